@@ -1,0 +1,1 @@
+"""From sound to words: endpointing, recognisers and the listener that joins them."""

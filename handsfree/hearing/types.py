@@ -1,0 +1,159 @@
+"""What hearing is asked for and what it answers: the values and the `Recogniser` Protocol.
+
+Pure: standard library only (numpy's array type is named for the type checker alone).  Every
+other module of this room, and everybody who listens, imports from here.
+"""
+
+from __future__ import annotations
+
+import re
+from dataclasses import dataclass
+from typing import TYPE_CHECKING, Literal, Protocol, TypeAlias
+
+if TYPE_CHECKING:
+    from handsfree.audio import Samples
+
+SILENT_DBFS = -96.0
+"""Stands for "no level known" and for digital silence: below one step of 16-bit sound."""
+
+MOST_NUMBER_WORDS = 12
+"""How many number words may be strung together in one reading."""
+
+Reason = Literal["unclear", "noise", "too short", "too long", "too loud"]
+"""Why an utterance was not taken.
+
+unclear    speech, but none of the phrases that may be said now, or none of them surely enough
+noise      sound that is no speech
+too short  shorter than any command
+too long   longer than anything that may be said; cut off
+too loud   the surroundings are so loud that nothing can be heard safely
+"""
+
+
+def normal(text: str) -> str:
+    """The form in which phrases are compared: lower case, no punctuation, single blanks.
+
+    A hyphen parts words ("fifty-five" is "fifty five"); an apostrophe inside a word stays.
+    """
+    return " ".join(re.sub(r"[^\w' ]|_", " ", text.lower().replace("’", "'")).split())
+
+
+@dataclass(frozen=True)
+class Phrase:
+    """A whole utterance that may be said, in `normal` form."""
+
+    text: str
+
+    def __post_init__(self) -> None:
+        object.__setattr__(self, "text", normal(self.text))
+
+    @property
+    def words(self) -> tuple[str, ...]:
+        """Its words in order."""
+        return tuple(self.text.split())
+
+
+@dataclass(frozen=True)
+class Grammar:
+    """What may be said at this moment; hashable, so that a recogniser may keep what it compiled.
+
+    phrases: whole utterances.
+    numbers: the words of which 1 to `MOST_NUMBER_WORDS` may be strung together as a reading;
+        empty when no reading is due.
+    units: phrases one of which may stand before or after those number words, or be left out.
+
+    All of them are brought to `normal` form; empty ones are dropped.
+    """
+
+    phrases: frozenset[str] = frozenset()
+    numbers: frozenset[str] = frozenset()
+    units: frozenset[str] = frozenset()
+
+    def __post_init__(self) -> None:
+        for field in ("phrases", "numbers", "units"):
+            given = getattr(self, field)
+            object.__setattr__(self, field, frozenset(normal(p) for p in given) - {""})
+
+    @property
+    def words(self) -> frozenset[str]:
+        """Every single word that occurs in it."""
+        return frozenset(
+            word for group in (self.phrases, self.numbers, self.units)
+            for phrase in group for word in phrase.split()
+        )
+
+
+@dataclass(frozen=True)
+class Hypothesis:
+    """What was said, as far as a recogniser can tell.
+
+    text: one of the grammar's phrases, or a reading (number words with or without a unit).
+    confidence: estimated probability that `text` is what was said, 0 to 1; comparable between
+        engines, because each engine calibrates its own scores.
+    start, end: seconds of audio time.  A recogniser counts from its `begin`, a listener from
+        its first sample.
+    alternatives: other texts with their confidence, best first, without `text`.
+    engine: name of the recogniser.
+    level_dbfs: RMS level of the utterance.
+    """
+
+    text: str
+    confidence: float
+    start: float
+    end: float
+    alternatives: tuple[tuple[str, float], ...] = ()
+    engine: str = ""
+    level_dbfs: float = SILENT_DBFS
+
+
+@dataclass(frozen=True)
+class Rejection:
+    """Something was heard that must never change state.
+
+    best, confidence: the nearest phrase and its confidence, for the record and for a question
+    such as "did you say …?"; never to be acted upon.  Times, engine and level as in
+    `Hypothesis`.
+    """
+
+    reason: Reason
+    start: float
+    end: float
+    best: str = ""
+    confidence: float = 0.0
+    engine: str = ""
+    level_dbfs: float = SILENT_DBFS
+
+
+Heard: TypeAlias = Hypothesis | Rejection
+"""What came of one utterance."""
+
+
+class Recogniser(Protocol):
+    """Streaming speech recogniser that is told what may be said.
+
+    Order of calls: `expect` at any time between utterances; then for each utterance `begin`,
+    `feed` for each piece of sound (any length), `finish`.  An implementation returns a
+    `Hypothesis` only for something that the grammar allows, and a `Rejection` for all else.
+    """
+
+    name: str
+    """Short name for the record, such as "vosk"."""
+
+    def expect(self, grammar: Grammar) -> None:
+        """Take what may be said from the next utterance on."""
+
+    def begin(self) -> None:
+        """A new utterance starts; forget the one before, finished or not."""
+
+    def feed(self, samples: Samples) -> Hypothesis | None:
+        """Take samples of the utterance.
+
+        Returns the hypothesis early only when it is certain that the utterance is complete;
+        the utterance is over then and `finish` need not be called.  May always return None.
+        """
+
+    def finish(self) -> Heard:
+        """The utterance is over: what was it?"""
+
+    def close(self) -> None:
+        """Give back what the engine holds.  Nothing may be called afterwards."""
