@@ -1,0 +1,205 @@
+"""A checklist as frozen values: what the engine runs, the prover proves and the voice speaks.
+
+Pure.  May import conditions only.  Facts are named by plain words; gear that is out is a fact
+too (``gear_fact("water hose") == "water hose out"``), and so is a question that was answered.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass, field
+from enum import Enum
+from functools import cached_property
+
+from handsfree.checklist.conditions import ALWAYS, All, Condition, Literal
+
+
+class Origin(Enum):
+    """Where the truth of a fact comes from."""
+
+    STATE = "state"        # steps establish and end it
+    GEAR = "gear"          # steps put it out and bring it back
+    TRAIT = "trait"        # the rig file says so; it never changes while a checklist runs
+    SITE = "site"          # a site question answers it
+    ANSWERED = "answered"  # whether a site question has been answered
+
+
+class Travel(Enum):
+    """What the road asks of a fact."""
+
+    EITHER = "either"
+    MUST = "must be so"
+    MUST_NOT = "must not be so"
+
+
+@dataclass(frozen=True)
+class Fact:
+    """Something true or false of rig or site; `says` and `otherwise` are spoken clauses."""
+
+    name: str
+    origin: Origin = Origin.STATE
+    start: bool = False
+    says: str = ""
+    otherwise: str = ""
+    travel: Travel = Travel.EITHER
+    fresh: bool = False
+    """Forgotten whenever a checklist begins, because it may have changed meanwhile."""
+    count: int = 1
+    """How many pieces, for gear."""
+    ask: str = ""
+    """The question that settles it, for traits and site questions."""
+
+
+@dataclass(frozen=True)
+class NeverRule:
+    """A combination of facts that must not occur in any order of events."""
+
+    id: str
+    when: Condition
+    because: str
+    now: str
+    """The immediate action, spoken when a correction shows that the rule is broken."""
+    respond: str
+    """What the operator answers once the danger is over."""
+    gives: frozenset[str] = frozenset()
+    ends: frozenset[str] = frozenset()
+
+
+@dataclass(frozen=True)
+class Reading:
+    """A measured value; `low` and `high` are inclusive limits in `unit` (None: no limit)."""
+
+    unit: str
+    low: float | None = None
+    high: float | None = None
+
+    def band(self, value: float) -> str:
+        """'low', 'within' or 'high'."""
+        if self.low is not None and value < self.low:
+            return "low"
+        if self.high is not None and value > self.high:
+            return "high"
+        return "within"
+
+
+@dataclass(frozen=True)
+class Step:
+    """One thing to do, or one site question (`question` true: answered yes or no).
+
+    A step with `respond` is a hold point.  It is *applicable* while `only_if` holds and all that
+    it ends is so; it is *permitted* when, besides, its interlock `needs` holds.
+    """
+
+    id: str
+    do: str
+    detail: str = ""
+    why: str = ""
+    caution: str = ""
+    place: str = ""
+    role: str = ""
+    respond: str = ""
+    names: tuple[str, ...] = ()
+    needs: Condition = ALWAYS
+    only_if: Condition = ALWAYS
+    gives: frozenset[str] = frozenset()
+    ends: frozenset[str] = frozenset()
+    reading: Reading | None = None
+    remedy: str = ""
+    must: bool = False
+    question: bool = False
+    minutes: tuple[float, float, float] = (0.5, 1.0, 2.0)
+    """Expected time: optimistic, most likely, pessimistic."""
+    line: int = 0
+    file: str = ""
+
+    @property
+    def hold(self) -> bool:
+        return bool(self.respond)
+
+    @cached_property
+    def applicable(self) -> Condition:
+        """`only_if`, and everything that the step ends is so."""
+        return All((self.only_if, *(Literal(fact) for fact in sorted(self.ends))))
+
+
+@dataclass(frozen=True)
+class Remedy:
+    """What to do when a step fails, and what follows when it keeps failing."""
+
+    id: str
+    says: str
+    steps: tuple[str, ...]
+    tries: int = 2
+    """Failures of the step after which the remedy gives up."""
+    gives_up: str = ""
+    """Spoken when it gives up."""
+    gives: frozenset[str] = frozenset()
+    ends: frozenset[str] = frozenset()
+
+
+@dataclass(frozen=True)
+class Limit:
+    """A number of the rig that readings refer to, e.g. the highest water pressure."""
+
+    name: str
+    default: float
+    unit: str
+    ask: str = ""
+
+
+@dataclass(frozen=True)
+class Checklist:
+    """One phase of the job.
+
+    `order` lists the step ids in the order in which they are offered; `steps` also holds the
+    steps of remedies, which are offered when a step fails and can be gone to at any time.
+    """
+
+    id: str
+    title: str
+    facts: Mapping[str, Fact]
+    steps: Mapping[str, Step]
+    order: tuple[str, ...]
+    rules: tuple[NeverRule, ...] = ()
+    remedies: Mapping[str, Remedy] = field(default_factory=dict)
+    limits: Mapping[str, Limit] = field(default_factory=dict)
+    closes: Condition = ALWAYS
+    says: str = ""
+    defers: str = ""
+    closing: str = ""
+    """Spoken when it is complete."""
+    language: str = "en"
+    file: str = ""
+    digest: str = ""
+    """SHA-256 of everything that was read to make it."""
+
+    def __hash__(self) -> int:
+        return hash((self.id, self.digest))
+
+    @cached_property
+    def index(self) -> Mapping[str, int]:
+        """Step id -> its place in the tuple of statuses."""
+        return {step: place for place, step in enumerate(self.steps)}
+
+    @cached_property
+    def start_facts(self) -> frozenset[str]:
+        """What is true of a rig that nobody has recorded anything about (no traits)."""
+        return frozenset(name for name, fact in self.facts.items() if fact.start)
+
+
+def gear_fact(gear: str) -> str:
+    """The fact that a piece of gear is out."""
+    return f"{gear} out"
+
+
+def answered_fact(question: str) -> str:
+    """The fact that a site question has been answered."""
+    return f"{question} answered"
+
+
+def ready_to_travel(facts: Mapping[str, Fact]) -> Condition:
+    """All that the road asks, as one condition."""
+    return All(tuple(
+        Literal(fact.name, fact.travel is Travel.MUST)
+        for fact in facts.values() if fact.travel is not Travel.EITHER
+    ))
