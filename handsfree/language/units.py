@@ -1,0 +1,81 @@
+"""The units that a reading can have, and how those of one quantity convert.
+
+Pure (stdlib only).  What a unit is called belongs to the language files.
+
+Sources: exact by definition are the inch (25.4 mm), foot, pound and gallon of the international
+yard and pound agreement of 1959 and of NIST Handbook 44 appendix C, standard gravity
+9.80665 m/s2 (CGPM 1901), and degrees Fahrenheit = 9/5 degrees Celsius + 32.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from fractions import Fraction
+
+_INCH = Fraction(254, 10_000)
+_POUND = Fraction(45_359_237, 100_000_000)
+_PSI = _POUND * Fraction(980_665, 100_000) / _INCH**2
+_GALLON = 231 * _INCH**3 * 1_000
+
+
+@dataclass(frozen=True)
+class Unit:
+    """A unit of ``quantity``; base value = value * ``scale`` + ``offset``."""
+
+    quantity: str
+    scale: Fraction = Fraction(1)
+    offset: Fraction = Fraction(0)
+
+
+UNITS: dict[str, Unit] = {
+    "volts": Unit("voltage"),
+    "amps": Unit("current"),
+    "watts": Unit("power"),
+    "hertz": Unit("frequency"),
+    "ohms": Unit("resistance"),
+    "percent": Unit("share"),
+    "degrees": Unit("angle"),
+    "times": Unit("count"),
+    "psi": Unit("pressure", _PSI),
+    "bar": Unit("pressure", Fraction(100_000)),
+    "kpa": Unit("pressure", Fraction(1_000)),
+    "celsius": Unit("temperature"),
+    "fahrenheit": Unit("temperature", Fraction(5, 9), Fraction(-160, 9)),
+    "inches": Unit("length", _INCH),
+    "feet": Unit("length", 12 * _INCH),
+    "millimetres": Unit("length", Fraction(1, 1_000)),
+    "centimetres": Unit("length", Fraction(1, 100)),
+    "metres": Unit("length", Fraction(1)),
+    "miles": Unit("length", 63_360 * _INCH),
+    "kilometres": Unit("length", Fraction(1_000)),
+    "pounds": Unit("mass", _POUND),
+    "kilograms": Unit("mass"),
+    "gallons": Unit("volume", _GALLON),
+    "litres": Unit("volume"),
+    "seconds": Unit("time"),
+    "minutes": Unit("time", Fraction(60)),
+    "hours": Unit("time", Fraction(3_600)),
+    "days": Unit("time", Fraction(86_400)),
+    "foot_pounds": Unit("torque", 12 * _INCH * _POUND * Fraction(980_665, 100_000)),
+    "newton_metres": Unit("torque"),
+    "miles_per_hour": Unit("speed", 63_360 * _INCH / 3_600),
+    "kilometres_per_hour": Unit("speed", Fraction(1_000, 3_600)),
+    "metres_per_second": Unit("speed"),
+}
+"""Unit id to unit."""
+
+
+def same_quantity(a: str, b: str) -> bool:
+    """Whether two unit ids measure the same thing."""
+    return UNITS[a].quantity == UNITS[b].quantity
+
+
+def convert(value: Fraction, source: str, target: str) -> Fraction:
+    """``value`` of unit ``source`` in unit ``target``, exactly.
+
+    Raises ``ValueError`` where the two measure different things.
+    """
+    a, b = UNITS[source], UNITS[target]
+    if a.quantity != b.quantity:
+        raise ValueError(f"{source} is {a.quantity}, {target} is {b.quantity}")
+    return (value * a.scale + a.offset - b.offset) / b.scale

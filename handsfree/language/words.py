@@ -1,0 +1,28 @@
+"""Text to plain words: the one form in which phrases are compared.
+
+Pure (stdlib only).
+"""
+
+from __future__ import annotations
+
+import re
+import unicodedata
+
+_DASHES = re.compile(r"[-\u2010-\u2015_/]+")
+_NOT_WORD = re.compile(r"[^\w\s.']|_")
+_LONE_DOT = re.compile(r"(?<![0-9])\.|\.(?![0-9])")
+_QUOTE = re.compile(r"(?<!\w)'|'(?!\w)")
+
+
+def normalise(text: str) -> str:
+    """Lower case, no punctuation or hyphens, single spaces.
+
+    Apostrophes inside words and points inside numerals stay; a minus before a numeral does not
+    (see ``numbers`` for typed numerals).
+    """
+    text = unicodedata.normalize("NFC", text).casefold().replace("\u2019", "'")
+    text = _DASHES.sub(" ", text)
+    text = _NOT_WORD.sub(" ", text)
+    text = _LONE_DOT.sub(" ", text)
+    text = _QUOTE.sub(" ", text)
+    return " ".join(text.split())
