@@ -1,0 +1,477 @@
+"""YAML files to a `Checklist`, or one sentence that names file, line and mend.
+
+May import the rooms' own modules and errors.  Includes stay inside the folder of the file that
+was asked for, or inside the library's folder.
+"""
+
+from __future__ import annotations
+
+import hashlib
+import re
+from dataclasses import dataclass, field, replace
+from pathlib import Path
+
+from handsfree.checklist import schema
+from handsfree.checklist.conditions import ALWAYS, Condition, Literal, both, literals
+from handsfree.checklist.model import (
+    Checklist,
+    Fact,
+    Limit,
+    NeverRule,
+    Origin,
+    Reading,
+    Remedy,
+    Step,
+    Travel,
+    answered_fact,
+    gear_fact,
+    ready_to_travel,
+)
+from handsfree.checklist.reading_yaml import Entry, did_you_mean, read
+from handsfree.checklist.rig_file import Rig
+from handsfree.errors import AuthorError
+
+READY_TO_TRAVEL = "ready to travel"
+"""In `closes when`: everything that facts and gear say about travel."""
+
+_SLUG = re.compile(r"[a-z0-9]+( [a-z0-9]+)*|[a-z0-9]+(-[a-z0-9]+)*")
+_FACT = re.compile(r"[a-z0-9][a-z0-9'/-]*( [a-z0-9'/-]+)*")
+
+
+@dataclass
+class _Draft:
+    """What has been gathered from a file and its includes."""
+
+    rig: Rig | None
+    facts: dict[str, Fact] = field(default_factory=dict)
+    limits: dict[str, Limit] = field(default_factory=dict)
+    questions: dict[str, Step] = field(default_factory=dict)
+    rules: dict[str, NeverRule] = field(default_factory=dict)
+    remedies: dict[str, tuple[Entry, dict[str, Entry]]] = field(default_factory=dict)
+    parts: dict[str, Entry] = field(default_factory=dict)
+    steps: dict[str, Step] = field(default_factory=dict)
+    order: list[str] = field(default_factory=list)
+    mentions: list[tuple[str, Entry]] = field(default_factory=list)
+    seen: set[Path] = field(default_factory=set)
+    digest: "hashlib._Hash" = field(default_factory=hashlib.sha256)
+    open_parts: tuple[str, ...] = ()
+
+
+def load_checklist(path: Path, *, rig: Rig | None = None, library: Path | None = None) -> Checklist:
+    """Read a checklist and what it includes.
+
+    Args:
+        path: the YAML file.
+        rig: fills in limits; its traits and limits are checked against the checklist's.
+        library: a second folder in which included files are looked for.
+
+    Raises:
+        AuthorError: with file, line and mend.
+    """
+    draft = _Draft(rig)
+    top = _gather(path, draft, library)
+    if "steps" not in top:
+        raise AuthorError("is not a checklist: 'steps' is missing", file=str(path), line=1,
+                          mend="add 'steps:' with at least one '- id: …'")
+    for entry in top["steps"].items():
+        _add_steps(entry, draft, into=draft.order)
+    if not draft.order:
+        raise top["steps"].wrong("a checklist needs at least one step", "add '- id: …, do: …'")
+    remedies: dict[str, Remedy] = {}
+    while wanted := [name for name in _used_remedies(draft) if name not in remedies]:
+        remedies[wanted[0]] = _remedy(wanted[0], draft)  # its steps may name further remedies
+    _check_mentions(draft)
+    closes = ALWAYS
+    if "closes when" in top:
+        entry = top["closes when"]
+        closes = entry.condition()
+        if closes == Literal(READY_TO_TRAVEL):
+            closes = ready_to_travel(draft.facts)
+        else:
+            _known(draft, closes, entry)
+    steps = {name: _await_answers(step, draft) for name, step in draft.steps.items()}
+    _check_rig(draft)
+
+    def told(key: str) -> str:
+        return top[key].text() if key in top else ""
+
+    return Checklist(
+        id=path.stem, title=top["title"].text(), facts=draft.facts, steps=steps,
+        order=tuple(draft.order), rules=tuple(draft.rules.values()), remedies=remedies,
+        limits=draft.limits, closes=closes, says=told("says"), defers=told("defers"),
+        closing=told("closing"), language=told("language") or "en", file=str(path),
+        digest=draft.digest.hexdigest(),
+    )
+
+
+def _gather(path: Path, draft: _Draft, library: Path | None) -> dict[str, Entry]:
+    """Read one file and, first, its includes; returns its fields."""
+    draft.seen.add(path.resolve())
+    entry = read(path)
+    draft.digest.update(path.read_bytes())
+    keys = schema.CHECKLIST
+    is_top = len(draft.seen) == 1
+    if not is_top:
+        keys = {name: replace(key, required=False) for name, key in keys.items()}
+    fields = entry.fields(keys)
+    if not is_top and "steps" in fields:
+        raise fields["steps"].wrong("an included file cannot have 'steps'",
+                                    "move them under 'parts:' with a name")
+    if "include" in fields:
+        for item in ([fields["include"]] if _is_scalar(fields["include"])
+                     else list(fields["include"].items())):
+            other = _included(item, path.parent, library)
+            if other.resolve() not in draft.seen:
+                _gather(other, draft, library)
+    _declare(fields, draft)
+    return fields
+
+
+def _is_scalar(entry: Entry) -> bool:
+    return entry.node.id == "scalar"
+
+
+def _included(item: Entry, folder: Path, library: Path | None) -> Path:
+    name = item.text()
+    parts = Path(name).parts
+    if Path(name).is_absolute() or ".." in parts:
+        raise item.wrong(f"'{name}' leaves the folder of the checklist",
+                         "name a file in this folder or in the library")
+    for base in (folder, folder.parent, library):
+        if base is None:
+            continue
+        candidate = (base / name).resolve()
+        inside = base.resolve()
+        if candidate.is_file() and inside in candidate.parents:
+            return candidate
+    raise item.wrong(f"there is no file '{name}' to include", "check the name after 'include:'")
+
+
+def _declare(fields: dict[str, Entry], draft: _Draft) -> None:
+    readers = (("facts", _fact), ("traits", _trait), ("gear", _gear), ("limits", _limit),
+               ("questions", _question))
+    for key, reader in readers:
+        if key in fields:
+            for name, place, value in fields[key].pairs():
+                reader(name, place, value, draft)
+    if "never" in fields:
+        for item in fields["never"].items():
+            _rule(item, draft)
+    for key, store in (("remedies", draft.remedies), ("parts", draft.parts)):
+        if key in fields:
+            for name, place, value in fields[key].pairs():
+                if name in store:
+                    raise place.wrong(f"'{name}' is declared a second time", "rename one of them")
+                if key == "parts":
+                    draft.parts[name] = value
+                else:
+                    draft.remedies[name] = (place, value.fields(schema.REMEDY))
+
+
+def _new_fact(draft: _Draft, place: Entry, fact: Fact) -> None:
+    if not _FACT.fullmatch(fact.name):
+        raise place.wrong(f"'{fact.name}' cannot name a fact",
+                          "use lower-case words, without 'and', 'or', 'not'")
+    if set(fact.name.split()) & {"and", "or", "not"}:
+        raise place.wrong(f"'{fact.name}' contains a word of the conditions' grammar",
+                          "name it without 'and', 'or', 'not'")
+    if fact.name in draft.facts:
+        raise place.wrong(f"'{fact.name}' is declared a second time", "rename one of them")
+    draft.facts[fact.name] = fact
+
+
+def _fact(name: str, place: Entry, value: Entry, draft: _Draft) -> None:
+    if _is_scalar(value):
+        _new_fact(draft, place, Fact(name, says=value.text()))
+        return
+    got = value.fields(schema.FACT)
+    travel = Travel.EITHER
+    if "travel" in got:
+        word = got["travel"].one_of(("must", "must not"))
+        travel = Travel.MUST if word == "must" else Travel.MUST_NOT
+    _new_fact(draft, place, Fact(
+        name, says=got["says"].text(), otherwise=_text(got, "otherwise"),
+        start="start" in got and got["start"].flag(), travel=travel,
+        fresh="fresh" in got and got["fresh"].flag()))
+
+
+def _trait(name: str, place: Entry, value: Entry, draft: _Draft) -> None:
+    got = value.fields(schema.TRAIT)
+    _new_fact(draft, place, Fact(name, Origin.TRAIT, says=got["says"].text(),
+                                 ask=got["ask"].text()))
+
+
+def _gear(name: str, place: Entry, value: Entry, draft: _Draft) -> None:
+    if _is_scalar(value):
+        says, otherwise, count = value.text(), "", 1
+    else:
+        got = value.fields(schema.GEAR)
+        says, otherwise = got["says"].text(), _text(got, "otherwise")
+        count = int(got["count"].number()) if "count" in got else 1
+        if count < 1:
+            raise got["count"].wrong("gear has at least one piece", "write 1 or more")
+    _new_fact(draft, place, Fact(gear_fact(name), Origin.GEAR, says=says, otherwise=otherwise,
+                                 travel=Travel.MUST_NOT, count=count))
+
+
+def _limit(name: str, place: Entry, value: Entry, draft: _Draft) -> None:
+    got = value.fields(schema.LIMIT)
+    if name in draft.limits:
+        raise place.wrong(f"the limit '{name}' is declared a second time", "rename one of them")
+    draft.limits[name] = Limit(name, got["default"].number(), got["unit"].text(), _text(got, "ask"))
+
+
+def _question(name: str, place: Entry, value: Entry, draft: _Draft) -> None:
+    got = value.fields(schema.QUESTION)
+    _new_fact(draft, place, Fact(name, Origin.SITE, says=got["says"].text(),
+                                 otherwise=_text(got, "otherwise"), ask=got["ask"].text()))
+    _new_fact(draft, place, Fact(answered_fact(name), Origin.ANSWERED,
+                                 says=f"the question about {name} is answered"))
+    only_if = _condition(got["only if"], draft) if "only if" in got else ALWAYS
+    draft.questions[name] = Step(id=name, do=got["ask"].text(), only_if=only_if, question=True,
+                                 gives=frozenset({name}), line=place.line, file=place.file,
+                                 minutes=(0.1, 0.15, 0.3))
+
+
+def _rule(item: Entry, draft: _Draft) -> None:
+    got = item.fields(schema.RULE)
+    name = got["id"].text()
+    if name in draft.rules:
+        raise got["id"].wrong(f"the never rule '{name}' is declared a second time",
+                              "rename one of them")
+    rule = NeverRule(
+        id=name, when=_condition(got["when"], draft), because=got["because"].text(),
+        now=got["now"].text(), respond=_response(got["respond"]),
+        gives=_facts(got, "gives", draft), ends=_facts(got, "ends", draft))
+    after = {literal.fact: literal.wanted for literal in literals(rule.when)}
+    after |= {fact: True for fact in rule.gives} | {fact: False for fact in rule.ends}
+    if not rule.gives and not rule.ends:
+        raise item.wrong(f"the immediate action of '{name}' changes nothing",
+                         "say under 'gives:' or 'ends:' what it mends")
+    if rule.when.holds({fact for fact, true in after.items() if true}):
+        raise item.wrong(f"after the immediate action of '{name}' the rule is still broken",
+                         "let 'gives:' or 'ends:' undo a part of 'when:'")
+    draft.rules[name] = rule
+
+
+def _response(entry: Entry) -> str:
+    phrase = entry.text()
+    if len(phrase.split()) < 2:
+        raise entry.wrong(f"the response '{phrase}' is a single word, too easily misheard",
+                          "use two or more words, such as 'chocks set'")
+    return phrase.lower()
+
+
+def _text(got: dict[str, Entry], key: str) -> str:
+    return got[key].text() if key in got else ""
+
+
+def _condition(entry: Entry, draft: _Draft) -> Condition:
+    condition = entry.condition()
+    draft.mentions.extend((name, entry) for name in condition.names())
+    return condition
+
+
+def _facts(got: dict[str, Entry], key: str, draft: _Draft) -> frozenset[str]:
+    if key not in got:
+        return frozenset()
+    names = got[key].texts()
+    draft.mentions.extend((name, got[key]) for name in names)
+    return frozenset(names)
+
+
+def _gear_facts(got: dict[str, Entry], key: str, draft: _Draft) -> frozenset[str]:
+    if key not in got:
+        return frozenset()
+    names = [gear_fact(name) for name in got[key].texts()]
+    draft.mentions.extend((name, got[key]) for name in names)
+    return frozenset(names)
+
+
+def _known(draft: _Draft, condition: Condition, entry: Entry) -> None:
+    for name in condition.names():
+        if name not in draft.facts:
+            raise entry.wrong(f"'{name}' is not a known fact{did_you_mean(name, list(draft.facts))}",
+                              "declare it under 'facts:' or correct the name")
+
+
+def _check_mentions(draft: _Draft) -> None:
+    for name, entry in draft.mentions:
+        if name not in draft.facts:
+            if name.endswith(" out") and name[:-4] not in draft.facts:
+                what = f"'{name[:-4]}' is not known gear, or '{name}' is not a known fact"
+            else:
+                what = f"'{name}' is not a known fact"
+            raise entry.wrong(what + did_you_mean(name, list(draft.facts)),
+                              "declare it under 'facts:', 'gear:', 'traits:' or 'questions:'")
+
+
+def _add_steps(entry: Entry, draft: _Draft, into: list[str]) -> None:
+    """One item of a step list: a step, a part, or a site question."""
+    names = {name for name, _, _ in entry.pairs()}
+    if "part" in names:
+        name = entry.fields(schema.PART_USE)["part"].text()
+        if name not in draft.parts:
+            raise entry.wrong(f"there is no part '{name}'{did_you_mean(name, list(draft.parts))}",
+                              "declare it under 'parts:' or include the file that has it")
+        if name in draft.open_parts:
+            raise entry.wrong(f"the part '{name}' contains itself", "take it out of its own steps")
+        draft.open_parts += (name,)
+        for item in draft.parts[name].items():
+            _add_steps(item, draft, into)
+        draft.open_parts = draft.open_parts[:-1]
+        return
+    if "ask" in names and "id" not in names:
+        name = entry.fields(schema.QUESTION_USE)["ask"].text()
+        if name not in draft.questions:
+            raise entry.wrong(
+                f"there is no site question '{name}'{did_you_mean(name, list(draft.questions))}",
+                "declare it under 'questions:'")
+        step = draft.questions[name]
+    else:
+        step = _step(entry, draft)
+    if step.id in draft.steps:
+        first = draft.steps[step.id]
+        raise entry.wrong(f"the id '{step.id}' is used a second time (first in line {first.line}"
+                          + (f" of {first.file})" if first.file != entry.file else ")"),
+                          "give one of them another id")
+    draft.steps[step.id] = step
+    into.append(step.id)
+
+
+def _step(entry: Entry, draft: _Draft) -> Step:
+    got = entry.fields(schema.STEP)
+    name = got["id"].text()
+    if not _SLUG.fullmatch(name):
+        raise got["id"].wrong(f"'{name}' cannot be an id", "use lower-case words and digits")
+    needs: Condition = ALWAYS
+    if "needs" in got:
+        entries = ([got["needs"]] if _is_scalar(got["needs"]) else list(got["needs"].items()))
+        needs = both(*(_condition(item, draft) for item in entries))
+    step = Step(
+        id=name, do=got["do"].text(), detail=_text(got, "detail"), why=_text(got, "why"),
+        caution=_text(got, "caution"), place=_text(got, "place"),
+        role=got["role"].one_of(("inside", "outside", "both")) if "role" in got else "",
+        respond=_response(got["respond"]) if "respond" in got else "",
+        names=got["names"].texts() if "names" in got else (),
+        needs=needs,
+        only_if=_condition(got["only if"], draft) if "only if" in got else ALWAYS,
+        gives=_facts(got, "gives", draft) | _gear_facts(got, "puts out", draft),
+        ends=_facts(got, "ends", draft) | _gear_facts(got, "brings back", draft),
+        reading=_reading(got["reading"], draft) if "reading" in got else None,
+        remedy=_text(got, "if it fails"), must="must" in got and got["must"].flag(),
+        minutes=_minutes(got["takes"]) if "takes" in got else Step.minutes,
+        line=entry.line, file=entry.file)
+    if step.reading and step.respond:
+        raise got["respond"].wrong("a reading is read back itself and takes no response",
+                                   "remove 'respond:', or split the step in two")
+    both_ways = step.gives & step.ends
+    if both_ways:
+        raise entry.wrong(f"'{min(both_ways)}' is both given and ended by '{name}'",
+                          "split the step in two")
+    if step.remedy and step.remedy not in draft.remedies:
+        raise got["if it fails"].wrong(
+            f"there is no remedy '{step.remedy}'{did_you_mean(step.remedy, list(draft.remedies))}",
+            "declare it under 'remedies:'")
+    for changed in step.gives | step.ends:
+        fact = draft.facts.get(changed)
+        if fact and fact.origin not in (Origin.STATE, Origin.GEAR):
+            raise entry.wrong(f"'{changed}' cannot be changed by a step",
+                              "it is answered by the rig file or a site question")
+    return step
+
+
+def _minutes(entry: Entry) -> tuple[float, float, float]:
+    if _is_scalar(entry):
+        likely = entry.number()
+        least, most = likely / 2, likely * 2
+    else:
+        numbers = [item.number() for item in entry.items()]
+        if len(numbers) != 3:
+            raise entry.wrong("three numbers are expected", "write [least, likely, most] minutes")
+        least, likely, most = numbers
+    if not 0 < least <= likely <= most:
+        raise entry.wrong("these minutes are not in order", "write 0 < least <= likely <= most")
+    return least, likely, most
+
+
+def _reading(entry: Entry, draft: _Draft) -> Reading:
+    got = entry.fields(schema.READING)
+    low = high = None
+    if "between" in got:
+        bounds = list(got["between"].items())
+        if len(bounds) != 2:
+            raise got["between"].wrong("two limits are expected", "write [lowest, highest]")
+        low, high = (_bound(item, draft) for item in bounds)
+    if "at least" in got:
+        low = _bound(got["at least"], draft)
+    if "at most" in got:
+        high = _bound(got["at most"], draft)
+    if low is None and high is None:
+        raise entry.wrong("this reading has no limits, so nothing can be judged",
+                          "add 'between: [lowest, highest]', 'at least:' or 'at most:'")
+    if low is not None and high is not None and low > high:
+        raise entry.wrong(f"the lowest limit {low:g} is above the highest {high:g}", "swap them")
+    return Reading(unit=got["of"].text(), low=low, high=high)
+
+
+def _bound(entry: Entry, draft: _Draft) -> float:
+    word = entry.text()
+    try:
+        return float(word)
+    except ValueError:
+        pass
+    if word not in draft.limits:
+        raise entry.wrong(f"'{word}' is neither a number nor a limit"
+                          f"{did_you_mean(word, list(draft.limits))}",
+                          "write a number, or declare it under 'limits:'")
+    if draft.rig and word in draft.rig.limits:
+        return draft.rig.limits[word]
+    return draft.limits[word].default
+
+
+def _used_remedies(draft: _Draft) -> list[str]:
+    return [step.remedy for step in draft.steps.values() if step.remedy]
+
+
+def _remedy(name: str, draft: _Draft) -> Remedy:
+    place, got = draft.remedies[name]
+    steps: list[str] = []
+    for item in got["steps"].items():
+        _add_steps(item, draft, into=steps)
+    tries = got["tries"].number() if "tries" in got else 2
+    if tries not in (1, 2, 3, 4, 5):
+        raise got["tries"].wrong("tries are counted from 1 to 5", "write a whole number")
+    end = got["gives up"].fields(schema.GIVES_UP)
+    return Remedy(id=name, says=got["says"].text(), steps=tuple(steps), tries=int(tries),
+                  gives_up=end["says"].text(), gives=_facts(end, "gives", draft),
+                  ends=_facts(end, "ends", draft))
+
+
+def _await_answers(step: Step, draft: _Draft) -> Step:
+    """A step whose conditions mention a site question exists only once it is answered."""
+    asked = sorted(
+        name for name in step.only_if.names() | step.needs.names()
+        if draft.facts[name].origin is Origin.SITE and name in draft.steps)
+    return replace(step, only_if=both(
+        step.only_if, *(Literal(answered_fact(name)) for name in asked))) if asked else step
+
+
+def _check_rig(draft: _Draft) -> None:
+    """A trait or limit that no part of the library knows is most likely a slip of the pen."""
+    rig = draft.rig
+    if rig is None:
+        return
+    traits = {name for name, fact in draft.facts.items() if fact.origin is Origin.TRAIT}
+    for name in sorted(rig.has):
+        if name in traits:
+            continue
+        close = did_you_mean(name, sorted(traits))
+        if close:
+            raise AuthorError(f"no checklist knows a rig that has '{name}'{close}", file=rig.file,
+                              line=rig.lines.get(name, 0), mend="correct the name")
+    for name in rig.limits:
+        if name not in draft.limits and did_you_mean(name, list(draft.limits)):
+            raise AuthorError(
+                f"no checklist knows a limit '{name}'{did_you_mean(name, list(draft.limits))}",
+                file=rig.file, line=rig.lines.get(name, 0), mend="correct the name")

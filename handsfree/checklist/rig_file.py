@@ -1,0 +1,50 @@
+"""The rig file: what an owner's trailer has, and its numbers.
+
+May import reading_yaml, schema, errors.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass, field
+from pathlib import Path
+
+from handsfree.checklist.reading_yaml import Entry, read
+from handsfree.checklist.schema import RIG
+
+
+@dataclass(frozen=True)
+class Rig:
+    """A trailer: `has` lists traits, `limits` its own numbers by the limit's name."""
+
+    name: str
+    has: frozenset[str] = frozenset()
+    limits: Mapping[str, float] = field(default_factory=dict)
+    file: str = ""
+    lines: Mapping[str, int] = field(default_factory=dict)
+    """Where each trait and limit stands, for messages about unknown ones."""
+
+
+def load_rig(path: Path) -> Rig:
+    """Read a rig file.
+
+    Raises:
+        AuthorError: with file, line and mend.
+    """
+    entry = read(path)
+    fields = entry.fields(RIG)
+    has = list(_lines(fields["has"])) if "has" in fields else []
+    limits: dict[str, float] = {}
+    lines = dict(has)
+    if "limits" in fields:
+        for name, place, value in fields["limits"].pairs():
+            limits[name] = value.number()
+            lines[name] = place.line
+    return Rig(
+        name=fields["name"].text(), has=frozenset(name for name, _ in has), limits=limits,
+        file=str(path), lines=lines,
+    )
+
+
+def _lines(entry: Entry) -> list[tuple[str, int]]:
+    return [(item.text(), item.line) for item in entry.items()]

@@ -1,0 +1,199 @@
+"""The keys of a checklist file: one table for the loader, its messages and the editor's schema.
+
+Pure.  Imports nothing of ours.  What a value must look like is named by its *shape*; the loader
+reads each shape and `json_schema` describes it.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import Any
+
+
+@dataclass(frozen=True)
+class Key:
+    """One key: the shape of its value, what it is for, and whether it must be there."""
+
+    shape: str
+    help: str
+    required: bool = False
+
+
+CHECKLIST: dict[str, Key] = {
+    "title": Key("text", "Name of the checklist, spoken at the start.", required=True),
+    "says": Key("text", "Opening words, after the title."),
+    "defers": Key("text", "Whose word stands above this checklist: manuals, codes, trades."),
+    "closing": Key("text", "Spoken when the checklist is complete."),
+    "language": Key("text", "Language of the spoken text: en, ko …"),
+    "include": Key("texts", "Other files whose facts, gear, rules and parts are used here."),
+    "facts": Key("map:fact", "What is true or false of rig and site."),
+    "traits": Key("map:trait", "What a rig has or has not; the rig file decides."),
+    "gear": Key("map:gear", "Things put out that must come back."),
+    "limits": Key("map:limit", "Numbers of the rig that readings refer to."),
+    "questions": Key("map:question", "Site questions, answered yes or no."),
+    "never": Key("list:rule", "Combinations of facts that must never occur."),
+    "remedies": Key("map:remedy", "What to do when a step fails."),
+    "parts": Key("map:part", "Named groups of steps for other files to use."),
+    "steps": Key("list:step", "What is offered, in this order."),
+    "closes when": Key("condition", "What must hold before the checklist can close."),
+}
+
+FACT: dict[str, Key] = {
+    "says": Key("text", "Clause spoken when it is so: 'the trailer is coupled'.", required=True),
+    "otherwise": Key("text", "Clause spoken when it is not so."),
+    "start": Key("flag", "True of a rig that nobody has recorded anything about."),
+    "travel": Key("travel", "must: needed on the road; must not: forbidden on the road."),
+    "fresh": Key("flag", "Forgotten whenever a checklist that uses it begins."),
+}
+
+TRAIT: dict[str, Key] = {
+    "says": Key("text", "Clause spoken when the rig has it.", required=True),
+    "ask": Key("text", "The question that finds out, for a new rig file.", required=True),
+}
+
+GEAR: dict[str, Key] = {
+    "says": Key("text", "Clause spoken while it is out.", required=True),
+    "otherwise": Key("text", "Clause spoken when it is back."),
+    "count": Key("number", "How many pieces go out."),
+}
+
+LIMIT: dict[str, Key] = {
+    "default": Key("number", "Used when the rig file does not say.", required=True),
+    "unit": Key("text", "Unit of the number.", required=True),
+    "ask": Key("text", "The question that finds out, for a new rig file."),
+}
+
+QUESTION: dict[str, Key] = {
+    "ask": Key("text", "The question, answered yes or no.", required=True),
+    "says": Key("text", "Clause spoken when the answer was yes.", required=True),
+    "otherwise": Key("text", "Clause spoken when the answer was no."),
+    "only if": Key("condition", "Asked only while this holds."),
+}
+
+RULE: dict[str, Key] = {
+    "id": Key("text", "Short name, for the record.", required=True),
+    "when": Key("condition", "The combination that must never occur.", required=True),
+    "because": Key("text", "What would happen; spoken with a refusal.", required=True),
+    "now": Key("text", "The immediate action if it has happened after all.", required=True),
+    "respond": Key("text", "What is answered once the danger is over.", required=True),
+    "gives": Key("texts", "Facts that the immediate action makes true."),
+    "ends": Key("texts", "Facts that the immediate action makes false."),
+}
+
+STEP: dict[str, Key] = {
+    "id": Key("text", "Short name; also what 'go to …' understands.", required=True),
+    "do": Key("text", "The challenge, at most about twelve words.", required=True),
+    "detail": Key("text", "Said when more detail is asked for."),
+    "why": Key("text", "Said when asked why, besides the rules."),
+    "caution": Key("text", "Warning spoken before the challenge."),
+    "place": Key("text", "Where it is done: hitch, left, right, rear, inside, pedestal …"),
+    "role": Key("role", "inside or outside, for two people."),
+    "respond": Key("text", "The only accepted response; makes the step a hold point."),
+    "names": Key("texts", "Other names that 'go to …' understands."),
+    "needs": Key("conditions", "Interlock: all must hold before start and report."),
+    "only if": Key("condition", "The step exists only while this holds."),
+    "gives": Key("texts", "Facts that become true when it is done."),
+    "ends": Key("texts", "Facts that become false; the step exists only while they are true."),
+    "puts out": Key("texts", "Gear that goes out."),
+    "brings back": Key("texts", "Gear that comes back; the step exists only while it is out."),
+    "reading": Key("reading", "A measured value with unit and limits."),
+    "if it fails": Key("text", "The remedy."),
+    "must": Key("flag", "The checklist cannot close while this is open."),
+    "takes": Key("minutes", "Expected minutes: one number, or [least, likely, most]."),
+}
+
+PART_USE: dict[str, Key] = {"part": Key("text", "Name of the part to use here.", required=True)}
+QUESTION_USE: dict[str, Key] = {"ask": Key("text", "Question to ask here.", required=True)}
+
+READING: dict[str, Key] = {
+    "of": Key("text", "Unit: volts, psi, degrees …", required=True),
+    "between": Key("pair", "Lowest and highest: numbers or names of limits."),
+    "at least": Key("bound", "Lowest: a number or the name of a limit."),
+    "at most": Key("bound", "Highest: a number or the name of a limit."),
+}
+
+REMEDY: dict[str, Key] = {
+    "says": Key("text", "Spoken when the remedy starts.", required=True),
+    "steps": Key("list:step", "Its own steps, before the failed step is tried again."),
+    "tries": Key("number", "Failures after which it gives up (2)."),
+    "gives up": Key("map of gives up", "What follows then.", required=True),
+}
+
+GIVES_UP: dict[str, Key] = {
+    "says": Key("text", "Spoken when it gives up.", required=True),
+    "gives": Key("texts", "Facts that become true."),
+    "ends": Key("texts", "Facts that become false."),
+}
+
+RIG: dict[str, Key] = {
+    "name": Key("text", "Name of the rig, spoken.", required=True),
+    "has": Key("texts", "Traits that the rig has."),
+    "limits": Key("map:number", "The rig's own numbers."),
+    "notes": Key("text", "Anything for the owner."),
+}
+
+_TABLES = {
+    "fact": FACT, "trait": TRAIT, "gear": GEAR, "limit": LIMIT, "question": QUESTION,
+    "rule": RULE, "remedy": REMEDY,
+}
+
+
+def json_schema() -> dict[str, Any]:
+    """JSON Schema (draft 2020-12) of a checklist file, for editors."""
+    schema = _object(CHECKLIST)
+    schema["$schema"] = "https://json-schema.org/draft/2020-12/schema"
+    schema["title"] = "handsfree checklist"
+    return schema
+
+
+def _object(keys: dict[str, Key]) -> dict[str, Any]:
+    return {
+        "type": "object",
+        "additionalProperties": False,
+        "required": [name for name, key in keys.items() if key.required],
+        "properties": {
+            name: {**_shape(key.shape), "description": key.help} for name, key in keys.items()
+        },
+    }
+
+
+def _shape(shape: str) -> dict[str, Any]:
+    text: dict[str, Any] = {"type": "string"}
+    bound: dict[str, Any] = {"type": ["number", "string"]}
+    texts: dict[str, Any] = {"oneOf": [text, {"type": "array", "items": text}]}
+    simple: dict[str, dict[str, Any]] = {
+        "text": text,
+        "condition": text,
+        "texts": texts,
+        "conditions": texts,
+        "flag": {"type": "boolean"},
+        "number": {"type": "number"},
+        "role": {"enum": ["inside", "outside", "both"]},
+        "travel": {"enum": ["must", "must not"]},
+        "bound": bound,
+        "pair": {"type": "array", "items": bound, "minItems": 2, "maxItems": 2},
+        "minutes": {"oneOf": [
+            {"type": "number"},
+            {"type": "array", "items": {"type": "number"}, "minItems": 3, "maxItems": 3},
+        ]},
+        "map:number": {"type": "object", "additionalProperties": {"type": "number"}},
+    }
+    if shape in simple:
+        return simple[shape]
+    if shape == "reading":
+        return _object(READING)
+    if shape == "map of gives up":
+        return _object(GIVES_UP)
+    steps = {"type": "array", "items": {
+        "oneOf": [_object(STEP), _object(PART_USE), _object(QUESTION_USE)]}}
+    if shape == "list:step":
+        return steps
+    if shape == "map:part":
+        return {"type": "object", "additionalProperties": steps}
+    container, _, kind = shape.partition(":")
+    inner = _object(_TABLES[kind])
+    if kind in ("fact", "gear"):
+        inner = {"oneOf": [text, inner]}
+    if container == "list":
+        return {"type": "array", "items": inner}
+    return {"type": "object", "additionalProperties": inner}

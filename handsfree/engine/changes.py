@@ -1,0 +1,122 @@
+"""Every way in which facts can change, as data: guard, what becomes true, what becomes false.
+
+Pure.  May import the checklist model.  `advance` and the prover both read this table, so that
+what is proved is what runs; whoever wants another way for a fact to change adds it here.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from dataclasses import dataclass
+from enum import Enum
+
+from handsfree.checklist.conditions import ALWAYS, All, Condition, Literal, both
+from handsfree.checklist.model import (
+    Checklist,
+    NeverRule,
+    Origin,
+    Remedy,
+    Step,
+    answered_fact,
+)
+
+Facts = frozenset[str]
+
+
+class Kind(Enum):
+    """What the operator did to bring the change about."""
+
+    BEGIN = "begin"
+    REPORT = "report"
+    YES = "yes"
+    NO = "no"
+    GIVE_UP = "give up"
+    TAKE_BACK = "take back"
+    RESOLVE = "resolve"
+
+
+@dataclass(frozen=True)
+class Change:
+    """One transition over facts; `subject` is the id of the step, remedy, rule or checklist."""
+
+    kind: Kind
+    subject: str
+    guard: Condition
+    gives: Facts = frozenset()
+    ends: Facts = frozenset()
+
+    def apply(self, facts: Facts) -> Facts:
+        """The facts afterwards (the guard is the caller's business)."""
+        return (facts - self.ends) | self.gives
+
+
+def report(step: Step) -> Change:
+    """The step is done (for a reading: and within its limits)."""
+    return Change(Kind.REPORT, step.id, both(step.applicable, step.needs), step.gives, step.ends)
+
+
+def answer(step: Step, yes: bool) -> Change:
+    """A site question is answered; it may be answered again later."""
+    answered = answered_fact(step.id)
+    gives = frozenset({step.id, answered}) if yes else frozenset({answered})
+    ends = frozenset() if yes else frozenset({step.id})
+    return Change(Kind.YES if yes else Kind.NO, step.id, both(step.applicable, step.needs),
+                  gives, ends)
+
+
+def give_up(step: Step, remedy: Remedy) -> Change:
+    """The step has failed as often as its remedy allows."""
+    return Change(Kind.GIVE_UP, step.id, both(step.applicable, step.needs),
+                  remedy.gives, remedy.ends)
+
+
+def take_back(step: Step) -> Change:
+    """What the step brought about is not so after all: its inverse, while its outcome stands."""
+    if step.question:
+        answered = answered_fact(step.id)
+        return Change(Kind.TAKE_BACK, step.id, Literal(answered),
+                      ends=frozenset({step.id, answered}))
+    stands = All(tuple(Literal(fact) for fact in sorted(step.gives))
+                 + tuple(Literal(fact, False) for fact in sorted(step.ends)))
+    return Change(Kind.TAKE_BACK, step.id, stands, gives=step.ends, ends=step.gives)
+
+
+def begin(checklist: Checklist) -> Change:
+    """A checklist begins: fresh facts and its own site answers are forgotten."""
+    forgotten = {fact.name for fact in checklist.facts.values() if fact.fresh}
+    for step in checklist.steps.values():
+        if step.question:
+            forgotten |= {step.id, answered_fact(step.id)}
+    return Change(Kind.BEGIN, checklist.id, ALWAYS, ends=frozenset(forgotten))
+
+
+def resolve(rule: NeverRule) -> Change:
+    """The immediate action after a broken never rule has been taken."""
+    return Change(Kind.RESOLVE, rule.id, rule.when, rule.gives, rule.ends)
+
+
+def orders(checklist: Checklist) -> Iterator[Change]:
+    """Every change by which the operator goes forward (all kinds but take back and resolve)."""
+    yield begin(checklist)
+    for step in checklist.steps.values():
+        if step.question:
+            yield answer(step, True)
+            yield answer(step, False)
+        else:
+            yield report(step)
+        if step.remedy:
+            yield give_up(step, checklist.remedies[step.remedy])
+
+
+def takings_back(checklist: Checklist) -> Iterator[Change]:
+    """Every change by which an earlier report is undone."""
+    for step in checklist.steps.values():
+        if step.gives or step.ends:
+            yield take_back(step)
+
+
+def correctable(checklist: Checklist) -> frozenset[str]:
+    """Facts that the operator may declare different on the rig's record."""
+    return frozenset(
+        fact.name for fact in checklist.facts.values()
+        if fact.origin in (Origin.STATE, Origin.GEAR, Origin.SITE))

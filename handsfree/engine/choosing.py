@@ -1,0 +1,90 @@
+"""Which step comes next, and what would help: questions about a state that change nothing.
+
+Pure.  May import the checklist model, changes and state.
+"""
+
+from __future__ import annotations
+
+from handsfree.checklist.conditions import Literal
+from handsfree.checklist.model import Checklist, NeverRule, Step
+from handsfree.engine import changes
+from handsfree.engine.state import State, Status
+
+
+def status(checklist: Checklist, state: State, step: str) -> Status:
+    """Where the step stands."""
+    return state.statuses[checklist.index[step]]
+
+
+def permitted(step: Step, facts: frozenset[str]) -> bool:
+    """Applicable, and its interlock is met."""
+    return step.applicable.holds(facts) and step.needs.holds(facts)
+
+
+def open_steps(checklist: Checklist, state: State) -> tuple[str, ...]:
+    """Steps of the order that apply here and are not done, in order, whatever their status."""
+    return tuple(
+        step for step in checklist.order
+        if status(checklist, state, step) is not Status.DONE
+        and checklist.steps[step].applicable.holds(state.facts))
+
+
+def next_step(checklist: Checklist, state: State) -> tuple[str, str]:
+    """(step, why again) to offer next: the first open one, then the skipped; ('', '') if none."""
+    if state.remedies:
+        remedy = checklist.remedies[checklist.steps[state.remedies[-1]].remedy]
+        for step in remedy.steps:
+            if (status(checklist, state, step) is Status.OPEN
+                    and permitted(checklist.steps[step], state.facts)):
+                return step, ""
+    for wanted, again in ((Status.OPEN, ""), (Status.SKIPPED, "skipped")):
+        for step in checklist.order:
+            if (status(checklist, state, step) is wanted
+                    and permitted(checklist.steps[step], state.facts)):
+                return step, again
+    return "", ""
+
+
+def waiting(checklist: Checklist, state: State) -> tuple[str, ...]:
+    """Open steps that apply but whose interlock is not met."""
+    return tuple(
+        step for step in checklist.order
+        if status(checklist, state, step) is Status.OPEN
+        and checklist.steps[step].applicable.holds(state.facts)
+        and not checklist.steps[step].needs.holds(state.facts))
+
+
+def mends(checklist: Checklist, state: State, missing: tuple[Literal, ...]) -> tuple[str, ...]:
+    """For each missing literal the first step that brings it about, permitted ones first."""
+    found: list[str] = []
+    for literal in missing:
+        ways = [
+            step for step in checklist.steps.values()
+            if literal.fact in (step.gives if literal.wanted else step.ends)]
+        ways.sort(key=lambda step: not permitted(step, state.facts))
+        if ways and ways[0].id not in found:
+            found.append(ways[0].id)
+    return tuple(found)
+
+
+def broken_rule(checklist: Checklist, facts: frozenset[str]) -> NeverRule | None:
+    """The first never rule that `facts` break."""
+    return next((rule for rule in checklist.rules if rule.when.holds(facts)), None)
+
+
+def rule_at_stake(checklist: Checklist, step: Step, facts: frozenset[str]) -> NeverRule | None:
+    """The never rule that doing the step now would break."""
+    if step.question:
+        return None
+    return broken_rule(checklist, changes.report(step).apply(facts))
+
+
+def rules_about(checklist: Checklist, step: Step) -> tuple[str, ...]:
+    """Ids of the never rules that speak of a fact which the step changes."""
+    changed = step.gives | step.ends
+    return tuple(rule.id for rule in checklist.rules if rule.when.names() & changed)
+
+
+def must_close(checklist: Checklist, state: State) -> tuple[str, ...]:
+    """Steps marked `must` that apply and are not done."""
+    return tuple(step for step in open_steps(checklist, state) if checklist.steps[step].must)
