@@ -1,0 +1,1 @@
+"""Sound that is not speech, sound mixed with speech, sound in files."""
