@@ -1,0 +1,78 @@
+"""Where things are: checklists, rigs, models, languages, and the operator's own data.
+
+May import pathlib, platformdirs and errors.  Looks, but opens nothing.
+"""
+
+from __future__ import annotations
+
+import os
+from pathlib import Path
+
+from platformdirs import user_data_path
+from rapidfuzz import process
+
+from handsfree.errors import InputError
+
+_PACKAGE = Path(__file__).resolve().parent
+
+
+def _beside(name: str) -> Path:
+    """A folder beside the package in a checkout, or inside it once installed."""
+    checkout = _PACKAGE.parent / name
+    return checkout if (_PACKAGE.parent / "pyproject.toml").is_file() else _PACKAGE / f"_{name}"
+
+
+def library_folder() -> Path:
+    """The checklists that come with the program."""
+    return _beside("checklists")
+
+
+def models_folder() -> Path:
+    """Recognition models that come with the program, or that an owner has put there."""
+    return _beside("models")
+
+
+def data_folder() -> Path:
+    """The operator's data: HANDSFREE_DATA, or the platform's place for it."""
+    named = os.environ.get("HANDSFREE_DATA")
+    return Path(named) if named else user_data_path("handsfree", appauthor=False)
+
+
+def checklist_names() -> list[str]:
+    """Ids of the checklists that come with the program."""
+    return sorted(path.stem for path in library_folder().glob("*.yaml"))
+
+
+def find_checklist(name: str) -> Path:
+    """The file of a checklist: a path, a name among the operator's own, or a library name.
+
+    Raises:
+        InputError: there is none; the message lists what there is.
+    """
+    return _find(name, "checklist", (data_folder() / "checklists", library_folder()))
+
+
+def find_rig(name: str) -> Path:
+    """The file of a rig: a path, a name among the operator's own, or a library name.
+
+    Raises:
+        InputError: there is none; the message lists what there is.
+    """
+    return _find(name, "rig", (data_folder() / "rigs", library_folder() / "rigs"))
+
+
+def _find(name: str, what: str, folders: tuple[Path, ...]) -> Path:
+    if name.endswith((".yaml", ".yml")) or os.sep in name:
+        path = Path(name)
+        if path.is_file():
+            return path
+        raise InputError(f"there is no {what} file {name}; check the path.")
+    known: dict[str, Path] = {}
+    for folder in folders:
+        for path in sorted(folder.glob("*.yaml")):
+            known.setdefault(path.stem, path)
+    if name in known:
+        return known[name]
+    close = process.extractOne(name, list(known), score_cutoff=60)
+    hint = f"did you mean '{close[0]}'?" if close else f"there are: {', '.join(known) or 'none'}."
+    raise InputError(f"there is no {what} '{name}'; {hint}")

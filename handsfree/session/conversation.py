@@ -1,0 +1,238 @@
+"""One conversation: what was heard in, what is to be spoken out, everything written down.
+
+No audio and no clock: time arrives with each call.  May import the engine, language, wording,
+understanding and the journal's port.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from fractions import Fraction
+from typing import Any, Protocol
+
+from handsfree.checklist.model import Checklist
+from handsfree.engine.advance import advance
+from handsfree.engine.advance import begin as begin_engine
+from handsfree.engine.state import (
+    Alarm,
+    Ask,
+    Changed,
+    Closed,
+    Confirm,
+    Effect,
+    Event,
+    Mode,
+    Offer,
+    Pause,
+    Read,
+    Refused,
+    Resume,
+    Say,
+    State,
+    Unsure,
+)
+from handsfree.hearing.types import Grammar, Heard, Rejection
+from handsfree.language.matcher import Matcher
+from handsfree.language.model import Language
+from handsfree.language.readings import Reading, say_reading
+from handsfree.session.expecting import expected
+from handsfree.session.journal import event_from_json, event_to_json
+from handsfree.session.understanding import Bands, Meaning, understand
+from handsfree.session.wording import Prompt, Wording
+
+
+class Log(Protocol):
+    """Where lines go; see `journal.Journal.write`."""
+
+    def write(self, what: str, t: float, *, sync: bool = True, **values: Any) -> None: ...
+
+
+class Conversation:
+    """Holds the state, and turns what is heard into what is spoken."""
+
+    def __init__(
+        self,
+        checklist: Checklist,
+        language: Language,
+        log: Log,
+        *,
+        bands: Bands | None = None,
+        elapsed: Callable[[], float] = lambda: 0.0,
+    ) -> None:
+        self.checklist = checklist
+        self.language = language
+        self.matcher = Matcher(language)
+        self.wording = Wording(checklist, language)
+        self.bands = bands or Bands()
+        self.state = State(frozenset(), ())
+        self.noting = False
+        """The next utterance is a note, whatever it says."""
+        self._log = log
+        self._elapsed = elapsed
+        self._reading: Reading | None = None
+        self._asked = ""
+
+    # --- starting --------------------------------------------------------------------------
+
+    def begin(self, record: frozenset[str], t: float, **about: Any) -> list[Prompt]:
+        """A new session from what is on the rig's record; `about` goes into the first line."""
+        self.state, effects = begin_engine(self.checklist, record)
+        c = self.checklist
+        plan = [
+            [name, *c.steps[name].minutes, c.steps[name].applicable.holds(self.state.facts)]
+            for name in c.order]
+        self._log.write("begun", t, checklist=c.id, title=c.title, digest=c.digest,
+                        language=self.language.code, record=sorted(record), plan=plan,
+                        then=_observations(effects, self.state, self.state), **about)
+        return self.wording.prompts(effects)
+
+    def replay(self, record: frozenset[str], lines: tuple[dict[str, Any], ...]) -> None:
+        """Bring back the state that a journal's events lead to."""
+        self.state, _ = begin_engine(self.checklist, record)
+        for line in lines:
+            if line["what"] != "event":
+                continue
+            value = line.get("reading")
+            if value:
+                self._reading = Reading(Fraction(value["value"]), value["unit"])
+            self.state, _ = advance(self.checklist, self.state, event_from_json(line["event"]))
+
+    def resume(self, t: float) -> list[Prompt]:
+        """Go on after a replay: the step is read again before any answer counts."""
+        if self.state.broken:
+            return self.take(Ask("repeat"), t)
+        if self.state.mode not in (Mode.PAUSED, Mode.SUSPENDED, Mode.CLOSED):
+            self.take(Pause(), t)  # a readback that was under way is void
+        return self.take(Resume(), t)
+
+    # --- going on --------------------------------------------------------------------------
+
+    @property
+    def over(self) -> bool:
+        """Closed, or finished for now."""
+        return self.state.mode in (Mode.CLOSED, Mode.SUSPENDED)
+
+    def grammar(self) -> Grammar:
+        """What may be said now."""
+        return self.matcher.grammar(expected(self.checklist, self.state))
+
+    def hear(self, heard: Heard, t: float) -> list[Prompt]:
+        """One utterance."""
+        if self.noting:
+            return []
+        meaning = understand(heard, self.checklist, self.state, self.matcher, self.bands)
+        if isinstance(heard, Rejection):
+            self._log.write("heard", t, sync=False, text="", confidence=round(heard.confidence, 3),
+                            verdict="rejected", reason=heard.reason, best=heard.best,
+                            **{"from": round(heard.start, 3), "to": round(heard.end, 3)})
+            if heard.reason in ("noise", "too short"):
+                return []
+        else:
+            self._log.write("heard", t, sync=False, text=heard.text,
+                            confidence=round(heard.confidence, 3), verdict=meaning.verdict,
+                            **{"from": round(heard.start, 3), "to": round(heard.end, 3)})
+        return self.mean(meaning, t, said=getattr(heard, "text", ""))
+
+    def mean(self, meaning: Meaning, t: float, said: str = "") -> list[Prompt]:
+        """Carry out what was meant, by voice or by key."""
+        if meaning.event is not None:
+            reading = meaning.readings[0] if meaning.readings else None
+            return self.take(meaning.event, t, reading=reading, said=said)
+        if meaning.own == "time":
+            minutes = max(0, round(self._elapsed() / 60))
+            words = say_reading(Reading(Fraction(minutes), "minutes"), self.language)
+            return [self.wording.say("time", elapsed=words)]
+        if meaning.own == "note":
+            self.noting = True
+            return [self.wording.say("note", self.state.at, name=self._at_name())]
+        if meaning.own == "which number":
+            choices = self.wording.listed(
+                say_reading(reading, self.language) for reading in meaning.readings)
+            return [self.wording.say("which number", choices=choices, tone="attention")]
+        if meaning.own == "other unit":
+            unit = self.language.units.get(meaning.other_unit)
+            return [self.wording.say("other unit", unit=unit.many if unit else "")]
+        return [self.wording.say("not here")]
+
+    def take(
+        self, event: Event, t: float, *, reading: Reading | None = None, said: str = ""
+    ) -> list[Prompt]:
+        """Give one event to the engine, write it down, and word what follows."""
+        if reading is not None:
+            self._reading = reading
+        if isinstance(event, Unsure):
+            self._asked = said
+        before = self.state
+        self.state, effects = advance(self.checklist, before, event)
+        values: dict[str, Any] = {"event": event_to_json(event), "step": before.at}
+        if reading is not None:
+            values["reading"] = {"value": str(reading.value), "unit": reading.unit}
+        then = _observations(effects, before, self.state)
+        if isinstance(event, Confirm) and isinstance(before.pending, Read) and self._reading:
+            then.insert(0, {"what": "reading", "step": before.at, "unit": self._reading.unit,
+                            "value": float(self._reading.value), "band": before.pending.band})
+        self._log.write("event", t, **values, then=then)
+        return self.wording.prompts(effects, **self._known())
+
+    def noted(self, t: float, audio: str, text: str = "") -> list[Prompt]:
+        """The note that was being taken is complete."""
+        self.noting = False
+        self._log.write("note", t, step=self.state.at, audio=audio, text=text)
+        return [self.wording.say("note kept")]
+
+    def _known(self) -> dict[str, str]:
+        known = {"intent": self._asked}
+        if self._reading is not None:
+            known["reading"] = say_reading(self._reading, self.language)
+        rule = next((r for r in self.checklist.rules if r.id == self.state.broken), None)
+        if rule:
+            known["respond"] = rule.respond
+        commands = sorted(expected(self.checklist, self.state).commands)
+        known["commands"] = self.wording.listed(
+            (self.language.commands[name][0] for name in commands
+             if name not in ("go_to", "take_back_named", "remind")), most=12)
+        return known
+
+    def _at_name(self) -> str:
+        step = self.checklist.steps.get(self.state.at)
+        return self.wording.name(step) if step else self.checklist.title
+
+
+def _observations(
+    effects: tuple[Effect, ...], before: State, after: State
+) -> list[dict[str, Any]]:
+    """What an event led to, for the record; the review reads these."""
+    seen: list[dict[str, Any]] = []
+    for effect in effects:
+        if isinstance(effect, Changed):
+            seen.append({"what": "changed", "on": sorted(effect.on), "off": sorted(effect.off)})
+        elif isinstance(effect, Refused):
+            seen.append({"what": "refused", "step": effect.step, "rule": effect.rule,
+                         "missing": [str(literal) for literal in effect.missing],
+                         "backstop": effect.backstop})
+        elif isinstance(effect, Offer):
+            seen.append({"what": "offered", "step": effect.step, "again": effect.again})
+        elif isinstance(effect, Alarm):
+            seen.append({"what": "alarm", "rule": effect.rule})
+        elif isinstance(effect, Closed):
+            seen.append({"what": "closed", "open": list(effect.open)})
+        elif isinstance(effect, Say):
+            seen.extend(_said(effect, after))
+    return seen
+
+
+_KINDS = {"done": "report", "answered yes": "yes", "answered no": "no", "gives up": "give up",
+          "taken back": "take back", "danger over": "resolve"}
+
+
+def _said(effect: Say, after: State) -> list[dict[str, Any]]:
+    if effect.key in _KINDS:
+        return [{"what": "reported", "step": effect.about, "kind": _KINDS[effect.key]}]
+    if effect.key.startswith("failed "):
+        tries = dict(after.tries).get(effect.about, 0)
+        return [{"what": "failed", "step": effect.about, "band": effect.key[7:], "try": tries}]
+    if effect.key == "skipped":
+        return [{"what": "skipped", "step": effect.about}]
+    if effect.key in ("paused", "suspended"):
+        return [{"what": effect.key}]
+    return []

@@ -1,0 +1,91 @@
+"""What may be said follows from the state: fewer phrases, fewer mistakes.
+
+Pure.  May import the engine, the checklist model and the language room.
+"""
+
+from __future__ import annotations
+
+from handsfree.checklist.model import Checklist, Step
+from handsfree.engine import changes
+from handsfree.engine.state import Answer, Mode, Read, State
+from handsfree.engine.state import Respond as RespondEvent
+from handsfree.language.matcher import Expected
+
+ANYWHERE = frozenset({"repeat", "help", "time", "remaining", "status", "finish"})
+"""Commands that may be said at any time before the end."""
+
+AT_A_STEP = ANYWHERE | {
+    "skip", "detail", "why", "problem", "take_back", "take_back_named", "pause", "note", "go_to"}
+"""Commands that may be said while a challenge waits; 'done' besides, at an ordinary step."""
+
+
+def expected(checklist: Checklist, state: State) -> Expected:
+    """What may be said in this state."""
+    if state.mode is Mode.CLOSED:
+        return Expected()
+    if state.mode in (Mode.PAUSED, Mode.SUSPENDED):
+        return Expected(commands=frozenset({"resume", "finish", "remaining", "status", "time"}))
+    if state.mode is Mode.CONFIRM:
+        return _confirming(checklist, state)
+    if state.mode is Mode.ALARM:
+        return Expected(commands=frozenset({"repeat", "help", "why", "finish"}),
+                        responses={_rule_response(checklist, state): "rule"})
+    if state.mode is Mode.CLOSING:
+        return Expected(commands=ANYWHERE | {"yes", "no", "go_to", "take_back", "pause"},
+                        steps=_callable(checklist, state))
+    if state.mode is Mode.BLOCKED:
+        return Expected(commands=ANYWHERE | {"go_to", "take_back", "take_back_named", "pause"},
+                        steps=_callable(checklist, state))
+    step = checklist.steps[state.at]
+    commands = set(AT_A_STEP)
+    if step.question:
+        commands |= {"yes", "no"}
+        commands -= {"skip", "problem"}
+    elif not step.reading and not step.hold:
+        commands.add("done")
+    return Expected(
+        commands=frozenset(commands),
+        responses={step.respond: step.id} if step.hold else {},
+        steps=_callable(checklist, state),
+        unit=step.reading.unit if step.reading else None,
+    )
+
+
+def _confirming(checklist: Checklist, state: State) -> Expected:
+    """After a readback: the confirmation, its opposite, or the same thing said again."""
+    commands = frozenset({"yes", "no", "repeat", "help"})
+    step = checklist.steps.get(state.at)
+    if isinstance(state.pending, Read) and step and step.reading:
+        return Expected(commands=commands, unit=step.reading.unit)
+    if isinstance(state.pending, RespondEvent):
+        phrase = _rule_response(checklist, state) if state.broken else step.respond if step else ""
+        return Expected(commands=commands, responses={phrase: "again"})
+    if isinstance(state.pending, Answer):
+        return Expected(commands=commands)
+    return Expected(commands=commands)
+
+
+def _rule_response(checklist: Checklist, state: State) -> str:
+    return next(rule.respond for rule in checklist.rules if rule.id == state.broken)
+
+
+def _callable(checklist: Checklist, state: State) -> dict[str, tuple[str, ...]]:
+    """Steps that can be named now: all that apply, and those whose report stands.
+
+    A remedy's own steps can be named while it is under way.
+    """
+    inner = {
+        name for failed in state.remedies
+        for name in checklist.remedies[checklist.steps[failed].remedy].steps}
+    found = {}
+    for name, step in checklist.steps.items():
+        if name not in checklist.order and name not in inner and name not in state.reports:
+            continue
+        if step.applicable.holds(state.facts) or changes.take_back(step).guard.holds(state.facts):
+            found[name] = spoken_names(step)
+    return found
+
+
+def spoken_names(step: Step) -> tuple[str, ...]:
+    """What a step can be called by."""
+    return step.names or (step.id.replace("-", " "),)

@@ -1,0 +1,198 @@
+"""A whole session without a sound card: a synthesised operator, real recogniser, real voice.
+
+May import the session room, hearing, sound and the voices' port.  Leaves a folder with the
+conversation as stereo WAV, the transcript, the journal and the step times.
+"""
+
+from __future__ import annotations
+
+import csv
+import shutil
+from collections.abc import Callable
+from dataclasses import dataclass
+from pathlib import Path
+
+import numpy as np
+
+from handsfree.audio import SAMPLE_RATE, Samples, level_dbfs, to_int16
+from handsfree.checklist.model import Checklist
+from handsfree.hearing.listening import Listener
+from handsfree.hearing.types import Heard, Hypothesis
+from handsfree.language.model import Language
+from handsfree.session import journal
+from handsfree.session.air import Air
+from handsfree.session.conversation import Conversation
+from handsfree.session.live import Session, Sounds, Watch
+from handsfree.session.operator import Operator
+from handsfree.session.script import Script
+from handsfree.session.wording import Prompt
+from handsfree.sound.files import read_sound, write_stereo
+from handsfree.sound.mixing import speech_activity
+from handsfree.sound.noise import KINDS, NoiseStream
+from handsfree.speaking.voice import Voice
+
+SPEECH_DBFS = -26.0
+"""Active level at which the operator speaks (a usual level in speech testing, ITU-T P.830)."""
+
+
+@dataclass(frozen=True)
+class Turn:
+    """One line of the transcript: who, what, when; `confidence` of what was heard."""
+
+    t: float
+    who: str
+    text: str
+    confidence: float | None = None
+
+    def __str__(self) -> str:
+        minutes, secs = divmod(self.t, 60)
+        heard = "" if self.confidence is None else f"  [{self.confidence:.2f}]"
+        return f"{int(minutes):02d}:{secs:04.1f}  {self.who:<8}  {self.text}{heard}"
+
+
+@dataclass(frozen=True)
+class Rehearsed:
+    """What came of it."""
+
+    conversation: Conversation
+    turns: tuple[Turn, ...]
+    duration: float
+    baffled: bool
+
+
+def noise_source(kind: str, snr_db: float, seed: int = 1) -> Callable[[int], Samples]:
+    """Endless noise of a kind or from a file, `snr_db` below the operator's active level."""
+    if kind in KINDS:
+        stream = NoiseStream(kind, seed)
+        level = level_dbfs(NoiseStream(kind, seed).read(20 * SAMPLE_RATE))
+        pull = stream.read
+    else:
+        sound = read_sound(Path(kind))
+        level = level_dbfs(sound)
+        place = 0
+
+        def pull(count: int) -> Samples:
+            nonlocal place
+            piece = np.take(sound, np.arange(place, place + count), mode="wrap")
+            place = (place + count) % len(sound)
+            return piece
+
+    gain = 10 ** ((SPEECH_DBFS - snr_db - level) / 20)
+
+    def source(count: int) -> Samples:
+        return to_int16(pull(count).astype(np.float64) * gain)
+
+    return source
+
+
+def at_level(speech: Samples, dbfs: float = SPEECH_DBFS) -> Samples:
+    """Speech brought to an active level."""
+    level, _ = speech_activity(speech)
+    if not np.isfinite(level):
+        return speech
+    return to_int16(speech.astype(np.float64) * 10 ** ((dbfs - level) / 20))
+
+
+def rehearse(
+    script: Script,
+    checklist: Checklist,
+    language: Language,
+    *,
+    listener: Listener,
+    sounds: Sounds,
+    operator_voice: Voice,
+    log: journal.Journal,
+    begin: Callable[[Conversation, float], list[Prompt]],
+    noise: Callable[[int], Samples] | None = None,
+    real_time: bool = False,
+    show: Callable[[Turn], None] = lambda turn: None,
+    longest: float = 3600.0,
+) -> tuple[Rehearsed, Air]:
+    """Play a script through the session's own loop.
+
+    `begin` starts (or resumes) the conversation; `longest` ends a rehearsal in which the two do
+    not come together, in seconds of audio time.
+    """
+    turns: list[Turn] = []
+    operator = Operator(script, checklist, language)
+
+    def add(turn: Turn) -> None:
+        turns.append(turn)
+        show(turn)
+
+    air = Air(
+        operator, lambda words: at_level(operator_voice.render(words)), work=script.work,
+        noise=noise, real_time=real_time, said=lambda words, t: add(Turn(t, "operator", words)))
+
+    def prompted(prompt: Prompt, t: float) -> None:
+        add(Turn(t, "program", prompt.text))
+        air.hear(prompt)
+
+    def heard(what: Heard, t: float) -> None:
+        if isinstance(what, Hypothesis):
+            add(Turn(t, "heard", what.text, what.confidence))
+        else:
+            add(Turn(t, "heard", f"({what.reason})", what.confidence))
+
+    conversation = Conversation(checklist, language, log, elapsed=air.now)
+    session = Session(conversation, log, listener, _Patient(air, operator, longest), air, sounds,
+                      air.now, watch=Watch(prompted, heard))
+    try:
+        session.run(begin(conversation, 0.0))
+    except _Enough:
+        pass
+    return Rehearsed(conversation, tuple(turns), air.now(), operator.baffled), air
+
+
+class _Enough(Exception):
+    """The operator gives up."""
+
+
+class _Patient:
+    """The microphone of a rehearsal, for as long as the operator has patience."""
+
+    def __init__(self, air: Air, operator: Operator, longest: float) -> None:
+        self._air, self._operator, self._longest = air, operator, longest
+
+    def read(self) -> Samples:
+        if self._operator.baffled or self._air.now() > self._longest:
+            raise _Enough
+        return self._air.read()
+
+
+def write_folder(folder: Path, rehearsed: Rehearsed, air: Air, journal_path: Path) -> list[Path]:
+    """Write WAV, transcript, journal and times; returns the files."""
+    folder.mkdir(parents=True, exist_ok=True)
+    left, right = air.recording()
+    files = [folder / name for name in
+             ("conversation.wav", "transcript.txt", "journal.jsonl", "times.csv")]
+    write_stereo(files[0], left, right)
+    files[1].write_text("".join(f"{turn}\n" for turn in rehearsed.turns), encoding="utf-8")
+    if journal_path.resolve() != files[2].resolve():
+        shutil.copyfile(journal_path, files[2])
+    with open(files[3], "w", newline="", encoding="utf-8") as file:
+        writer = csv.writer(file)
+        writer.writerow(["step", "offered_s", "ended_s", "seconds", "outcome"])
+        writer.writerows(step_times(journal.read(journal_path).lines))
+    return files
+
+
+def step_times(lines: tuple[journal.Line, ...]) -> list[tuple[str, float, float, float, str]]:
+    """(step, first offered, last word on it, difference, outcome) in order of offering."""
+    offered: dict[str, float] = {}
+    ended: dict[str, tuple[float, str]] = {}
+    for line in lines:
+        step = str(line.get("step", ""))
+        if line["what"] == "offered":
+            offered.setdefault(step, float(line["t"]))
+        elif line["what"] == "reported":
+            ended[step] = (float(line["t"]), str(line.get("kind")))
+        elif line["what"] in ("skipped", "failed"):
+            ended[step] = (float(line["t"]), str(line["what"]))
+    return [(step, began, *_span(began, ended.get(step, (began, "open"))))
+            for step, began in offered.items()]
+
+
+def _span(began: float, end: tuple[float, str]) -> tuple[float, float, str]:
+    return end[0], round(end[0] - began, 2), end[1]
+

@@ -1,0 +1,120 @@
+"""An operator's script for a rehearsal: what they say besides the usual answers.
+
+May import the YAML reader, the checklist model, the language room and errors.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass, field
+from pathlib import Path
+
+from handsfree.checklist.model import Checklist
+from handsfree.checklist.reading_yaml import Entry, did_you_mean, read
+from handsfree.checklist.schema import Key
+from handsfree.language.intents import Unknown
+from handsfree.language.matcher import Expected, Matcher
+from handsfree.language.model import COMMANDS, PREFIXES
+from handsfree.session.expecting import spoken_names
+
+KEYS = {
+    "title": Key("text", "What happens in it.", required=True),
+    "checklist": Key("text", "Name of the checklist."),
+    "rig": Key("text", "Name of the rig."),
+    "place": Key("text", "Where it plays."),
+    "variant": Key("text", "The operator's voice: m1 to m8, f1 to f5."),
+    "pace": Key("number", "Words a minute."),
+    "work": Key("number", "Seconds that a step takes the operator."),
+    "noise": Key("text", "wind, engine, rain, or a sound file."),
+    "snr": Key("number", "Signal-to-noise ratio in decibels."),
+    "answers": Key("map", "Site question: yes or no."),
+    "readings": Key("map", "Step: what is read out, one after the other."),
+    "at": Key("map", "Step: what is said there before the usual answer."),
+    "then": Key("texts", "What is said when the program asks whether to close."),
+}
+
+
+@dataclass(frozen=True)
+class Script:
+    """What the operator does differently from answering everything right at once."""
+
+    title: str = "Everything as usual"
+    checklist: str = "arrive"
+    rig: str = ""
+    place: str = ""
+    variant: str = "m3"
+    pace: int = 150
+    work: float = 2.0
+    noise: str = ""
+    snr: float = 20.0
+    answers: Mapping[str, bool] = field(default_factory=dict)
+    readings: Mapping[str, tuple[str, ...]] = field(default_factory=dict)
+    at: Mapping[str, tuple[str, ...]] = field(default_factory=dict)
+    then: tuple[str, ...] = ()
+    entries: Mapping[str, Entry] = field(default_factory=dict, repr=False)
+
+
+def load_script(path: Path) -> Script:
+    """Read a script; `check_script` then holds it against a checklist.
+
+    Raises:
+        AuthorError: with file, line and mend.
+    """
+    entry = read(path)
+    got = entry.fields(KEYS)
+    plain = {key: got[key].text() for key in
+             ("title", "checklist", "rig", "place", "variant", "noise") if key in got}
+    numbers = {key: got[key].number() for key in ("pace", "work", "snr") if key in got}
+    answers = {name: value.flag() for name, _, value in _pairs(got, "answers")}
+    readings = {name: value.texts() for name, _, value in _pairs(got, "readings")}
+    at = {name: value.texts() for name, _, value in _pairs(got, "at")}
+    return Script(
+        **plain, **{**numbers, **({"pace": int(numbers["pace"])} if "pace" in numbers else {})},
+        answers=answers, readings=readings, at=at,
+        then=got["then"].texts() if "then" in got else (), entries=got)
+
+
+def _pairs(got: dict[str, Entry], key: str) -> list[tuple[str, Entry, Entry]]:
+    return list(got[key].pairs()) if key in got else []
+
+
+def check_script(script: Script, checklist: Checklist, matcher: Matcher) -> None:
+    """Every step must exist, and every word be something that a phrase covers.
+
+    Raises:
+        AuthorError: with file, line and mend.
+    """
+    everything = Expected(
+        commands=frozenset(COMMANDS) | frozenset(PREFIXES),
+        responses={step.respond: name for name, step in checklist.steps.items() if step.hold}
+        | {rule.respond: rule.id for rule in checklist.rules},
+        steps={name: spoken_names(step) for name, step in checklist.steps.items()})
+    for key in ("answers", "readings", "at"):
+        for name, place, value in _pairs(dict(script.entries), key):
+            step = checklist.steps.get(name)
+            if step is None:
+                raise place.wrong(
+                    f"'{checklist.id}' has no step '{name}'"
+                    f"{did_you_mean(name, list(checklist.steps))}", "correct the name")
+            if key == "answers":
+                if not step.question:
+                    raise place.wrong(f"'{name}' is not a site question", "write it under 'at:'")
+                continue
+            if key == "readings" and not step.reading:
+                raise place.wrong(f"'{name}' takes no reading", "write it under 'at:'")
+            unit = step.reading.unit if step.reading else None
+            for line in ([value] if value.node.id == "scalar" else value.items()):
+                _covered(line, Expected(everything.commands, everything.responses,
+                                        everything.steps, unit), matcher)
+    if "then" in script.entries:
+        value = script.entries["then"]
+        for line in ([value] if value.node.id == "scalar" else value.items()):
+            _covered(line, everything, matcher)
+
+
+def _covered(entry: Entry, everything: Expected, matcher: Matcher) -> None:
+    meant = matcher.interpret(entry.text(), everything)
+    if isinstance(meant, Unknown):
+        hint = f"; the nearest is '{meant.suggestion}'" if meant.suggestion else ""
+        raise entry.wrong(f"no phrase covers '{entry.text()}'{hint}",
+                          "use a command, a response, a step's name or a reading")

@@ -1,0 +1,126 @@
+"""From what was heard to what it means for the engine: intents, confidence and readings as bands.
+
+Pure.  May import the engine, the language and hearing types, `expecting`.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from fractions import Fraction
+
+from handsfree.checklist.model import Checklist
+from handsfree.engine import state as events
+from handsfree.engine.state import Event, Mode, State
+from handsfree.hearing.types import Heard, Rejection
+from handsfree.language.intents import (
+    Command,
+    GoTo,
+    Intent,
+    Number,
+    OtherUnit,
+    Remind,
+    Respond,
+    TakeBackStep,
+)
+from handsfree.language.matcher import Matcher
+from handsfree.language.readings import Reading
+from handsfree.session.expecting import expected
+
+
+@dataclass(frozen=True)
+class Bands:
+    """Confidence at or above `certain` is acted on; from `unsure` on, asked about."""
+
+    certain: float = 0.80
+    unsure: float = 0.45
+
+
+@dataclass(frozen=True)
+class Meaning:
+    """What an utterance comes to: an event for the engine, or a word to the session itself.
+
+    `own` is a command that the session answers without the engine (time, note, slower …);
+    `readings` are the values that a number may stand for; `other_unit` is the unit asked for.
+    """
+
+    event: Event | None = None
+    own: str = ""
+    readings: tuple[Reading, ...] = ()
+    other_unit: str = ""
+    verdict: str = "accepted"
+
+
+_EVENTS: dict[str, Event] = {
+    "done": events.Done(), "skip": events.Skip(), "problem": events.Problem(),
+    "take_back": events.TakeBack(), "pause": events.Pause(), "resume": events.Resume(),
+    "finish": events.Finish(),
+}
+_ASKS = frozenset({"repeat", "detail", "why", "remaining", "help", "status"})
+
+
+def understand(
+    heard: Heard, checklist: Checklist, state: State, matcher: Matcher, bands: Bands
+) -> Meaning:
+    """What `heard` means in this state."""
+    if isinstance(heard, Rejection):
+        return Meaning(events.Unclear(heard.reason), verdict="rejected")
+    if heard.confidence < bands.unsure:
+        return Meaning(events.Unclear(), verdict="rejected")
+    intent = matcher.interpret(heard.text, expected(checklist, state))
+    meaning = _meaning(intent, checklist, state)
+    if heard.confidence < bands.certain:
+        return _doubt(meaning)
+    return meaning
+
+
+def _doubt(meaning: Meaning) -> Meaning:
+    """The same, when it was not certain: ask first, or have it said again."""
+    if meaning.event is None:
+        return Meaning(events.Unclear(), verdict="rejected")
+    if isinstance(meaning.event, (events.Ask, events.Unclear)):
+        return meaning
+    return Meaning(events.Unsure(meaning.event), readings=meaning.readings, verdict="asked")
+
+
+def _meaning(intent: Intent, checklist: Checklist, state: State) -> Meaning:
+    if isinstance(intent, Command):
+        return _command(intent.id, checklist, state)
+    if isinstance(intent, Respond):
+        return Meaning(events.Respond())
+    if isinstance(intent, GoTo):
+        return Meaning(events.GoTo(intent.step_id))
+    if isinstance(intent, TakeBackStep):
+        return Meaning(events.TakeBack(intent.step_id))
+    if isinstance(intent, Number):
+        if len(intent.readings) > 1:
+            return Meaning(own="which number", readings=intent.readings)
+        return Meaning(judge(intent.readings[0].value, checklist, state), readings=intent.readings)
+    if isinstance(intent, OtherUnit):
+        return Meaning(own="other unit", other_unit=intent.wrong.wanted, verdict="rejected")
+    if isinstance(intent, Remind):
+        return Meaning(own="remind", readings=intent.minutes)
+    return Meaning(events.Unclear(), verdict="rejected")
+
+
+def _command(name: str, checklist: Checklist, state: State) -> Meaning:
+    if name in ("yes", "no"):
+        return Meaning(yes_or_no(name == "yes", checklist, state))
+    if name in _ASKS:
+        return Meaning(events.Ask(name))
+    if name in _EVENTS:
+        return Meaning(_EVENTS[name])
+    return Meaning(own=name)
+
+
+def yes_or_no(yes: bool, checklist: Checklist, state: State) -> Event:
+    """Yes or no: to a readback, or to a question."""
+    if state.mode is Mode.CONFIRM:
+        return events.Confirm() if yes else events.Deny()
+    return events.Answer(yes)
+
+
+def judge(value: Fraction, checklist: Checklist, state: State) -> Event:
+    """A value at the step at hand, as a band."""
+    reading = checklist.steps[state.at].reading
+    assert reading is not None
+    return events.Read(reading.band(float(value)))

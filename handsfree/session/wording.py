@@ -1,0 +1,217 @@
+"""Effects to sentences: templates of the language, clauses of the checklist, nothing else.
+
+Pure.  May import the checklist model, engine state, language model.  What a template may use is
+in braces: {name} {do} {detail} {respond} {facts} {because} {now} {others} {count} {mends} …
+"""
+
+from __future__ import annotations
+
+import re
+import string
+from collections.abc import Iterable
+from dataclasses import dataclass
+
+from handsfree.checklist.conditions import Literal
+from handsfree.checklist.model import Checklist, Step
+from handsfree.engine.state import Alarm, Closed, Effect, Offer, Refused, Say
+from handsfree.language.model import Language
+from handsfree.session.expecting import spoken_names
+
+
+@dataclass(frozen=True)
+class Prompt:
+    """One thing to speak, with the tone that goes before it ('' for none)."""
+
+    key: str
+    text: str
+    about: str = ""
+    tone: str = ""
+
+
+_TONES = {"unclear": "attention", "say again": "attention", "readback": "hold",
+          "readback reading": "hold", "done": "heard", "answered yes": "heard",
+          "answered no": "heard", "skipped": "heard"}
+
+
+class Wording:
+    """Speaks for one checklist in one language."""
+
+    def __init__(self, checklist: Checklist, language: Language) -> None:
+        self.checklist = checklist
+        self.language = language
+        self._cautioned: set[str] = set()
+
+    def prompts(self, effects: Iterable[Effect], **known: str) -> list[Prompt]:
+        """What to speak for these effects, in order; `known` are further values (a reading)."""
+        spoken: list[Prompt] = []
+        for effect in effects:
+            if isinstance(effect, Offer):
+                spoken.append(self.offer(effect))
+            elif isinstance(effect, Refused):
+                spoken.append(self._refused(effect))
+            elif isinstance(effect, Alarm):
+                rule = next(r for r in self.checklist.rules if r.id == effect.rule)
+                spoken.append(self.say("alarm", rule.id, tone="alarm", because=rule.because,
+                                       now=rule.now, respond=rule.respond))
+            elif isinstance(effect, Closed):
+                spoken.append(self._closed(effect))
+            elif isinstance(effect, Say):
+                spoken.append(self._said(effect, known))
+        return [prompt for prompt in spoken if prompt.text]
+
+    def say(self, key: str, about: str = "", *, tone: str = "", **values: str) -> Prompt:
+        """One template with its values; a language without it gives no words."""
+        template = self.language.templates.get(key, "")
+        fields = {name for _, name, _, _ in string.Formatter().parse(template) if name}
+        filled = template.format(**{name: _value(name, values.get(name, "")) for name in fields})
+        return Prompt(key, _polished(filled), about, tone)
+
+    def offer(self, effect: Offer) -> Prompt:
+        """A step's challenge, with its caution the first time."""
+        step = self.checklist.steps[effect.step]
+        caution = ""
+        if step.caution and (step.id not in self._cautioned or effect.again in ("resumed",)):
+            caution = step.caution
+            self._cautioned.add(step.id)
+        lead = self.say(f"again.{effect.again}", name=self.name(step)).text if effect.again else ""
+        hint = "reading" if step.reading else "question" if step.question else (
+            "hold" if step.hold else "step")
+        ask = self.say(f"hint.{hint}", respond=step.respond,
+                       unit=self._unit(step)).text
+        text = " ".join(sentence(part) for part in (lead, caution, step.do, ask) if part)
+        return Prompt("offer", _polished(text), step.id, "hold" if step.hold else "")
+
+    def opening(self) -> Prompt:
+        """The first words of a session."""
+        c = self.checklist
+        return self.say("opening", title=c.title, says=c.says, defers=c.defers)
+
+    def name(self, step: Step) -> str:
+        """How the step is called."""
+        return spoken_names(step)[0]
+
+    def clause(self, literal: Literal) -> str:
+        """'the wheels are chocked' if `literal` is so, else its opposite."""
+        fact = self.checklist.facts[literal.fact]
+        if literal.wanted:
+            return fact.says or fact.name
+        return fact.otherwise or self.say("not so", fact=fact.says or fact.name).text
+
+    def clauses(self, literals: Iterable[Literal]) -> str:
+        """Several clauses as one list."""
+        return self.listed(self.clause(literal) for literal in literals)
+
+    def listed(self, parts: Iterable[str], most: int = 4) -> str:
+        """'a, b and c' as the language says it; more than `most` are counted."""
+        items = list(dict.fromkeys(part for part in parts if part))
+        if len(items) > most:
+            rest = self.say("and more", count=str(len(items) - most + 1)).text
+            items = [*items[:most - 1], rest]
+        if len(items) < 2:
+            return "".join(items)
+        joiner = self.language.templates.get("and", ",")
+        return f"{', '.join(items[:-1])} {joiner} {items[-1]}"
+
+    def _unit(self, step: Step) -> str:
+        if not step.reading:
+            return ""
+        words = self.language.units.get(step.reading.unit)
+        return words.many if words else step.reading.unit
+
+    def _names(self, steps: Iterable[str]) -> str:
+        return self.listed(self.name(self.checklist.steps[step]) for step in steps)
+
+    def _refused(self, effect: Refused) -> Prompt:
+        step = self.checklist.steps[effect.step]
+        rule = next((r for r in self.checklist.rules if r.id == effect.rule), None)
+        now = [Literal(m.fact, not m.wanted) for m in effect.missing]
+        first = self.checklist.steps[effect.mends[0]] if effect.mends else None
+        return self.say(
+            "refused", step.id, tone="refused", name=self.name(step),
+            because=rule.because if rule else "", facts=self.clauses(now),
+            mends=self.say("refused mend", name=self.name(first), do=first.do).text if first else "")
+
+    def _closed(self, effect: Closed) -> Prompt:
+        c = self.checklist
+        if effect.open:
+            return self.say("closed open", title=c.title, others=self._names(effect.open),
+                            count=str(len(effect.open)))
+        return self.say("closed", title=c.title, closing=c.closing)
+
+    def _said(self, effect: Say, known: dict[str, str]) -> Prompt:
+        if effect.key == "opening":
+            return self.opening()
+        if effect.key == "why":
+            return self._why(effect)
+        step = self.checklist.steps.get(effect.about)
+        remedy = self.checklist.remedies.get(step.remedy) if step else None
+        rule = next((r for r in self.checklist.rules if r.id == effect.about), None)
+        respond = step.respond if step else rule.respond if rule else ""
+        key = effect.key
+        if key == "readback" and not step:
+            respond = known.get("respond", "")
+        if key == "done" and step and step.hold:
+            key = "done hold"
+        if key == "done" and step and step.reading:
+            key = "done reading"
+        if key == "detail" and not (step and step.detail):
+            key = "no detail"
+        if key in ("does not apply", "cannot close"):
+            facts = self.clauses(Literal(m.fact, not m.wanted) for m in effect.facts)
+        else:
+            facts = self.clauses(effect.facts)
+        if not effect.others:
+            key = {"remaining": "nothing remaining", "cannot close": "cannot close facts"}.get(key, key)
+        if key == "taken back" and not facts:
+            key = "taken back plain"
+        values = {
+            "name": self.name(step) if step else "",
+            "do": step.do if step else "",
+            "detail": step.detail if step else "",
+            "respond": respond,
+            "unit": self._unit(step) if step else "",
+            "says": remedy.says if remedy else "",
+            "gives_up": remedy.gives_up if remedy else "",
+            "facts": facts,
+            "others": self._names(effect.others),
+            "count": str(len(effect.others)),
+            "title": self.checklist.title,
+            **known,
+        }
+        return self.say(key, effect.about, tone=_TONES.get(key, ""), **values)
+
+    def _why(self, effect: Say) -> Prompt:
+        step = self.checklist.steps[effect.about]
+        because = " ".join(r.because for r in self.checklist.rules if r.id in effect.others)
+        needs = ""
+        if step.needs.names():
+            needs = self.say("why needs", facts=self.listed(
+                self.clause(m) for m in step.needs.missing(frozenset()))).text
+        said = [part for part in (step.why, because, needs) if part]
+        if not said:
+            return self.say("no why", step.id, name=self.name(step))
+        return self.say("why", step.id, because=" ".join(said))
+
+
+_SENTENCES = frozenset({"because", "now", "says", "defers", "closing", "detail", "gives_up", "do",
+                        "mends"})
+_AFTER_STOP = re.compile(r"(^|[.!?] )([a-z])")
+
+
+def sentence(text: str) -> str:
+    """With a full stop, unless it ends in some mark already."""
+    return text if not text or text[-1] in ".!?:,;" else f"{text}."
+
+
+def _value(name: str, text: str) -> str:
+    return sentence(text) if name in _SENTENCES else text
+
+
+def _polished(text: str) -> str:
+    """Single blanks; a capital after each full stop."""
+    return _AFTER_STOP.sub(lambda m: m.group(1) + m.group(2).upper(), " ".join(text.split()))
+
+
+def prompts_ahead(wording: Wording, steps: Iterable[str]) -> list[str]:
+    """Texts worth rendering before they are needed: the challenges of these steps."""
+    return [wording.offer(Offer(step)).text for step in steps]
