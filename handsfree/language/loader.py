@@ -33,7 +33,7 @@ ARPABET = frozenset(
 _TOP = {"name", "commands", "numbers", "units", "pronunciations", "templates"}
 _NUMBERS = {
     "values", "multipliers", "fractions", "point", "minus", "joiner", "one", "fraction_of",
-    "half_after", "unit_links", "digits", "digit_point", "pairs", "joined", "bare_one",
+    "half_after", "understood", "unit_links", "digits", "digit_point", "pairs", "joined", "bare_one",
     "tens_hyphen",
 }  # fmt: skip
 
@@ -243,13 +243,11 @@ def _numbers(entry: _Entry) -> NumberWords:
     for key in ("values", "multipliers", "fractions", "point", "minus"):
         if key not in table:
             entry.fail(f"'{key}' is missing in 'numbers'", f"add '{key}:'")
-    values = {n: e.phrases() for n, e in table["values"].numbered("a value").items()}
+    values = _values(table["values"])
+    understood = _values(table["understood"]) if "understood" in table else {}
     for n in range(10):
         if n not in values:
             table["values"].fail(f"the word for {n} is missing", f"add '{n}: [...]'")
-    for n, e in table["values"].numbered("a value").items():
-        if n >= 1000:
-            e.fail(f"{n} is not below 1,000", "move it to 'multipliers'")
     multipliers = table["multipliers"].numbered("a power of ten")
     for n, e in multipliers.items():
         if n < 10 or str(n).strip("0") != "1":
@@ -268,7 +266,7 @@ def _numbers(entry: _Entry) -> NumberWords:
     digits = {n: values[n][0] for n in range(10)}
     if "digits" in table:
         for n, e in table["digits"].numbered("a digit").items():
-            if n > 9 or e.words() not in values[n]:
+            if n > 9 or e.words() not in (*values[n], *understood.get(n, ())):
                 e.fail(f"'{e.words()}' is not a word for {n}", "take one from 'values'")
             digits[n] = e.words()
     point = table["point"].phrases()
@@ -276,7 +274,7 @@ def _numbers(entry: _Entry) -> NumberWords:
     if digit_point not in point:
         table["digit_point"].fail(f"'{digit_point}' is not a point word", "take one from 'point'")
     return NumberWords(
-        values=MappingProxyType(dict(sorted(values.items()))),
+        values=MappingProxyType(values), understood=MappingProxyType(understood),
         multipliers=MappingProxyType({n: multipliers[n].phrases() for n in sorted(multipliers)}),
         fractions=MappingProxyType({n: fractions[n].phrases() for n in sorted(fractions)}),
         point=point,
@@ -289,15 +287,24 @@ def _numbers(entry: _Entry) -> NumberWords:
     )  # fmt: skip
 
 
+def _values(entry: _Entry) -> dict[int, tuple[str, ...]]:
+    numbered = entry.numbered("a value")
+    for n, e in numbered.items():
+        if n >= 1000:
+            e.fail(f"{n} is not below 1,000", "move it to 'multipliers'")
+    return {n: numbered[n].phrases() for n in sorted(numbered)}
+
+
 def _units(entry: _Entry) -> MappingProxyType[str, UnitWords]:
     found: dict[str, UnitWords] = {}
     for key, value in entry.table(UNITS).items():
-        table = value.table({"one", "many", "also"})
+        table = value.table({"one", "many", "also", "part"})
         for needed in ("one", "many"):
             if needed not in table:
                 value.fail(f"'{key}' does not say its form for '{needed}'", f"add '{needed}:'")
         also = table["also"].phrases() if "also" in table else ()
-        found[key] = UnitWords(table["one"].words(), table["many"].words(), also)
+        part = table["part"].words() if "part" in table else ""
+        found[key] = UnitWords(table["one"].words(), table["many"].words(), also, part)
     return MappingProxyType(found)
 
 

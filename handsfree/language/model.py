@@ -33,6 +33,12 @@ class NumberWords:
     fractions: Mapping[int, tuple[str, ...]]
     point: tuple[str, ...]
     minus: tuple[str, ...]
+    understood: Mapping[int, tuple[str, ...]]
+    """Further forms of values, which are understood but never spoken."""
+    digits: Mapping[int, str]
+    """How each of 0 to 9 is spoken when digits are read out one by one."""
+    digit_point: str
+    """The point word in that style."""
     joiner: tuple[str, ...] = ()
     """"and" in "one hundred and five", "two and a half"."""
     one: tuple[str, ...] = ()
@@ -43,10 +49,6 @@ class NumberWords:
     """"half" that follows a number directly, without a joiner."""
     unit_links: tuple[str, ...] = ()
     """Between a fraction and its unit: "of an" in "a quarter of an inch"."""
-    digits: Mapping[int, str] = None  # type: ignore[assignment]  # filled by the loader
-    """How each of 0 to 9 is spoken when digits are read out one by one."""
-    digit_point: str = ""
-    """The point word in that style; the first of ``point`` unless given."""
     pairs: bool = False
     """Groups are said side by side: "one eighteen" for 118."""
     joined: bool = False
@@ -59,11 +61,16 @@ class NumberWords:
 
 @dataclass(frozen=True, eq=False)
 class UnitWords:
-    """How one unit is said.  ``also`` are forms that are understood but not spoken."""
+    """How one unit is said.
+
+    ``also`` are forms that are understood but not spoken.  ``part`` follows a fraction below one
+    ("of an inch"); units that have it are spoken in fractions, others in decimals.
+    """
 
     one: str
     many: str
     also: tuple[str, ...] = ()
+    part: str = ""
 
     @property
     def forms(self) -> tuple[str, ...]:

@@ -13,27 +13,34 @@ this file knows only how tens, hundreds and fractions are built.
     tail      = sequence or one group
     fraction  = [numerator] denominator ("three quarters"), or denominator-of-numerator
 
-What is exposed as ambiguous: exactly two groups of which the first has two digits ("twelve six")
-may be set side by side (126) or be a whole and its decimals (12.6), since people say both.
+What is exposed as ambiguous: a last group after one of two digits ("twelve six", "one eighteen
+five") may be set beside the others (126, 1185) or be the decimals (12.6, 118.5): people say both.
+
+Numbers that are typed stand alone: "118", "-12.5", "1/4".  A comma is refused, since it parts
+thousands here and decimals there.
 """
 
 from __future__ import annotations
 
 import re
-from collections.abc import Iterator
-from dataclasses import dataclass, field
+from collections.abc import Iterator, Mapping
+from dataclasses import dataclass, replace
 from fractions import Fraction
 from functools import lru_cache
 
 from handsfree.language.model import Language, NumberWords
 from handsfree.language.words import normalise
 
+_ROLES = ("point", "minus", "joiner", "one", "fraction_of", "half_after")
+
 MOST_TOKENS = 24
 """More words than this are no number."""
 
-_NUMERAL = re.compile(r"([0-9]{1,9})(?:[.,]([0-9]{1,6}))?")
+MOST_PIECES = 64
+"""Nor are more characters than this, where words are joined."""
+
 _TYPED = re.compile(
-    r"\s*([-\u2212+]?)\s*([0-9]{1,9}(?:[.,][0-9]{1,6})?)(?:\s*/\s*([0-9]{1,4}))?\s*"
+    r"\s*([-\u2212+]?)\s*([0-9]{1,9}(?:\.[0-9]{1,6})?)(?:\s*/\s*([0-9]{1,4}))?\s*"
 )
 
 
@@ -50,20 +57,16 @@ def parse_number(text: str, language: Language) -> tuple[Fraction, ...]:
 
 def parse_words(words: tuple[str, ...], language: Language) -> tuple[Fraction, ...]:
     """As ``parse_number``, for words in normal form."""
-    if not 0 < len(words) <= MOST_TOKENS:
+    if not 0 < len(words) <= (MOST_PIECES if language.numbers.joined else MOST_TOKENS):
         return ()
-    lexicon = _lexicon(language)
-    found: dict[Fraction, None] = {}
-    for tokens in lexicon.tokenise(words):
-        for value in _Parse(tokens, language.numbers).number():
-            found[value] = None
-    return tuple(found)
+    tokens = _lexicon(language).tokenise(words)
+    return tuple(dict.fromkeys(_Parse(tokens, language.numbers).number()))
 
 
 def number_words(language: Language) -> frozenset[str]:
     """Every single word that can be part of a spoken number or of its link to a unit."""
     n = language.numbers
-    forms = [form for table in (n.values, n.multipliers, n.fractions) for fs in table.values()
+    forms = [form for table in (n.values, n.understood, n.multipliers, n.fractions) for fs in table.values()
              for form in fs]
     forms += [*n.point, *n.minus, *n.joiner, *n.one, *n.fraction_of, *n.half_after, *n.unit_links]
     return frozenset(word for form in forms for word in form.split())
@@ -75,8 +78,16 @@ def ends_in_fraction(words: tuple[str, ...], language: Language) -> bool:
                                for forms in language.numbers.fractions.values() for form in forms)
 
 
+def split_typed(text: str) -> tuple[tuple[Fraction, ...], str] | None:
+    """The value and the rest of a text that starts with a typed number; None for any other."""
+    typed = _TYPED.match(text)
+    if not typed or text[typed.end() : typed.end() + 1] in tuple("0123456789.,/-"):
+        return None
+    return _typed(*typed.groups()), text[typed.end() :]
+
+
 def _typed(sign: str, size: str, denominator: str | None) -> tuple[Fraction, ...]:
-    value = Fraction(size.replace(",", "."))
+    value = Fraction(size)
     if denominator is not None:
         if int(denominator) == 0:
             return ()
@@ -92,79 +103,61 @@ class _Token:
     multiplier: int | None = None
     denominator: int | None = None
     roles: frozenset[str] = frozenset()
-    numeral: Fraction | None = None
 
 
-@dataclass
+@dataclass(frozen=True)
 class _Lexicon:
-    """Spoken forms to tokens.  ``joined`` forms may stand in the midst of a longer word."""
+    """Spoken forms to tokens; a form is a run of words, or of characters where ``joined``."""
 
     forms: dict[tuple[str, ...], _Token]
     joined: bool
-    longest: int = field(init=False)
+    longest: int
 
-    def __post_init__(self) -> None:
-        key = max(self.forms, key=lambda form: len(form) if not self.joined else len(form[0]))
-        self.longest = len(key[0]) if self.joined else len(key)
+    def tokenise(self, words: tuple[str, ...]) -> list[_Token]:
+        """The words as tokens, longest forms first, going back where that fails; or none."""
+        pieces = tuple("".join(words)) if self.joined else words
+        dead: set[int] = set()
 
-    def tokenise(self, words: tuple[str, ...]) -> Iterator[list[_Token]]:
-        """The ways of cutting the words into known forms, at most a few."""
-        if self.joined:
-            words = tuple("".join(words)) if all(map(str.isalnum, words)) else ()
-        yield from _cut(self, words)
-
-
-def _cut(lexicon: _Lexicon, units: tuple[str, ...]) -> Iterator[list[_Token]]:
-    """Longest forms first, backtracking; memory of dead ends keeps it from exploding."""
-    dead: set[int] = set()
-
-    def cut(start: int) -> list[_Token] | None:
-        if start == len(units):
-            return []
-        if start in dead:
+        def cut(start: int) -> list[_Token] | None:
+            if start == len(pieces):
+                return []
+            for end in range(min(start + self.longest, len(pieces)), start, -1):
+                token = self.forms.get(pieces[start:end])
+                if token is not None and end not in dead:
+                    rest = cut(end)
+                    if rest is not None:
+                        return [token, *rest]
+            dead.add(start)
             return None
-        for length in range(min(lexicon.longest, len(units) - start), 0, -1):
-            piece = units[start : start + length]
-            token = lexicon.forms.get(("".join(piece),) if lexicon.joined else piece)
-            if token is None and length == 1 and not lexicon.joined:
-                token = _numeral(piece[0])
-            if token is not None:
-                rest = cut(start + length)
-                if rest is not None:
-                    return [token, *rest]
-        dead.add(start)
-        return None
 
-    if units:
-        tokens = cut(0)
-        if tokens is not None:
-            yield tokens
-
-
-def _numeral(word: str) -> _Token | None:
-    return _Token(numeral=Fraction(word.replace(",", "."))) if _NUMERAL.fullmatch(word) else None
+        return (cut(0) or []) if len(pieces) <= MOST_PIECES else []
 
 
 @lru_cache(maxsize=16)
 def _lexicon(language: Language) -> _Lexicon:
     n = language.numbers
-    parts: dict[tuple[str, ...], dict[str, object]] = {}
+    forms: dict[tuple[str, ...], _Token] = {}
 
-    def add(form: str, **what: object) -> None:
-        key = ("".join(form.split()),) if n.joined else tuple(form.split())
-        entry = parts.setdefault(key, {"roles": frozenset()})
-        roles = entry["roles"] | what.pop("roles", frozenset())  # type: ignore[operator]
-        entry.update(what, roles=roles)
+    def add(table: Mapping[int, tuple[str, ...]], field: str) -> None:
+        for number, spoken in table.items():
+            for form in spoken:
+                key = _key(form, n.joined)
+                forms[key] = replace(forms.get(key, _Token()), **{field: number})
 
-    for name in ("values", "multipliers", "fractions"):
-        kind = {"values": "value", "multipliers": "multiplier", "fractions": "denominator"}[name]
-        for number, forms in getattr(n, name).items():
-            for form in forms:
-                add(form, **{kind: number})
-    for role in ("point", "minus", "joiner", "one", "fraction_of", "half_after"):
+    add(n.values, "value")
+    add(n.understood, "value")
+    add(n.multipliers, "multiplier")
+    add(n.fractions, "denominator")
+    for role in _ROLES:
         for form in getattr(n, role):
-            add(form, roles=frozenset({role}))
-    return _Lexicon({key: _Token(**what) for key, what in parts.items()}, n.joined)  # type: ignore[arg-type]
+            key = _key(form, n.joined)
+            token = forms.get(key, _Token())
+            forms[key] = replace(token, roles=token.roles | {role})
+    return _Lexicon(forms, n.joined, max(map(len, forms)))
+
+
+def _key(form: str, joined: bool) -> tuple[str, ...]:
+    return tuple("".join(form.split())) if joined else tuple(form.split())
 
 
 _Ends = Iterator[tuple[int, int]]
@@ -184,13 +177,7 @@ class _Parse:
 
     def number(self) -> Iterator[Fraction]:
         minus = self.is_role(0, "minus")
-        start = int(minus)
-        if start < self.end and self.tokens[start].numeral is not None:
-            sizes = iter([self.tokens[start].numeral] if start + 1 == self.end else [])
-        else:
-            sizes = self.size(start)
-        for value in sizes:
-            assert value is not None
+        for value in self.size(int(minus)):
             yield -value if minus else value
 
     def size(self, i: int) -> Iterator[Fraction]:
@@ -201,10 +188,10 @@ class _Parse:
             for k in range(2, len(groups) + 1):
                 text = "".join(digits for _, digits in groups[:k])
                 yield from self.after_whole(groups[k - 1][0], Fraction(int(text)))
-            if len(groups) == 2 and groups[1][0] == self.end:
-                first, second = groups[0][1], groups[1][1]
-                if len(first) == 2 and first[0] != "0":
-                    yield Fraction(f"{first}.{second}")
+            end, last = groups[-1]
+            if end == self.end and len(groups[-2][1]) == 2 and groups[-2][1][0] != "0":
+                whole = "".join(digits for _, digits in groups[:-1])
+                yield Fraction(f"{whole}.{last}")
         if self.is_role(i, "point"):
             yield from self.tails(i + 1, "0")
         yield from self.fractions(i)
@@ -227,16 +214,17 @@ class _Parse:
         groups = list(self.groups(i))
         if groups and groups[-1][0] == self.end:
             yield Fraction(f"{whole}.{''.join(digits for _, digits in groups)}")
+        elif not self.words.pairs:
+            for end, value in self.cardinal(i, 100):
+                if end == self.end:
+                    yield Fraction(f"{whole}.{value}")
 
     def fractions(self, i: int) -> Iterator[Fraction]:
         """"three quarters", "a half", "half"; or denominator, of, numerator; to the last token."""
         last = self.tokens[self.end - 1] if i < self.end else _Token()
         if last.denominator is not None:
             if i + 1 == self.end:
-                if last.denominator == 2 or not self.words.one:
-                    yield Fraction(1, last.denominator)
-                elif self.words.one:
-                    yield Fraction(1, last.denominator)
+                yield Fraction(1, last.denominator)
             elif self.is_role(i, "one") and i + 2 == self.end:
                 yield Fraction(1, last.denominator)
             else:
@@ -275,7 +263,8 @@ class _Parse:
         if value is None or value > 99:
             return
         yield i + 1, value
-        if value >= 20 and value % 10 == 0:
+        teens_are_built = 11 not in self.words.values
+        if value >= (10 if teens_are_built else 20) and value % 10 == 0:
             j = i + 1
             digit = self.tokens[j].value if j < self.end else None
             if digit is not None and 0 < digit < 10:

@@ -10,12 +10,15 @@ from dataclasses import dataclass
 from fractions import Fraction
 
 from handsfree.language.model import Language
-from handsfree.language.numbers import ends_in_fraction, parse_number, parse_words
+from handsfree.language.numbers import (
+    ends_in_fraction,
+    parse_number,
+    parse_words,
+    split_typed,
+)
 from handsfree.language.saying import say_number
 from handsfree.language.units import convert, same_quantity
 from handsfree.language.words import normalise
-
-_SAID_IN_FRACTIONS = frozenset({"inches", "feet", "miles", "hours", "gallons"})
 
 
 @dataclass(frozen=True, slots=True)
@@ -49,8 +52,7 @@ def parse_reading(text: str, language: Language, unit: str) -> tuple[Reading, ..
     wrong: dict[Reading, None] = {}
     for value in parse_number(text, language):
         found[value, unit] = Reading(value, unit)
-    words = tuple(normalise(text).split())
-    for values, named in _splits(words, language):
+    for values, named in _splits(text, language):
         same = [u for u in named if same_quantity(u, unit)]
         if unit in named:
             same = [unit]
@@ -67,38 +69,57 @@ def parse_reading(text: str, language: Language, unit: str) -> tuple[Reading, ..
 
 
 def _splits(
-    words: tuple[str, ...], language: Language
+    text: str, language: Language
 ) -> Iterator[tuple[tuple[Fraction, ...], tuple[str, ...]]]:
-    """Ways of parting the words into a number and a unit: (values, unit ids of that form)."""
+    """Ways of parting the text into a number and a unit: (values, unit ids of that form)."""
     forms: dict[tuple[str, ...], list[str]] = {}
     for unit, spoken in language.units.items():
         for form in spoken.forms:
-            forms.setdefault(tuple(form.split()), []).append(unit)
-    links = [tuple(link.split()) for link in language.numbers.unit_links]
+            forms.setdefault(_pieces(form, language), []).append(unit)
+    typed = split_typed(text)
+    if typed:
+        values, rest = typed
+        yield values, tuple(forms.get(_pieces(normalise(rest), language), ()))
+        return
+    words = _pieces(normalise(text), language)
     for form, units in sorted(forms.items(), key=lambda item: -len(item[0])):
         k = len(form)
         if words[-k:] == form and len(words) > k:
-            number = words[:-k]
-            for link in sorted(links, key=len, reverse=True):
-                bare = number[: -len(link)]
-                if number[-len(link):] == link and ends_in_fraction(bare, language):
-                    number = bare
-                    break
+            number = _without_link(words[:-k], language)
+            if len(number) == 1 and number[0] in language.numbers.one:
+                yield (Fraction(1),), tuple(units)
             yield parse_words(number, language), tuple(units)
         if words[:k] == form and len(words) > k:
             yield parse_words(words[k:], language), tuple(units)
 
 
+def _pieces(text: str, language: Language) -> tuple[str, ...]:
+    """Words, or characters in a language that may write number and unit together."""
+    return tuple("".join(text.split())) if language.numbers.joined else tuple(text.split())
+
+
+def _without_link(words: tuple[str, ...], language: Language) -> tuple[str, ...]:
+    """Number words without the "of an" that ties a fraction to its unit."""
+    for link in sorted(language.numbers.unit_links, key=len, reverse=True):
+        k = len(link.split())
+        if words[-k:] == tuple(link.split()) and ends_in_fraction(words[:-k], language):
+            return words[:-k]
+    return words
+
+
 def say_reading(reading: Reading, language: Language, *, digits: bool = False) -> str:
     """The reading as it was said, for the readback: "one hundred and eighteen volts".
 
-    A value converted from another unit is said in the operator's own unit.
+    A value converted from another unit is said in the operator's own unit.  Units that have a
+    ``part`` are said in fractions: "two and a quarter inches".
     """
     shown = reading.said or reading
     words = language.units[shown.unit]
-    fractions = shown.unit in _SAID_IN_FRACTIONS
+    fractions = bool(words.part) and not digits
     number = say_number(shown.value, language, digits=digits, fractions=fractions)
-    singular = abs(shown.value) == 1 or (fractions and not digits and abs(shown.value) < 1)
-    if singular and abs(shown.value) != 1 and language.numbers.unit_links:
-        return f"{number} {language.numbers.unit_links[0]} {words.one}"
-    return f"{number} {words.one if singular else words.many}"
+    if abs(shown.value) == 1:
+        return f"{number} {words.one}"
+    in_parts = fractions and 0 < abs(shown.value) < 1
+    if in_parts and shown.value.denominator in language.numbers.fractions:
+        return f"{number} {words.part}"
+    return f"{number} {words.many}"

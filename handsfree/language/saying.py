@@ -47,7 +47,9 @@ def _mixed(size: Fraction, n: NumberWords) -> str:
         words = f"{denominator}{n.fraction_of[0]} {cardinal(part.numerator, n)}"
     else:
         forms = n.fractions[part.denominator]
-        if part.numerator == 1:
+        if part == Fraction(1, 2) and not whole:
+            words = forms[0]
+        elif part.numerator == 1:
             words = f"{(n.one or n.values[1])[0]} {forms[0]}"
         else:
             words = f"{cardinal(part.numerator, n)} {forms[min(1, len(forms) - 1)]}"
