@@ -30,11 +30,11 @@ ARPABET = frozenset(
 )
 """The 39 sounds of the pronouncing dictionary, without stress."""
 
-_TOP = {"name", "commands", "numbers", "units", "pronunciations", "templates"}
+_TOP = {"name", "voice", "commands", "numbers", "units", "pronunciations", "templates"}
 _NUMBERS = {
     "values", "multipliers", "fractions", "point", "minus", "joiner", "one", "fraction_of",
-    "half_after", "understood", "unit_links", "digits", "digit_point", "pairs", "joined", "bare_one",
-    "tens_hyphen",
+    "half_after", "understood", "unit_links", "digits", "digit_point", "pairs", "joined",
+    "bare_one", "tens_hyphen",
 }  # fmt: skip
 
 
@@ -92,6 +92,7 @@ def parse_language(data: bytes, *, code: str, file: str) -> Language:
         units=_units(top["units"]),
         pronunciations=_pronunciations(top["pronunciations"]) if "pronunciations" in top else _NONE,
         templates=_templates(top["templates"]) if "templates" in top else _NONE,
+        voice=top["voice"].text() if "voice" in top else code,
     )
 
 
@@ -124,6 +125,16 @@ class _Entry:
         if not words:
             self.fail(f"{self.place} has no word in it", "write the word as it is spoken")
         return words
+
+    def form(self) -> str:
+        """Words of a unit, with "{}" at most once, where the number goes."""
+        before, gap, after = self.text().partition("{}")
+        if not gap:
+            return self.words()
+        if not normalise(before) or not normalise(after) or "{" in after:
+            self.fail(f"{self.place} has no words on both sides of one '{{}}'",
+                      "write it as 'before {} after'")
+        return f"{normalise(before)} {{}} {normalise(after)}"
 
     def yes_or_no(self) -> bool:
         value = self.node.value if isinstance(self.node, yaml.ScalarNode) else None
@@ -302,9 +313,9 @@ def _units(entry: _Entry) -> MappingProxyType[str, UnitWords]:
         for needed in ("one", "many"):
             if needed not in table:
                 value.fail(f"'{key}' does not say its form for '{needed}'", f"add '{needed}:'")
-        also = table["also"].phrases() if "also" in table else ()
+        also = tuple(e.form() for e in table["also"].list()) if "also" in table else ()
         part = table["part"].words() if "part" in table else ""
-        found[key] = UnitWords(table["one"].words(), table["many"].words(), also, part)
+        found[key] = UnitWords(table["one"].form(), table["many"].form(), also, part)
     return MappingProxyType(found)
 
 

@@ -25,8 +25,7 @@ from handsfree.language.intents import (
 )
 from handsfree.language.model import PREFIXES, Language
 from handsfree.language.numbers import number_words
-from handsfree.language.readings import WrongUnit, parse_reading
-from handsfree.language.saying import say_number
+from handsfree.language.readings import Reading, WrongUnit, parse_reading, say_reading
 from handsfree.language.units import UNITS
 from handsfree.language.words import normalise
 
@@ -69,7 +68,7 @@ class Matcher:
             quantity = UNITS[expected.unit].quantity
             units = frozenset(
                 form for unit, words in self.language.units.items()
-                if UNITS[unit].quantity == quantity for form in words.forms
+                if UNITS[unit].quantity == quantity for form in words.pieces
             )
         return Grammar(frozenset(self.phrases(expected)), numbers, units)
 
@@ -100,11 +99,10 @@ class Matcher:
         """Every whole phrase that may be said now, in normal form (no readings)."""
         found = set(self._phrases(expected))
         if "remind" in expected.commands:
-            minutes = self.language.units["minutes"]
             for prefix in self.language.commands["remind"]:
                 for n in REMINDER_MINUTES:
-                    words = normalise(say_number(Fraction(n), self.language))
-                    found.add(f"{prefix} {words} {minutes.one if n == 1 else minutes.many}")
+                    reading = say_reading(Reading(Fraction(n), "minutes"), self.language)
+                    found.add(f"{prefix} {normalise(reading)}")
         return frozenset(found)
 
     def _phrases(self, expected: Expected) -> dict[str, set[Intent]]:

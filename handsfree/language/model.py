@@ -63,8 +63,10 @@ class NumberWords:
 class UnitWords:
     """How one unit is said.
 
-    ``also`` are forms that are understood but not spoken.  ``part`` follows a fraction below one
-    ("of an inch"); units that have it are spoken in fractions, others in decimals.
+    A form stands before or after its number; "{}" in it is where the number goes, if the unit is
+    said on both sides.  ``also`` are forms that are understood but not spoken.  ``part`` follows
+    a fraction below one ("of an inch"); units that have it are spoken in fractions, others in
+    decimals.
     """
 
     one: str
@@ -76,6 +78,11 @@ class UnitWords:
     def forms(self) -> tuple[str, ...]:
         """All forms, without doubles, the spoken ones first."""
         return tuple(dict.fromkeys((self.many, self.one, *self.also)))
+
+    @property
+    def pieces(self) -> frozenset[str]:
+        """The words that can stand before or after a number."""
+        return frozenset(p.strip() for form in self.forms for p in form.split("{}")) - {""}
 
 
 @dataclass(frozen=True, eq=False)
@@ -94,3 +101,5 @@ class Language:
     units: Mapping[str, UnitWords]
     pronunciations: Mapping[str, tuple[str, ...]]
     templates: Mapping[str, str]
+    voice: str = ""
+    """The voice engine's name for a voice of the language, such as "en-us"."""

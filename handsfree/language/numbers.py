@@ -194,6 +194,8 @@ class _Parse:
                 yield Fraction(f"{whole}.{last}")
         if self.is_role(i, "point"):
             yield from self.tails(i + 1, "0")
+        if self.is_role(i, "half_after") and i + 1 == self.end:
+            yield Fraction(1, 2)
         yield from self.fractions(i)
 
     def after_whole(self, i: int, whole: Fraction) -> Iterator[Fraction]:

@@ -72,25 +72,37 @@ def _splits(
     text: str, language: Language
 ) -> Iterator[tuple[tuple[Fraction, ...], tuple[str, ...]]]:
     """Ways of parting the text into a number and a unit: (values, unit ids of that form)."""
-    forms: dict[tuple[str, ...], list[str]] = {}
+    forms: dict[str, list[str]] = {}
     for unit, spoken in language.units.items():
         for form in spoken.forms:
-            forms.setdefault(_pieces(form, language), []).append(unit)
+            forms.setdefault(form, []).append(unit)
     typed = split_typed(text)
     if typed:
         values, rest = typed
-        yield values, tuple(forms.get(_pieces(normalise(rest), language), ()))
+        yield values, tuple(forms.get(normalise(rest), ()))
         return
     words = _pieces(normalise(text), language)
     for form, units in sorted(forms.items(), key=lambda item: -len(item[0])):
-        k = len(form)
-        if words[-k:] == form and len(words) > k:
-            number = _without_link(words[:-k], language)
+        for number in _around(words, form, language):
             if len(number) == 1 and number[0] in language.numbers.one:
                 yield (Fraction(1),), tuple(units)
             yield parse_words(number, language), tuple(units)
-        if words[:k] == form and len(words) > k:
-            yield parse_words(words[k:], language), tuple(units)
+
+
+def _around(
+    words: tuple[str, ...], form: str, language: Language
+) -> Iterator[tuple[str, ...]]:
+    """What is left of the words when the unit's form is taken off their ends."""
+    before, gap, after = (_pieces(part, language) for part in form.partition("{}"))
+    if gap:
+        if words[: len(before)] == before and words[-len(after) :] == after:
+            yield words[len(before) : -len(after)]
+        return
+    k = len(before)
+    if words[-k:] == before:
+        yield _without_link(words[:-k], language)
+    if words[:k] == before:
+        yield words[k:]
 
 
 def _pieces(text: str, language: Language) -> tuple[str, ...]:
@@ -117,9 +129,8 @@ def say_reading(reading: Reading, language: Language, *, digits: bool = False) -
     words = language.units[shown.unit]
     fractions = bool(words.part) and not digits
     number = say_number(shown.value, language, digits=digits, fractions=fractions)
-    if abs(shown.value) == 1:
-        return f"{number} {words.one}"
     in_parts = fractions and 0 < abs(shown.value) < 1
     if in_parts and shown.value.denominator in language.numbers.fractions:
         return f"{number} {words.part}"
-    return f"{number} {words.many}"
+    form = words.one if abs(shown.value) == 1 else words.many
+    return form.replace("{}", number) if "{}" in form else f"{number} {form}"

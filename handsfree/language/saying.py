@@ -79,6 +79,8 @@ def _digits_or_round(whole: int, n: NumberWords) -> str:
     """Digits, but whole hundreds and thousands as such: 3,400 is "three thousand four hundred"."""
     if whole < 100 or whole % 100 or 100 not in n.multipliers or 1_000 not in n.multipliers:
         return spell_digits(whole, n)
+    if n.joined:
+        return cardinal(whole, n)
     thousands, rest = divmod(whole, 1_000)
     words = [spell_digits(thousands, n), n.multipliers[1_000][0]] if thousands else []
     if rest:
