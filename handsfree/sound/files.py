@@ -9,8 +9,8 @@ from math import gcd
 from pathlib import Path
 
 import numpy as np
+import numpy.typing as npt
 import soundfile
-from scipy import signal
 
 from handsfree.audio import SAMPLE_RATE, Samples, to_int16
 from handsfree.errors import InputError, StorageError
@@ -39,6 +39,8 @@ def read_sound(path: Path | str) -> Samples:
         raise InputError(f"“{path}” has no usable sound in it; record it again.")
     mono = np.mean(sound, axis=1)
     if rate != SAMPLE_RATE:
+        from scipy import signal  # late: half a second, and most files have our rate
+
         common = gcd(rate, SAMPLE_RATE)
         mono = signal.resample_poly(mono, SAMPLE_RATE // common, rate // common)
     return to_int16(mono * 32768.0)
@@ -70,7 +72,7 @@ def write_mono(path: Path | str, samples: Samples) -> None:
     _write(Path(path), samples)
 
 
-def _write(path: Path, sound: np.ndarray) -> None:
+def _write(path: Path, sound: npt.NDArray[np.int16]) -> None:
     try:
         soundfile.write(path, sound, SAMPLE_RATE, subtype="PCM_16", format="WAV")
     except (soundfile.LibsndfileError, OSError, RuntimeError) as error:

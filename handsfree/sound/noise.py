@@ -13,6 +13,7 @@ from __future__ import annotations
 
 import zlib
 from collections.abc import Callable, Iterator
+from typing import Literal
 
 import numpy as np
 import numpy.typing as npt
@@ -94,10 +95,13 @@ class _Filter:
 
     def __call__(self, wave: Wave) -> Wave:
         out, self._state = signal.sosfilt(self._sections, wave, zi=self._state)
-        return self._gain * out
+        scaled: Wave = self._gain * out
+        return scaled
 
 
-def _butter(order: int, edges: float | tuple[float, float], kind: str) -> _Filter:
+def _butter(
+    order: int, edges: float | tuple[float, float], kind: Literal["highpass", "bandpass"]
+) -> _Filter:
     return _Filter(signal.butter(order, edges, kind, fs=SAMPLE_RATE, output="sos"))
 
 
@@ -137,13 +141,15 @@ class _Drift:
         out, self._state = signal.sosfilt(
             self._smooth, self._rng.standard_normal(count), zi=self._state
         )
-        return self._gain * out
+        coarse: Wave = self._gain * out
+        return coarse
 
     def block(self) -> Wave:
         points = np.concatenate([[self._last], self._coarse(100)])
         self._last = float(points[-1])
         at = np.arange(1, BLOCK + 1) / (BLOCK / 100)
-        return np.interp(at, np.arange(101), points)
+        smooth: Wave = np.interp(at, np.arange(101), points)
+        return smooth
 
 
 def _wind(rng: np.random.Generator) -> Blocks:
@@ -152,7 +158,7 @@ def _wind(rng: np.random.Generator) -> Blocks:
     Turbulence at a microphone falls steeply above some tens of hertz (common knowledge of outdoor
     recording, no source); gusts here last some seconds.
     """
-    rumble = _Filter(signal.butter(2, (15.0, 90.0), "bandpass", fs=SAMPLE_RATE, output="sos"))
+    rumble = _butter(2, (15.0, 90.0), "bandpass")
     rush = _butter(1, (150.0, 700.0), "bandpass")
     gust, flutter = _Drift(rng, 0.15), _Drift(rng, 4.0)
     while True:

@@ -13,6 +13,7 @@ import tempfile
 import threading
 from collections.abc import Sequence
 from dataclasses import asdict
+from importlib import metadata
 from pathlib import Path
 from subprocess import PIPE
 from types import TracebackType
@@ -74,11 +75,11 @@ class Pyttsx3Voice:
 
     @property
     def name(self) -> str:
-        """What decides how this voice sounds."""
+        """What decides how this voice sounds, with the versions of the engine's packages."""
         chosen = self.options
         return (
-            f"pyttsx3 {sys.platform} {chosen.language}+{chosen.variant}"
-            f" rate={chosen.rate} volume={chosen.volume:g}"
+            f"{_versions()}, {chosen.language} {chosen.variant or 'plain'},"
+            f" rate {chosen.rate}, volume {chosen.volume:g}"
         )
 
     @property
@@ -149,6 +150,16 @@ class Pyttsx3Voice:
         trace: TracebackType | None,
     ) -> None:
         self.close()
+
+
+def _versions() -> str:
+    found = []
+    for package in ("pyttsx3", "espeakng-loader"):
+        try:
+            found.append(f"{package} {metadata.version(package)}")
+        except metadata.PackageNotFoundError:
+            continue  # other platforms bring their own engine
+    return ", ".join([*found, sys.platform])
 
 
 class _Fault(Exception):
