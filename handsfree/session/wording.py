@@ -61,10 +61,12 @@ class Wording:
 
     def say(self, key: str, about: str = "", *, tone: str = "", **values: str) -> Prompt:
         """One template with its values; a language without it gives no words."""
+        return Prompt(key, _polished(self._filled(key, **values)), about, tone)
+
+    def _filled(self, key: str, **values: str) -> str:
         template = self.language.templates.get(key, "")
         fields = {name for _, name, _, _ in string.Formatter().parse(template) if name}
-        filled = template.format(**{name: _value(name, values.get(name, "")) for name in fields})
-        return Prompt(key, _polished(filled), about, tone)
+        return template.format(**{name: _value(name, values.get(name, "")) for name in fields})
 
     def offer(self, effect: Offer) -> Prompt:
         """A step's challenge, with its caution the first time."""
@@ -95,7 +97,7 @@ class Wording:
         fact = self.checklist.facts[literal.fact]
         if literal.wanted:
             return fact.says or fact.name
-        return fact.otherwise or self.say("not so", fact=fact.says or fact.name).text
+        return fact.otherwise or self._filled("not so", fact=fact.says or fact.name)
 
     def clauses(self, literals: Iterable[Literal]) -> str:
         """Several clauses as one list."""
@@ -105,7 +107,7 @@ class Wording:
         """'a, b and c' as the language says it; more than `most` are counted."""
         items = list(dict.fromkeys(part for part in parts if part))
         if len(items) > most:
-            rest = self.say("and more", count=str(len(items) - most + 1)).text
+            rest = self._filled("and more", count=str(len(items) - most + 1))
             items = [*items[:most - 1], rest]
         if len(items) < 2:
             return "".join(items)

@@ -1,0 +1,19 @@
+"""`handsfree bench …`: every number that we publish can be measured again here."""
+
+from __future__ import annotations
+
+import click
+
+from handsfree.cli import Lazy
+
+_BENCHES = {
+    "hearing": ("handsfree.bench.hearing:hearing", "Accuracy by voice, noise and engine."),
+    "proof": ("handsfree.cli_check:proof", "Time of the proof against the number of steps."),
+    "review": ("handsfree.cli_review:bench_review", "Loading thousands of sessions."),
+    "forecast": ("handsfree.cli_review:bench_forecast", "How often the forecast was met."),
+}
+
+
+@click.group(cls=Lazy, table=_BENCHES)
+def bench() -> None:
+    """Measure speed and accuracy on this machine, beside the plain library."""

@@ -1,0 +1,183 @@
+"""`handsfree rig`: what is on record of a rig, corrections to it, and its file."""
+
+from __future__ import annotations
+
+import uuid
+from pathlib import Path
+
+import click
+
+from handsfree.errors import InputError
+from handsfree.library import data_folder, library_folder
+
+
+@click.group(invoke_without_command=True)
+@click.option("--rig", "name", default=None, metavar="NAME", help="Rig file: a name or a path.")
+@click.pass_context
+def rig(ctx: click.Context, name: str | None) -> None:
+    """Show what is on record of the rig: what is out, what is so, what is unfinished."""
+    ctx.obj = name
+    if ctx.invoked_subcommand is None:
+        _show(name)
+
+
+def _all(name: str | None):  # type: ignore[no-untyped-def]
+    """(rig file, every checklist that loads with it, its folder, its last session)."""
+    from handsfree import wiring
+    from handsfree.checklist.loader import load_checklist
+    from handsfree.checklist.rig_file import load_rig
+    from handsfree.library import find_rig
+    from handsfree.session.record import latest, rig_folder
+
+    data = data_folder()
+    loaded = load_rig(find_rig(wiring.choose_rig(name, data)))
+    lists = [load_checklist(path, rig=loaded, library=library_folder())
+             for path in sorted(library_folder().glob("*.yaml"))]
+    folder = rig_folder(data, loaded.name)
+    return loaded, lists, folder, latest(folder)
+
+
+def _show(name: str | None) -> None:
+    from rich.console import Console
+    from rich.table import Table
+
+    from handsfree.checklist.model import Fact, Origin, Travel
+
+    loaded, lists, _, last = _all(name)
+    known: dict[str, Fact] = {}
+    for checklist in lists:
+        known |= dict(checklist.facts)
+    facts = last.facts if last else frozenset(f.name for f in known.values() if f.start)
+    console = Console(highlight=False)
+    console.print(f"{loaded.name}")
+    if last is None:
+        console.print("Nothing on record yet; these are the values of a rig on the road.")
+    else:
+        state = "closed" if last.ended else "unfinished: 'handsfree run "\
+            f"{last.checklist} --resume' goes on with it"
+        console.print(f"Last session: {last.checklist}, {last.began[:16].replace('T', ' ')}, {state}")
+    table = Table("", "on record", "for the road", box=None, pad_edge=False)
+    for fact in known.values():
+        so = fact.name in facts
+        if fact.origin is Origin.GEAR and so:
+            pieces = f" ({fact.count})" if fact.count > 1 else ""
+            table.add_row("gear", f"{fact.says or fact.name}{pieces}", "must come back")
+        elif fact.origin is Origin.STATE and (so or fact.travel is Travel.MUST):
+            text = fact.says if so else (fact.otherwise or f"not so: {fact.says}")
+            wrong = (fact.travel is Travel.MUST and not so
+                     or fact.travel is Travel.MUST_NOT and so)
+            table.add_row("fact", text, "not yet" if wrong else "")
+        elif fact.origin is Origin.SITE and so:
+            table.add_row("site", fact.says, "")
+    console.print(table)
+    console.print("Correct it with: handsfree rig set \"NAME\" yes|no"
+                  "   (names: handsfree rig names)")
+
+
+@rig.command()
+@click.pass_obj
+def names(name: str | None) -> None:
+    """List every fact and piece of gear by the name that 'rig set' takes."""
+    from handsfree.engine import changes
+
+    _, lists, _, _ = _all(name)
+    for fact in sorted({fact for checklist in lists for fact in changes.correctable(checklist)}):
+        click.echo(fact)
+
+
+@rig.command("set")
+@click.argument("fact")
+@click.argument("value", type=click.Choice(["yes", "no"]))
+@click.pass_obj
+def set_fact(name: str | None, fact: str, value: str) -> None:
+    """Correct the record: FACT is so (yes) or is not (no).
+
+    The correction is journaled.  If it breaks a never rule, the rule is told at once with its
+    immediate action, and the next session starts with it.
+    """
+    from handsfree import __version__
+    from handsfree.checklist.reading_yaml import did_you_mean
+    from handsfree.engine import changes
+    from handsfree.engine.choosing import broken_rule
+    from handsfree.engine.state import Correct
+    from handsfree.session import journal
+    from handsfree.session.record import lock, next_path, record_for
+
+    loaded, lists, folder, last = _all(name)
+    fact = " ".join(fact.lower().split())
+    possible = sorted({f for checklist in lists for f in changes.correctable(checklist)})
+    if fact not in possible:
+        raise InputError(f"nothing on record is called '{fact}'{did_you_mean(fact, possible)};"
+                         " 'handsfree rig names' lists all.")
+    with lock(folder):
+        holder = next(c for c in lists if fact in c.facts)
+        record = record_for(holder, loaded, last)
+        for checklist in lists:
+            if last is None:
+                more = record_for(checklist, loaded, None)
+                record = type(record)(record.facts | more.facts, record.known | more.known)
+        yes = value == "yes"
+        if (fact in record.facts) is yes:
+            click.echo(f"It is on record so already: {_clause(holder, fact, yes)}.")
+            return
+        log = journal.Journal(next_path(folder, "correction"))
+        log.write("begun", 0.0, session=str(uuid.uuid4()), checklist="correction",
+                  title="Correction", digest="", rig=loaded.name, place="", language="en",
+                  record=sorted(record.facts), known=sorted(record.known), plan=[],
+                  program=__version__, engine="", clock=str(uuid.uuid4()), rehearsal=False)
+        log.write("event", 0.0, event=journal.event_to_json(Correct(fact, yes)), step="",
+                  then=[{"what": "changed", "on": [fact] if yes else [],
+                         "off": [] if yes else [fact]}])
+        log.write("closed", 0.0, open=[])
+        log.close()
+    click.echo(f"On record now: {_clause(holder, fact, yes)}.")
+    after = record.facts | {fact} if yes else record.facts - {fact}
+    for checklist in lists:
+        rule = broken_rule(checklist, after)
+        if rule:
+            click.echo(f"DANGER: {rule.because} {rule.now}", err=True)
+            raise SystemExit(1)
+
+
+def _clause(checklist, fact: str, so: bool) -> str:  # type: ignore[no-untyped-def]
+    found = checklist.facts[fact]
+    return found.says if so else (found.otherwise or f"it is not so that {found.says}")
+
+
+@rig.command()
+@click.argument("title")
+@click.option("--file", "path", type=click.Path(path_type=Path), default=None,
+              help="Where to write it; the data folder otherwise.")
+def new(title: str, path: Path | None) -> None:
+    """Make a rig file for the rig called TITLE, by answering plain questions."""
+    import re
+
+    import yaml
+
+    from handsfree.checklist.loader import load_checklist
+    from handsfree.checklist.model import Fact, Limit, Origin
+
+    safe = re.sub(r"[^a-z0-9]+", "-", title.lower()).strip("-") or "rig"
+    target = path or data_folder() / "rigs" / f"{safe}.yaml"
+    if target.exists():
+        raise InputError(f"{target} exists already; edit it, or choose another title.")
+    traits: dict[str, Fact] = {}
+    limits: dict[str, Limit] = {}
+    for source in sorted(library_folder().glob("*.yaml")):
+        checklist = load_checklist(source, library=library_folder())
+        traits |= {f.name: f for f in checklist.facts.values() if f.origin is Origin.TRAIT}
+        limits |= dict(checklist.limits)
+    has = [fact.name for fact in traits.values() if click.confirm(fact.ask, default=False)]
+    numbers = {
+        limit.name: click.prompt(f"{limit.ask or limit.name} ({limit.unit})",
+                                 default=limit.default, type=float)
+        for limit in limits.values()}
+    try:
+        target.parent.mkdir(parents=True, exist_ok=True)
+        with open(target, "x", encoding="utf-8") as file:
+            yaml.safe_dump({"name": title, "has": has, "limits": numbers}, file,
+                           sort_keys=False, allow_unicode=True)
+    except OSError as problem:
+        raise InputError(f"{target} cannot be written ({problem.strerror});"
+                         " choose another place with --file.") from None
+    click.echo(f"Written: {target}")

@@ -1,0 +1,168 @@
+"""`handsfree run` and `handsfree rehearse`: a session with a sound card, and one without."""
+
+from __future__ import annotations
+
+import time
+from collections.abc import Callable
+from pathlib import Path
+from typing import Any
+
+import click
+
+from handsfree.errors import InputError
+from handsfree.library import data_folder, library_folder
+
+_ENGINES = click.Choice(["auto", "own", "vosk", "pocketsphinx"])
+
+
+def _hearing_options(command: Callable[..., Any]) -> Callable[..., Any]:
+    command = click.option("--engine", type=_ENGINES, default="auto", show_default=True,
+                           help="Recogniser; auto takes Vosk when there is a model.")(command)
+    return click.option("--model", type=click.Path(path_type=Path), default=None, metavar="DIR",
+                        help="Folder of a Vosk model.")(command)
+
+
+@click.command()
+@click.argument("checklist")
+@click.option("--rig", default=None, metavar="NAME", help="Rig file: a name or a path.")
+@click.option("--place", default="", help="Where you are, for the record.")
+@click.option("--resume", is_flag=True, help="Go on with the unfinished session.")
+@click.option("--mic", default=None, metavar="DEVICE", help="Microphone, by name or number.")
+@click.option("--speaker", default=None, metavar="DEVICE", help="Output, by name or number.")
+@click.option("--barge-in", is_flag=True, help="Listen while speaking (needs a headset).")
+@_hearing_options
+def run(
+    checklist: str, rig: str | None, place: str, resume: bool, mic: str | None,
+    speaker: str | None, barge_in: bool, engine: str, model: Path | None,
+) -> None:
+    """Walk through CHECKLIST by voice.
+
+    CHECKLIST is a name, such as arrive or depart, or the path of a file of your own.
+    """
+    from handsfree import wiring
+    from handsfree.devices.sound_card import SoundCardMicrophone, SoundCardSpeaker
+    from handsfree.hearing.engines import open_recogniser
+    from handsfree.hearing.listening import Listener
+    from handsfree.session.conversation import Conversation
+    from handsfree.session.live import Session, Watch
+    from handsfree.session.record import lock
+    from handsfree.speaking.pyttsx3_voice import Pyttsx3Voice
+    from handsfree.speaking.voice import VoiceOptions
+
+    data = data_folder()
+    made = wiring.plan(checklist, wiring.choose_rig(rig, data), data)
+    language = made.language
+    with lock(made.folder):
+        recogniser = open_recogniser(engine, language.code, model, language.pronunciations,
+                                     user_data=data)
+        log, begin, last = wiring.open_journal(
+            made, resume=resume, place=place, engine=recogniser.name, rehearsal=False)
+        if log.set_aside:
+            wiring.tell("The last line of the record was cut off by a power loss; set aside.")
+        if last and not last.ended and not resume:
+            wiring.tell(f"An unfinished session of '{last.checklist}' is on record;"
+                        " --resume goes on with it.")
+        began = time.monotonic()
+
+        def clock() -> float:
+            return time.monotonic() - began
+
+        with (Pyttsx3Voice(VoiceOptions(language=made.language.voice)) as voice,
+              SoundCardSpeaker(speaker) as out, SoundCardMicrophone(mic) as microphone):
+            conversation = Conversation(made.checklist, language, log, elapsed=clock)
+            session = Session(
+                conversation, log, Listener(recogniser), microphone, out,
+                wiring.sounds(voice, data), clock, barge_in=barge_in,
+                keep_note=wiring.note_keeper(log.path),
+                watch=Watch(prompt=lambda prompt, t: click.echo(f"> {prompt.text}"),
+                            heard=lambda heard, t: click.echo(f"  {wiring.heard_line(heard)}")))
+            try:
+                session.run(begin(conversation, clock()))
+            except KeyboardInterrupt:
+                wiring.tell("Stopped; --resume goes on from here.")
+            finally:
+                recogniser.close()
+                log.close()
+
+
+@click.command()
+@click.argument("checklist", required=False)
+@click.option("--script", type=click.Path(path_type=Path), default=None, metavar="FILE",
+              help="What the operator says; without it and CHECKLIST, the demo.")
+@click.option("--fast", is_flag=True, help="As fast as the machine can, not in real time.")
+@click.option("--noise", default=None, metavar="KIND|FILE",
+              help="wind, engine, rain, pink, white, none, or a sound file.")
+@click.option("--snr", type=click.FloatRange(-20, 60), default=None, metavar="DB",
+              help="Speech over noise in decibels.")
+@click.option("--rig", default=None, metavar="NAME", help="Rig file: a name or a path.")
+@click.option("--out", type=click.Path(path_type=Path), default=Path("rehearsal"),
+              show_default=True, metavar="DIR", help="Where the recording is written.")
+@click.option("--record", type=click.Path(path_type=Path), default=None, metavar="DIR",
+              help="Keep the rig's record here, so that rehearsals follow one another.")
+@click.option("--resume", is_flag=True, help="Go on with the unfinished session on the record.")
+@_hearing_options
+def rehearse(
+    checklist: str | None, script: Path | None, fast: bool, noise: str | None,
+    snr: float | None, rig: str | None, out: Path, record: Path | None, resume: bool,
+    engine: str, model: Path | None,
+) -> None:
+    """Play CHECKLIST with a synthesised operator: real voices, real recogniser, no sound card.
+
+    Prints the conversation and writes DIR/conversation.wav (operator left, program right),
+    transcript.txt, journal.jsonl and times.csv.  Without arguments it plays the demo: a field
+    technician arrives at a reserve in light wind.  Exit status 1 when the two do not come to an
+    end.
+    """
+    from dataclasses import replace
+
+    from handsfree import wiring
+    from handsfree.hearing.engines import open_recogniser
+    from handsfree.hearing.listening import Listener
+    from handsfree.language.matcher import Matcher
+    from handsfree.session import rehearsal
+    from handsfree.session.record import lock
+    from handsfree.session.script import Script, check_script, load_script
+    from handsfree.speaking.operator import OperatorVoice
+    from handsfree.speaking.pyttsx3_voice import Pyttsx3Voice
+    from handsfree.speaking.voice import VoiceOptions
+
+    if script is None and checklist is None:
+        script = library_folder() / "scripts" / "demo-arrival.yaml"
+    if script is not None and not script.is_file():
+        raise InputError(f"there is no script file {script}; check the path.")
+    plot = load_script(script) if script else Script()
+    plot = replace(plot, checklist=checklist or plot.checklist, noise=noise or plot.noise,
+                   snr=plot.snr if snr is None else snr)
+    data = record or out / "record"
+    if record is None and not resume:
+        wiring.forget_record(data)
+    made = wiring.plan(plot.checklist, rig or plot.rig or "survey-trailer", data)
+    check_script(plot, made.checklist, Matcher(made.language))
+    source = None
+    if plot.noise not in ("", "none"):
+        source = rehearsal.noise_source(plot.noise, plot.snr)
+    language = made.language
+    with lock(made.folder):
+        recogniser = open_recogniser(engine, language.code, model, language.pronunciations,
+                                     user_data=data_folder())
+        log, begin, _ = wiring.open_journal(
+            made, resume=resume, place=plot.place, engine=recogniser.name, rehearsal=True)
+        click.echo(f"{plot.title}\n")
+        with (Pyttsx3Voice(VoiceOptions(language=language.voice)) as voice,
+              OperatorVoice(language.voice, plot.variant, plot.pace) as speaker):
+            done, air = rehearsal.rehearse(
+                plot, made.checklist, language, listener=Listener(recogniser),
+                sounds=wiring.sounds(voice, data_folder()), operator_voice=speaker, log=log,
+                begin=begin, noise=source, real_time=not fast,
+                show=lambda turn: click.echo(str(turn)))
+        recogniser.close()
+        log.close()
+        files = rehearsal.write_folder(out, done, air, log.path)
+    click.echo(f"\n{done.duration / 60:.1f} minutes of audio with {recogniser.name}.  Written:")
+    for file in files:
+        click.echo(f"  {file}")
+    if done.baffled or not done.conversation.over:
+        said = next((turn.text for turn in reversed(done.turns) if turn.who == "operator"), "")
+        click.echo(f"handsfree: the rehearsal did not come to an end: '{said}' was not"
+                   " understood; try less noise or another --engine.", err=True)
+        raise SystemExit(1)

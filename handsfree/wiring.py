@@ -1,0 +1,192 @@
+"""Puts the parts together for the commands: files, engine, voice, journal.
+
+May import everything; only the command modules import it.
+"""
+
+from __future__ import annotations
+
+import uuid
+from collections.abc import Callable, Iterable
+from dataclasses import dataclass
+from pathlib import Path
+
+import click
+
+from handsfree import __version__
+from handsfree.audio import Samples, silence
+from handsfree.checklist.loader import load_checklist
+from handsfree.checklist.model import Checklist
+from handsfree.checklist.rig_file import Rig, load_rig
+from handsfree.errors import InputError
+from handsfree.hearing.types import Heard, Hypothesis
+from handsfree.language.loader import load_language
+from handsfree.language.model import Language
+from handsfree.library import find_checklist, find_rig, library_folder
+from handsfree.session import journal
+from handsfree.session.conversation import Conversation
+from handsfree.session.record import (
+    SessionFile,
+    latest,
+    next_path,
+    record_for,
+    rig_folder,
+)
+from handsfree.session.wording import Prompt
+from handsfree.sound.files import write_mono
+from handsfree.speaking import earcons
+from handsfree.speaking.cache import PromptCache
+from handsfree.speaking.voice import Voice
+
+Begin = Callable[[Conversation, float], list[Prompt]]
+
+
+@dataclass(frozen=True)
+class Plan:
+    """What a session needs before any sound is made."""
+
+    checklist: Checklist
+    rig: Rig
+    language: Language
+    folder: Path
+    """Where the rig's sessions lie."""
+
+
+def plan(checklist: str, rig: str, data: Path) -> Plan:
+    """Load and check the files of a session.
+
+    Raises:
+        InputError, AuthorError: what cannot be found or read.
+    """
+    rig_file = load_rig(find_rig(rig))
+    loaded = load_checklist(find_checklist(checklist), rig=rig_file, library=library_folder())
+    language = load_language(loaded.language)
+    for step in loaded.steps.values():
+        if step.reading and step.reading.unit not in language.units:
+            raise InputError(
+                f"{step.file}, line {step.line}: '{step.reading.unit}' is no unit that is spoken"
+                f" in {language.name}; use one of: {', '.join(language.units)}.")
+    return Plan(loaded, rig_file, language, rig_folder(data, rig_file.name))
+
+
+def choose_rig(named: str | None, data: Path) -> str:
+    """The rig to use: the one named, or the only one that the operator has.
+
+    Raises:
+        InputError: none, or several.
+    """
+    if named:
+        return named
+    own = sorted(path.stem for path in (data / "rigs").glob("*.yaml"))
+    if len(own) == 1:
+        return own[0]
+    if own:
+        raise InputError(f"which rig? Name one with --rig: {', '.join(own)}.")
+    raise InputError(
+        "there is no rig file yet; make one with 'handsfree rig new', or try --rig small-single.")
+
+
+def open_journal(
+    made: Plan, *, resume: bool, place: str, engine: str, rehearsal: bool
+) -> tuple[journal.Journal, Begin, SessionFile | None]:
+    """The journal of a new or resumed session, how to begin it, and the session before.
+
+    Raises:
+        InputError: nothing to resume, a changed checklist, a folder that cannot be written.
+    """
+    last = latest(made.folder)
+    if resume:
+        return _resumed(made, last)
+    record = record_for(made.checklist, made.rig, last)
+    log = journal.Journal(next_path(made.folder, made.checklist.id))
+
+    def begin(conversation: Conversation, t: float) -> list[Prompt]:
+        return conversation.begin(
+            record.facts, t, session=str(uuid.uuid4()), rig=made.rig.name, place=place,
+            engine=engine, program=__version__, clock=str(uuid.uuid4()), rehearsal=rehearsal,
+            known=sorted(record.known))
+
+    return log, begin, last
+
+
+def _resumed(
+    made: Plan, last: SessionFile | None
+) -> tuple[journal.Journal, Begin, SessionFile | None]:
+    if last is None or last.ended:
+        raise InputError("there is no unfinished session of this rig; start without --resume.")
+    if last.checklist != made.checklist.id:
+        raise InputError(
+            f"the unfinished session is '{last.checklist}', not '{made.checklist.id}';"
+            f" resume that one, or start '{made.checklist.id}' without --resume.")
+    log = journal.Journal(last.path)  # moves a torn last line aside
+    lines = journal.read(last.path).lines
+    first = next(line for line in lines if line["what"] == "begun")
+    if first.get("digest") != made.checklist.digest:
+        log.close()
+        raise InputError(
+            f"'{made.checklist.id}' was edited since the session began, so its place is lost;"
+            " start it again without --resume (what is out is still on record).")
+
+    def begin(conversation: Conversation, t: float) -> list[Prompt]:
+        conversation.replay(frozenset(first["record"]), lines)
+        log.write("restarted", t, clock=str(uuid.uuid4()))
+        return conversation.resume(t)
+
+    return log, begin, last
+
+
+class PreparedSounds:
+    """The loop's `Sounds`: cached prompts and our tones."""
+
+    def __init__(self, cache: PromptCache) -> None:
+        self._cache = cache
+
+    def get(self, text: str) -> Samples:
+        """See `live.Sounds`."""
+        return self._cache.get(text)
+
+    def ahead(self, texts: Iterable[str]) -> None:
+        """See `live.Sounds`."""
+        self._cache.ahead(texts)
+
+    def tone(self, kind: str) -> Samples:
+        """See `live.Sounds`."""
+        return earcons.earcon(kind) if kind else silence(0)
+
+
+def sounds(voice: Voice, data: Path | None) -> PreparedSounds:
+    """Prompts through a voice, kept in the data folder where one is given."""
+    return PreparedSounds(PromptCache(voice, data / "prompts" if data else None))
+
+
+def forget_record(data: Path) -> None:
+    """Remove the record of an earlier rehearsal; touches nothing but what rehearsals wrote."""
+    for path in sorted((data / "rigs").glob("*/sessions/*")):
+        if path.suffix in (".jsonl", ".torn", ".wav"):
+            path.unlink()
+
+
+def note_keeper(journal_path: Path) -> Callable[[Samples], str]:
+    """Stores spoken notes beside a session's journal; gives the file's name."""
+    count = 0
+
+    def keep(samples: Samples) -> str:
+        nonlocal count
+        count += 1
+        name = f"{journal_path.stem}-note-{count}.wav"
+        write_mono(journal_path.with_name(name), samples)
+        return name
+
+    return keep
+
+
+def heard_line(heard: Heard) -> str:
+    """What was heard, for the terminal."""
+    if isinstance(heard, Hypothesis):
+        return f"{heard.text}  [{heard.confidence:.2f}]"
+    return f"({heard.reason})"
+
+
+def tell(message: str) -> None:
+    """A line for the terminal that is no part of the conversation."""
+    click.echo(message, err=True)
+
