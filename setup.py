@@ -1,0 +1,15 @@
+"""Takes checklists/ and models/, which lie beside the package, into what is installed."""
+
+from setuptools import find_packages, setup
+
+BESIDE = {"handsfree._checklists": "checklists", "handsfree._models": "models"}
+
+setup(
+    packages=[*find_packages(include=["handsfree", "handsfree.*"]), *BESIDE],
+    package_dir=BESIDE,
+    package_data={
+        "handsfree": ["languages/*.yaml"],
+        "handsfree._checklists": ["*.yaml", "*/*.yaml"],
+        "handsfree._models": ["*.md", "*/*.md", "*/*.npz", "*/*.onnx", "*/*.json", "*/*.txt"],
+    },
+)

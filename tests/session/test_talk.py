@@ -1,0 +1,108 @@
+"""Whole conversations in words: every effect is spoken as the operator should hear it."""
+
+from handsfree.checklist.model import Checklist
+from handsfree.engine.state import Mode
+from handsfree.language.model import Language
+from handsfree.session.script import Script
+from handsfree.testing import Talk, talk
+
+
+def said(told: Talk) -> str:
+    return "\n".join(told.words_of("program"))
+
+
+def test_everything_as_usual_closes_and_says_so(small: Checklist, english: Language) -> None:
+    told = talk(small, english)
+    assert told.conversation.state.mode is Mode.CLOSED
+    assert told.words_of("program")[-1] == "Small stay: complete. Rest well."
+    assert "hose" not in told.conversation.state.facts
+
+
+def test_a_refusal_says_what_is_missing_why_and_what_comes_first(
+    small: Checklist, english: Language
+) -> None:
+    told = talk(small, english, Script(at={"chock": ("go to pull away",)}))
+    assert ("Stop. Pull away must wait: the wheels are not chocked."
+            " Nothing would hold the trailer. First, chocks.") in said(told)
+    assert [line for line in told.log.lines if line["what"] == "refused"] == [
+        {"n": 5, "at": "", "t": 1.0, "what": "refused", "step": "pull away", "rule": "roll",
+         "missing": ["chocked"], "backstop": False}]
+
+
+def test_a_reading_is_read_back_judged_and_remedied(small: Checklist, english: Language) -> None:
+    told = talk(small, english, Script(
+        readings={"volts": ("one hundred four volts", "one eighteen")}))
+    words = said(told)
+    assert "I have one hundred and four volts. Is that right?" in words
+    assert "One hundred and four volts. That is too low." in words
+    assert "That outlet is bad." in words
+    assert "One hundred and eighteen volts. Within limits." in words
+    readings = [line for line in told.log.lines if line["what"] == "reading"]
+    assert [(line["value"], line["unit"], line["band"]) for line in readings] == [
+        (104.0, "volts", "low"), (118.0, "volts", "within")]
+
+
+def test_a_reading_in_another_unit_of_the_wrong_kind_is_not_taken(
+    small: Checklist, english: Language
+) -> None:
+    told = talk(small, english, Script(readings={"volts": ("fifty psi",)}))
+    assert "I need it in volts." in said(told)
+    assert not [line for line in told.log.lines if line["what"] == "reading"]
+
+
+def test_a_caution_is_spoken_once_at_the_right_moment(small: Checklist, english: Language) -> None:
+    told = talk(small, english, Script(at={"pull away": ("say again", "why")}))
+    offers = [prompt.text for prompt in told.prompts if prompt.key == "offer"
+              and prompt.about == "pull away"]
+    assert offers == ["Nobody between truck and trailer. Pull the truck away.",
+                      "Pull the truck away."]
+
+
+def test_pausing_names_the_place_and_resuming_reads_the_step_again(
+    small: Checklist, english: Language
+) -> None:
+    told = talk(small, english, Script(at={"chock": ("hold on",)}))
+    words = told.words_of("program")
+    assert "Holding at chocks. Say carry on when you are back." in words
+    assert "We were at chocks. Chock both wheels. Answer: chocks set." in words
+
+
+def test_taking_back_the_chocks_after_pulling_away_is_an_alarm(
+    small: Checklist, english: Language
+) -> None:
+    told = talk(small, english, Script(at={"volts": ("take back chocks",)}))
+    words = said(told)
+    assert ("Danger! Nothing would hold the trailer. Keep clear and chock the wheels."
+            " When that is done, answer: wheels are chocked.") in words
+    assert "Wheels are chocked. Noted. We go on." in words
+    assert told.conversation.state.mode is Mode.CLOSED
+
+
+def test_what_stays_open_is_spoken_at_the_end_and_on_the_record(
+    small: Checklist, english: Language
+) -> None:
+    told = talk(small, english, Script(at={"mat": ("skip", "skip")}))
+    assert told.words_of("program")[-1] == "Small stay is closed. Left open: mat."
+    assert told.log.lines[-1]["what"] == "closed" and told.log.lines[-1]["open"] == ["mat"]
+
+
+def test_questions_about_the_session_change_nothing(small: Checklist, english: Language) -> None:
+    asked = ("what is left", "where are we", "help", "how much time", "tell me more", "why",
+             "say again", "which rule applies")
+    told = talk(small, english, Script(at={"chock": asked}))
+    plain = talk(small, english)
+    assert told.conversation.state == plain.conversation.state
+    words = said(told)
+    assert "5 open" in words or "open: " in words.lower()
+    assert "There is no more to say about chocks." in words
+    assert "zero minutes so far" in words.lower()
+
+
+def test_no_sentence_is_left_with_a_hole(small: Checklist, english: Language) -> None:
+    told = talk(small, english, Script(
+        at={"chock": ("go to pull away", "why", "hold on", "skip"), "volts": ("problem",),
+            "mat": ("skip", "take it back", "skip", "skip")}))
+    for words in told.words_of("program"):
+        assert "  " not in words and "{" not in words and " ." not in words and ": ." not in words
+        assert words[0].isupper() or words[0].isdigit()
+        assert words[-1] in ".?!:", words
