@@ -24,6 +24,9 @@ from handsfree.language.words import normalise
 MOST_BYTES = 1_000_000
 """A language file larger than this is refused unread."""
 
+MOST_LEVELS = 20
+"""As is one whose lists and tables are nested deeper."""
+
 ARPABET = frozenset(
     "AA AE AH AO AW AY B CH D DH EH ER EY F G HH IH IY JH K L M N NG OW OY P R S SH T TH UH UW V"
     " W Y Z ZH".split()
@@ -199,7 +202,15 @@ def _compose(data: bytes, file: str) -> yaml.Node:
         )
     try:
         text = data.decode("utf-8-sig")
+        depth = 0
         for event in yaml.parse(text, Loader=yaml.SafeLoader):
+            depth += isinstance(event, yaml.CollectionStartEvent)
+            depth -= isinstance(event, yaml.CollectionEndEvent)
+            if depth > MOST_LEVELS:
+                raise AuthorError(
+                    "lists and tables are nested too deep", mend="write them flat", file=file,
+                    line=event.start_mark.line + 1,
+                )
             if isinstance(event, yaml.AliasEvent):
                 raise AuthorError(
                     f"'*{event.anchor}' is an alias", mend="write the words out in full",
@@ -221,10 +232,6 @@ def _compose(data: bytes, file: str) -> yaml.Node:
     except yaml.YAMLError as error:
         raise AuthorError(
             "the file holds a character that YAML forbids", mend="delete it", file=file, line=1
-        ) from error
-    except RecursionError as error:
-        raise AuthorError(
-            "the lists are nested too deep", mend="write them flat", file=file, line=1
         ) from error
     if node is None:
         raise AuthorError("the file is empty", mend="start from en.yaml", file=file, line=1)
