@@ -53,7 +53,8 @@ def speech_activity(speech: Samples) -> tuple[float, Mask]:
     envelope = signal.lfilter(*smooth, signal.lfilter(*smooth, np.abs(sound)))
 
     above: tuple[float, float] | None = None  # level and threshold of the step before, in dB
-    for step in range(1, 16):  # from loud to faint
+    # From loud to faint; nine steps more than 16 bits have, since an envelope is a mean.
+    for step in range(1, 25):
         threshold = 2.0**-step
         active = int(np.count_nonzero(_active(envelope, threshold)))
         if not active:
@@ -67,7 +68,7 @@ def speech_activity(speech: Samples) -> tuple[float, Mask]:
                 limit = above[1] + share * (limit - above[1])
             return level, _active(envelope, 10.0 ** (limit / 20.0))
         above = level, limit
-    # Fainter than 16 bits can tell from silence: everything counts.
+    # No threshold lies so far below: a hum without end, or next to nothing.  All of it counts.
     return 10.0 * np.log10(energy / len(sound)), np.ones(len(sound), dtype=bool)
 
 

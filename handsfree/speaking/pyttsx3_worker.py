@@ -42,7 +42,9 @@ def load_espeak() -> None:
         import espeakng_loader
 
         ctypes.CDLL(espeakng_loader.get_library_path(), mode=ctypes.RTLD_GLOBAL)
-        os.environ["ESPEAK_DATA_PATH"] = espeakng_loader.get_data_path()
+        # espeak-ng cuts paths at 160 bytes and then ends the process: a relative one is short.
+        os.chdir(espeakng_loader.get_data_path())
+        os.environ["ESPEAK_DATA_PATH"] = "."
     except (ImportError, OSError, RuntimeError):
         pass
 
