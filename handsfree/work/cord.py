@@ -1,0 +1,113 @@
+"""What an extension of a given gauge and length costs in volts, and whether it may carry it.
+
+Pure: standard library, `errors`, `finding` and `voltage`.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from types import MappingProxyType
+
+from handsfree.errors import InputError
+from handsfree.work.finding import Finding, Verdict
+from handsfree.work.voltage import EDITIONS, load_band
+
+OHMS_PER_KFT = MappingProxyType(
+    {18: 7.95, 16: 4.99, 14: 3.14, 12: 1.98, 10: 1.24, 8: 0.778, 6: 0.491, 4: 0.308, 3: 0.245,
+     2: 0.194, 1: 0.154}
+)  # fmt: skip
+"""AWG to ohms per 1000 ft: uncoated stranded copper, direct current, 75 C; NFPA 70 (2023),
+chapter 9, table 8, seen in two transcriptions; 18 and 16 AWG from memory."""
+
+CORD_A = MappingProxyType(
+    {18: 10, 16: 13, 14: 18, 12: 25, 10: 30, 8: 40, 6: 55, 4: 70, 3: 80, 2: 95, 1: 110}
+)
+"""AWG to the most amperes in a flexible cord with two current-carrying conductors; NFPA 70,
+table 400.5(A): 18 to 12 AWG seen as quoted in an appliance standard, the rest from memory.
+The cord's own marking decides, and a coiled cord carries less."""
+
+BRANCH_PERCENT, TOTAL_PERCENT = 3.0, 5.0
+"""Suggested drop on the branch, and with the feeder: informational notes to NFPA 70 210.19 and
+215.2.  Advice, not a rule."""
+
+
+@dataclass(frozen=True, kw_only=True)
+class CordDrop(Finding):
+    """``drop_v`` across the whole circuit; ``end_v`` from one leg to neutral at the far end."""
+
+    gauge: int
+    cord_a: int
+    drop_v: float
+    drop_percent: float
+    end_v: float
+
+
+def voltage_drop(length_ft: float, ohms_per_kft: float, current_a: float) -> float:
+    """Volts lost in a two-wire run: 2 x L/1000 x R x I.
+
+    L in feet one way, R in ohms per 1000 ft, I in amperes.  NFPA 70 practice, the form with
+    direct-current resistance (from memory).
+    """
+    return 2.0 * length_ft / 1000.0 * ohms_per_kft * current_a
+
+
+def cord_drop(
+    gauge: int,
+    length_ft: float,
+    current_a: float,
+    *,
+    source_v: float = 120.0,
+    balanced: bool = False,
+    edition: str = "2011",
+) -> CordDrop:
+    """Judges an extension.
+
+    Args:
+        gauge: AWG number, a key of `OHMS_PER_KFT`.
+        length_ft: one way, in feet.
+        current_a: amperes in the loaded conductor.
+        source_v: leg to neutral at the pedestal, in volts.
+        balanced: the same current on both legs of a 120/240 V supply, so that the neutral
+            carries none and the drop is shared by the legs.
+        edition: which lowest voltages to hold the far end against; a key of `EDITIONS`.
+
+    Returns:
+        STOP when the cord would run hot or the far end falls outside range B; CAUTION over
+        3 % (advice).
+
+    Raises:
+        InputError: an unknown gauge or edition, or a number that cannot be.
+    """
+    if gauge not in OHMS_PER_KFT:
+        known = ", ".join(str(size) for size in OHMS_PER_KFT)
+        raise InputError(f"No resistance is on file for {gauge} AWG; use one of {known}.")
+    if length_ft <= 0 or current_a < 0 or source_v <= 0:
+        raise InputError("Length and voltage must be above zero, and the current not below it.")
+    if edition not in EDITIONS:
+        raise InputError(f"Edition '{edition}' is not known; use {' or '.join(EDITIONS)}.")
+    drop = voltage_drop(length_ft, OHMS_PER_KFT[gauge], current_a)
+    percent = 100.0 * drop / (source_v * 2 if balanced else source_v)
+    end = source_v - (drop / 2 if balanced else drop)
+    if current_a > CORD_A[gauge]:
+        verdict, say = Verdict.STOP, "cord.hot"
+    elif end < EDITIONS[edition].lowest_b_v:
+        verdict, say = Verdict.STOP, "cord.starved"
+    elif percent > TOTAL_PERCENT:
+        verdict, say = Verdict.CAUTION, "cord.far-over"
+    elif percent > BRANCH_PERCENT or load_band(end, EDITIONS[edition]) != "A":
+        verdict, say = Verdict.CAUTION, "cord.over"
+    else:
+        verdict, say = Verdict.OK, "cord.good"
+    return CordDrop(
+        verdict=verdict,
+        say=say,
+        basis=(
+            "NFPA 70 (2023) chapter 9 table 8; 3 and 5 percent are advice in its notes; "
+            "cord current by table 400.5(A), partly from memory"
+        ),
+        gauge=gauge,
+        cord_a=CORD_A[gauge],
+        drop_v=drop,
+        drop_percent=percent,
+        end_v=end,
+    )

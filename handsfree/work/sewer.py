@@ -1,0 +1,122 @@
+"""The sewer hose: its slope, and how high its supports stand.
+
+Pure: standard library, `errors` and `finding`.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from math import ceil
+
+from handsfree.errors import InputError
+from handsfree.work.finding import Finding, Verdict
+
+AIM_IN_PER_FT = 0.25
+"""A quarter inch a foot: the safer aim for a 3 in hose; common practice."""
+
+STEEP_IN_PER_FT = 0.5
+"""Steeper may let the water outrun the solids; advice of two web pages."""
+
+_BASIS = (
+    "Least slope: IPC table 704.1, a borrowed limit: it is for building drains, not for hoses"
+)
+
+
+@dataclass(frozen=True, kw_only=True)
+class Slope(Finding):
+    """The hose as it would lie, and where its supports go."""
+
+    fall_in: float
+    slope_percent: float
+    least_in: float
+    """Fall that the table asks for over this length."""
+    aim_in: float
+    """Fall at a quarter inch a foot."""
+    first_in: float
+    last_in: float
+    step_in: float
+    """Heights of the first and last support, and how much each is lower than the one before."""
+    spacing_ft: float
+    supports: tuple[tuple[float, float], ...]
+    """(feet along the hose from the trailer, height in inches above the inlet's ground)."""
+
+
+def least_slope(diameter_in: float) -> float:
+    """Least fall in inches a foot by IPC table 704.1.
+
+    2 1/2 in and smaller: 1/4; 3 to 6 in: 1/8; 8 in and larger: 1/16.  Between the table's rows
+    the steeper one holds.  Other codes ask 1/4 for 3 in.
+
+    Raises:
+        InputError: the diameter is not above zero.
+    """
+    if diameter_in <= 0:
+        raise InputError("The hose's diameter must be above zero.")
+    if diameter_in < 3:
+        return 1 / 4
+    return 1 / 8 if diameter_in < 8 else 1 / 16
+
+
+def percent(in_per_ft: float) -> float:
+    """A slope in inches a foot as percent: / 12 x 100."""
+    return in_per_ft / 12 * 100
+
+
+def hose_slope(
+    outlet_in: float,
+    inlet_in: float,
+    length_ft: float,
+    *,
+    diameter_in: float = 3.0,
+    spacing_ft: float = 2.0,
+) -> Slope:
+    """Judges a hose that runs straight from the trailer's outlet down to the inlet.
+
+    Args:
+        outlet_in: height of the trailer's outlet, in inches.
+        inlet_in: height of the ground inlet above the same level, in inches.
+        length_ft: of the hose, in feet.
+        diameter_in: of the hose.
+        spacing_ft: the most feet from one support to the next.
+
+    Returns:
+        STOP when it does not fall at all; CAUTION below the borrowed limit, below a quarter
+        inch a foot, or steeper than half an inch a foot.
+
+    Raises:
+        InputError: a length or spacing that is not above zero.
+    """
+    if length_ft <= 0 or spacing_ft <= 0:
+        raise InputError("The hose's length and the supports' spacing must be above zero.")
+    fall = outlet_in - inlet_in
+    rate, least = fall / length_ft, least_slope(diameter_in)
+    if fall <= 0:
+        verdict, say = Verdict.STOP, "sewer.uphill"
+    elif rate < least:
+        verdict, say = Verdict.CAUTION, "sewer.flat"
+    elif rate < AIM_IN_PER_FT:
+        verdict, say = Verdict.CAUTION, "sewer.shallow"
+    elif rate > STEEP_IN_PER_FT:
+        verdict, say = Verdict.CAUTION, "sewer.steep"
+    else:
+        verdict, say = Verdict.OK, "sewer.good"
+    spans = ceil(length_ft / spacing_ft - 1e-9)
+    supports = tuple(
+        (length_ft * i / spans, outlet_in - fall * i / spans) for i in range(1, spans)
+    )
+    if fall <= 0 or not supports:
+        supports = ()
+    return Slope(
+        verdict=verdict,
+        say=say,
+        basis=_BASIS,
+        fall_in=fall,
+        slope_percent=percent(rate),
+        least_in=least * length_ft,
+        aim_in=AIM_IN_PER_FT * length_ft,
+        first_in=supports[0][1] if supports else outlet_in,
+        last_in=supports[-1][1] if supports else inlet_in,
+        step_in=fall / spans,
+        spacing_ft=length_ft / spans,
+        supports=supports,
+    )

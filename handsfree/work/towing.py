@@ -1,0 +1,249 @@
+"""Tongue weight, axle and tyre loads, chains and breakaway against their ratings.
+
+Pure: standard library, `errors` and `finding`.  Tyre pressure is in `tyres`, the scale ticket
+in `ticket`.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+from types import MappingProxyType
+from typing import Literal
+
+from handsfree.errors import InputError
+from handsfree.work.finding import Finding, Verdict
+
+Hitch = Literal["ball", "fifth-wheel"]
+
+SHARE_PERCENT = MappingProxyType({"ball": (10.0, 15.0), "fifth-wheel": (15.0, 25.0)})
+"""Share of the loaded trailer's weight on the hitch.  Ball: one trailer maker's page; SAE J2807
+tests near 10 % (from memory).  Fifth wheel: common practice, from memory."""
+
+CLASS_TOP_LB = (2000.0, 3500.0, 5000.0, 10000.0)
+"""Highest gross weight of classes 1 to 4: Maryland COMAR 11.13.08.10, whose numbers match
+SAE J684.  Not the same scale as the classes that hitch receivers are sold by."""
+
+CHAIN_LBF = MappingProxyType({1: 2000.0, 2: 3500.0, 3: 5000.0})
+"""Least breaking force of a safety chain, classes 1 to 3: SAE J684, seen second-hand."""
+
+COUPLER_LBF = MappingProxyType({1: 6000.0, 2: 10500.0, 3: 15000.0})
+"""Least breaking point of coupler and ball, lengthwise: COMAR 11.13.08.10."""
+
+BREAKAWAY_HOLD_MIN = 15.0
+"""Minutes that breakaway brakes stay applied: South Dakota 32-18-17; 49 CFR 393.43(d).  A
+benchmark, not the reader's own law."""
+
+
+@dataclass(frozen=True, kw_only=True)
+class Tongue(Finding):
+    """Share on the hitch and the weights that would be within the usual range."""
+
+    tongue_lb: float
+    gross_lb: float
+    share_percent: float
+    least_lb: float
+    most_lb: float
+
+
+@dataclass(frozen=True, kw_only=True)
+class Axles(Finding):
+    """The axle that is closest to, or furthest over, its rating, counted from the front."""
+
+    axle: int
+    load_lb: float
+    rating_lb: float
+    per_tyre_lb: float
+    spare_lb: float
+
+
+@dataclass(frozen=True, kw_only=True)
+class Chains(Finding):
+    """Class of the trailer and the least strengths in pounds-force."""
+
+    trailer_class: int
+    chain_lb: float
+    least_lb: float
+
+
+@dataclass(frozen=True, kw_only=True)
+class Breakaway(Finding):
+    """How long the breakaway battery holds the brakes."""
+
+    hold_min: float
+
+
+@dataclass(frozen=True)
+class CouplerStrength:
+    """Least breaking points in pounds-force; the last three only for class 4."""
+
+    lengthwise_lbf: float
+    up_lbf: float | None = None
+    down_lbf: float | None = None
+    sideways_lbf: float | None = None
+
+
+def judge_tongue(
+    tongue_lb: float, gross_lb: float, *, hitch: Hitch = "ball", rating_lb: float | None = None
+) -> Tongue:
+    """Judges the share of the loaded trailer that rests on the hitch: tongue / gross x 100.
+
+    Args:
+        tongue_lb: on the ball, or on the pin of a fifth wheel.
+        gross_lb: of the loaded trailer, tongue included.
+        hitch: picks the usual range out of `SHARE_PERCENT`.
+        rating_lb: the hitch's own; None if unknown.
+
+    Returns:
+        STOP over the hitch's rating, CAUTION outside the usual range.
+
+    Raises:
+        InputError: weights that cannot be.
+    """
+    if not 0 <= tongue_lb < gross_lb:
+        raise InputError("The tongue weight must be at least zero and below the gross weight.")
+    low, high = SHARE_PERCENT[hitch]
+    # Rounded, so that exactly ten percent is ten whatever the binary digits say.
+    share = round(100.0 * tongue_lb / gross_lb, 6)
+    if rating_lb is not None and tongue_lb > rating_lb:
+        verdict, say = Verdict.STOP, "tongue.rating"
+    elif share < low:
+        verdict, say = Verdict.CAUTION, "tongue.light"
+    elif share > high:
+        verdict, say = Verdict.CAUTION, "tongue.heavy"
+    else:
+        verdict, say = Verdict.OK, "tongue.good"
+    return Tongue(
+        verdict=verdict, say=say, basis=f"{low:g} to {high:g} percent: trade practice, no standard",
+        tongue_lb=tongue_lb, gross_lb=gross_lb, share_percent=share,
+        least_lb=gross_lb * low / 100, most_lb=gross_lb * high / 100,
+    )  # fmt: skip
+
+
+def axle_load(gross_lb: float, tongue_percent: float, tyres: int = 4) -> tuple[float, float, float]:
+    """Pounds on the tongue, on all axles, and on each tyre: axles = gross - tongue.
+
+    Raises:
+        InputError: a share outside 0 to 100, or no tyres.
+    """
+    if not 0 <= tongue_percent <= 100 or tyres < 1 or gross_lb <= 0:
+        raise InputError("Gross weight, tongue share and number of tyres must make sense.")
+    tongue = gross_lb * tongue_percent / 100
+    return tongue, gross_lb - tongue, (gross_lb - tongue) / tyres
+
+
+def judge_axles(
+    loads_lb: Sequence[float], gawr_lb: float, tyre_rating_lb: float, tyres_per_axle: int = 2
+) -> Axles:
+    """Holds each axle against its rating (GAWR) and each tyre against its own.
+
+    A tyre carries load / tyres.  The tyres of an axle must together be rated for the axle
+    (49 CFR 571.120, from memory).
+
+    Returns:
+        STOP over a rating, or when the tyres are rated for less than the axle; CAUTION above
+        95 % of the lower of the two (a margin of our own, no source).
+
+    Raises:
+        InputError: no load, or a number that cannot be.
+    """
+    if not loads_lb or min(loads_lb) < 0 or min(gawr_lb, tyre_rating_lb, tyres_per_axle) <= 0:
+        raise InputError("Give each axle's load, and ratings above zero.")
+    tyres_lb = tyre_rating_lb * tyres_per_axle
+    limit = min(gawr_lb, tyres_lb)
+    index = max(range(len(loads_lb)), key=lambda i: (loads_lb[i], -i))
+    load = loads_lb[index]
+    if load > tyres_lb:
+        verdict, say = Verdict.STOP, "axles.tyre"
+    elif load > gawr_lb:
+        verdict, say = Verdict.STOP, "axles.over"
+    elif tyres_lb < gawr_lb:
+        verdict, say = Verdict.STOP, "axles.tyres-small"
+    elif load > 0.95 * limit:
+        verdict, say = Verdict.CAUTION, "axles.near"
+    else:
+        verdict, say = Verdict.OK, "axles.good"
+    return Axles(
+        verdict=verdict, say=say, basis="Ratings on the placard; 49 CFR 571.120 (from memory)",
+        axle=index + 1, load_lb=load, rating_lb=limit, per_tyre_lb=load / tyres_per_axle,
+        spare_lb=limit - load,
+    )  # fmt: skip
+
+
+def trailer_class(gross_lb: float) -> int:
+    """Class 1 to 4 by gross weight: COMAR 11.13.08.10 (up to 2,000, 3,500, 5,000, 10,000 lb).
+
+    Raises:
+        InputError: not above zero, or beyond the table.
+    """
+    if gross_lb <= 0:
+        raise InputError("The gross weight must be above zero.")
+    for number, top in enumerate(CLASS_TOP_LB, start=1):
+        if gross_lb <= top:
+            return number
+    raise InputError("The class table ends at 10,000 lb: ask the maker of hitch and trailer.")
+
+
+def coupler_strength(gross_lb: float) -> CouplerStrength:
+    """Least breaking points of coupler and ball: COMAR 11.13.08.10.
+
+    Class 4: 3 x gross lengthwise, 1.3 x up, 1.4 x down, 1 x sideways.
+    """
+    number = trailer_class(gross_lb)
+    if number < 4:
+        return CouplerStrength(COUPLER_LBF[number])
+    return CouplerStrength(3.0 * gross_lb, 1.3 * gross_lb, 1.4 * gross_lb, gross_lb)
+
+
+def judge_chains(
+    chain_lb: float, gross_lb: float, rule: Literal["each", "combined"] = "each"
+) -> Chains:
+    """Holds the strength of one of two chains against a rule; rules differ by place.
+
+    ``each``: SAE J684 by class (class 4: the trailer's gross weight), and at least the gross
+    weight, as New Hampshire RSA 266:63 asks.  ``combined``: both together hold the gross
+    weight, 49 CFR 393.70(d) with its guidance, for commercial vehicles.
+
+    Raises:
+        InputError: weights that cannot be.
+    """
+    number = trailer_class(gross_lb)
+    if chain_lb <= 0:
+        raise InputError("The chain's breaking strength must be above zero.")
+    each = max(CHAIN_LBF.get(number, gross_lb), gross_lb)
+    least = each if rule == "each" else gross_lb / 2
+    good = chain_lb >= least
+    return Chains(
+        verdict=Verdict.OK if good else Verdict.STOP,
+        say="chains.good" if good else "chains.weak",
+        basis=(
+            "SAE J684 (seen second-hand) and NH RSA 266:63: each chain"
+            if rule == "each"
+            else "49 CFR 393.70(d), guidance: both together; commercial vehicles"
+        )
+        + ". A benchmark, not your law",
+        trailer_class=number,
+        chain_lb=chain_lb,
+        least_lb=least,
+    )
+
+
+def breakaway_hold(battery_ah: float, brakes: int, amps_each: float = 3.0) -> Breakaway:
+    """Minutes for which a charged breakaway battery feeds the brake magnets: 60 x Ah / A.
+
+    About 3 A a magnet at 12 V is common practice, no source.  A fast discharge gives less than
+    the rated capacity, and the law of the place decides what is needed.
+
+    Raises:
+        InputError: a number that is not above zero.
+    """
+    if battery_ah <= 0 or brakes < 1 or amps_each <= 0:
+        raise InputError("Battery capacity, brakes and their current must be above zero.")
+    minutes = 60.0 * battery_ah / (brakes * amps_each)
+    good = minutes >= BREAKAWAY_HOLD_MIN
+    return Breakaway(
+        verdict=Verdict.OK if good else Verdict.STOP,
+        say="breakaway.good" if good else "breakaway.short",
+        basis="15 minutes: SD 32-18-17, 49 CFR 393.43(d). A benchmark, not your law",
+        hold_min=minutes,
+    )

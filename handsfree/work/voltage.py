@@ -1,0 +1,162 @@
+"""What a meter on one or two legs says about the pedestal.
+
+Pure: standard library, `errors` and `finding`.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+from typing import Literal
+
+from handsfree.errors import InputError
+from handsfree.work.finding import Finding, Verdict
+
+Band = Literal["A", "B", "outside"]
+
+SERVICE_A_V = (114.0, 126.0)
+SERVICE_B_V = (110.0, 127.0)
+"""Service voltage, 120 V nominal: ranges A and B of ANSI C84.1, table 1 (from memory)."""
+
+
+@dataclass(frozen=True)
+class Edition:
+    """Lowest voltage at the load in ranges A and B, volts; it depends on the edition."""
+
+    name: str
+    lowest_a_v: float
+    lowest_b_v: float
+
+
+EDITIONS = {
+    "2006": Edition("ANSI C84.1, 1995 and 2006, table 1 (from memory)", 110.0, 106.0),
+    "2011": Edition("ANSI C84.1, 2011 and later, table 1 (from memory)", 108.0, 104.0),
+}
+"""Older editions note 108 and 104 for circuits that carry no lighting."""
+
+METER_SHARE, METER_COUNTS_V = 0.007, 0.2
+"""Tolerance of a plain meter: 0.7 % and two counts of 0.1 V (worked figure of a trade forum)."""
+
+UNEVEN_V = 10.0
+"""Two legs further apart than this are worth a second look; generic, from memory."""
+
+DEAD_V = 20.0
+"""Below this a leg is taken for dead, or two legs for the same one; generic, from memory."""
+
+
+@dataclass(frozen=True, kw_only=True)
+class Volts(Finding):
+    """``reading_v``: the leg that decided; ``band``: A, B or outside at the load."""
+
+    reading_v: float
+    other_v: float
+    """The other leg; the same again where there is one."""
+    leg: int
+    band: str
+    edition: str
+    near: str
+    """"near" when the meter's tolerance reaches across a limit, else "clear"."""
+
+
+def service_band(volts: float, nominal: int = 120) -> Band:
+    """Which range of service voltage a reading lies in.
+
+    ANSI C84.1, table 1 (from memory): 120 V: A 114 to 126, B 110 to 127; 240 V: twice that.
+
+    Raises:
+        InputError: a nominal voltage other than 120 or 240.
+    """
+    if nominal not in (120, 240):
+        raise InputError("The nominal voltage must be 120 or 240.")
+    return _band(volts * 120 / nominal, SERVICE_A_V, SERVICE_B_V)
+
+
+def load_band(volts: float, edition: Edition) -> Band:
+    """Which range a 120 V reading lies in at the load: lowest by edition, highest as service."""
+    return _band(
+        volts, (edition.lowest_a_v, SERVICE_A_V[1]), (edition.lowest_b_v, SERVICE_B_V[1])
+    )
+
+
+def meter_guard(volts: float) -> float:
+    """Volts by which a plain meter may be off either way: 0.7 % of the reading + 0.2 V."""
+    return METER_SHARE * abs(volts) + METER_COUNTS_V
+
+
+def judge_voltage(
+    legs: Sequence[float], *, between_v: float | None = None, edition: str = "2011"
+) -> Volts:
+    """Judges one 120 V reading, or the two legs of a 50 A outlet.
+
+    Args:
+        legs: one or two readings, each leg to neutral, in volts.
+        between_v: leg to leg, where it was measured.
+        edition: a key of `EDITIONS`.
+
+    Returns:
+        OK in range A, CAUTION in range B or within the meter's tolerance of a limit, STOP
+        outside.  Two legs: STOP for a dead leg, for one far above the other (a loose neutral),
+        and for two legs that are the same one (their currents add up in the neutral).
+
+    Raises:
+        InputError: no reading or more than two, one below zero, an unknown edition.
+    """
+    if not 1 <= len(legs) <= 2:
+        raise InputError("Give one reading, or one for each of two legs.")
+    if min(legs) < 0 or (between_v is not None and between_v < 0):
+        raise InputError("A voltage reading must not be below zero.")
+    if edition not in EDITIONS:
+        raise InputError(f"Edition '{edition}' is not known; use {' or '.join(EDITIONS)}.")
+    table = EDITIONS[edition]
+    bands = [load_band(volts, table) for volts in legs]
+    order = ["A", "B", "outside"]
+    # Of two legs equally bad, the one further from the middle speaks.
+    index = max(
+        range(len(legs)), key=lambda i: (order.index(bands[i]), abs(legs[i] - 120.0), -i)
+    )
+    reading, band = legs[index], bands[index]
+    guard = meter_guard(reading)
+    near = any(load_band(reading + off, table) != band for off in (-guard, guard))
+    verdict, say = _one_leg(reading, band, near)
+    if len(legs) == 2:
+        verdict, say = _two_legs(min(legs), max(legs), between_v) or (verdict, say)
+    return Volts(
+        verdict=verdict, say=say, basis=table.name, reading_v=reading,
+        other_v=legs[1 - index] if len(legs) == 2 else reading, leg=index + 1, band=band,
+        edition=edition, near="near" if near else "clear",
+    )  # fmt: skip
+
+
+def _one_leg(reading: float, band: Band, near: bool) -> tuple[Verdict, str]:
+    if reading < DEAD_V:
+        return Verdict.STOP, "volts.dead"
+    side = "low" if reading < 120.0 else "high"
+    if band == "outside":
+        return Verdict.STOP, f"volts.too-{side}"
+    if band == "B":
+        return Verdict.CAUTION, f"volts.{side}"
+    return (Verdict.CAUTION, "volts.near") if near else (Verdict.OK, "volts.good")
+
+
+def _two_legs(low: float, high: float, between: float | None) -> tuple[Verdict, str] | None:
+    """What only a pair shows; None leaves the single leg's word."""
+    if low < DEAD_V:
+        return Verdict.STOP, "volts.dead"
+    if high - low > UNEVEN_V and high > SERVICE_A_V[1]:
+        return Verdict.STOP, "volts.neutral"
+    if between is not None and between < DEAD_V:
+        return Verdict.STOP, "volts.same-leg"
+    if low < EDITIONS["2011"].lowest_b_v or high > SERVICE_B_V[1]:
+        return None
+    if high - low > UNEVEN_V:
+        return Verdict.CAUTION, "volts.uneven"
+    # 120/208 V from three phases, or a meter not held on both legs.
+    if between is not None and between < 0.95 * (low + high):
+        return Verdict.CAUTION, "volts.between"
+    return None
+
+
+def _band(volts: float, a: tuple[float, float], b: tuple[float, float]) -> Band:
+    if a[0] <= volts <= a[1]:
+        return "A"
+    return "B" if b[0] <= volts <= b[1] else "outside"

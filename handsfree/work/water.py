@@ -1,0 +1,173 @@
+"""Water pressure, disinfecting the fresh tank, and what water weighs.
+
+Pure: standard library, `errors` and `finding`.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass
+from types import MappingProxyType
+
+from handsfree.errors import InputError
+from handsfree.work.finding import TWINS, Finding, Verdict
+
+CODE_LIMIT_PSI = 80.0
+"""Highest static pressure without a regulator: UPC 608.2 (2015), IRC P2903.3.1."""
+
+PRACTICE_LIMIT_PSI = 60.0
+SETTING_PSI = (40.0, 60.0)
+"""What a camper's regulator is usually set to; common practice, no standard found."""
+
+CHLORINE_SHARE = 70.906 / 74.442
+"""Free chlorine (Cl2) in a mass of NaOCl, by molar masses."""
+
+LITRES_PER_GAL = TWINS["gal"][1]
+
+STAND_HOURS: Mapping[float, int] = MappingProxyType({50: 4, 100: 1})
+"""Free chlorine in ppm to the least hours it stands.  50: three trade pages agree; 100: a
+maker's handbook.  Dose x time differs, so nothing between them may be worked out."""
+
+STRENGTH_PERCENT = (1.0, 15.0)
+"""Labels outside this are not plain household or pool liquid."""
+
+POUNDS_PER_GAL = 8.345
+"""Weight of a US gallon of cold water."""
+
+
+@dataclass(frozen=True, kw_only=True)
+class Pressure(Finding):
+    """What the tap gives, what the trailer gets, and the limit it was held against."""
+
+    tap_psi: float
+    trailer_psi: float
+    limit_psi: float
+
+
+@dataclass(frozen=True, kw_only=True)
+class Dose(Finding):
+    """Bleach for one tank and how long it stands."""
+
+    bleach_ml: float
+    bleach_cups: float
+    target_ppm: float
+    stand_hours: int
+    strength_percent: float
+
+
+@dataclass(frozen=True, kw_only=True)
+class WaterWeight(Finding):
+    """What the water adds to the load."""
+
+    volume_gal: float
+    weight_lb: float
+
+
+def over_code(static_psi: float) -> bool:
+    """True above 80 psi (552 kPa) static: UPC 608.2 (2015), IRC P2903.3.1."""
+    return static_psi > CODE_LIMIT_PSI
+
+
+def judge_pressure(
+    tap_psi: float, *, setting_psi: float | None = None, limit_psi: float | None = None
+) -> Pressure:
+    """Judges a gauge reading taken with all taps closed (static means no flow).
+
+    Args:
+        tap_psi: at the park's tap, gauge.
+        setting_psi: what the regulator at the tap is set to; None without a regulator.
+        limit_psi: from the rig's manual; None if unknown.
+
+    Returns:
+        STOP over the manual's limit, or over the code's 80 psi without a regulator.  Without a
+        manual's limit, over 60 psi is a CAUTION: common practice, no standard found.
+
+    Raises:
+        InputError: a pressure that is not above zero, or below zero at the tap.
+    """
+    if tap_psi < 0 or (setting_psi is not None and setting_psi <= 0):
+        raise InputError("A pressure reading must not be below zero, nor a regulator set to zero.")
+    if limit_psi is not None and limit_psi <= 0:
+        raise InputError("The rig's pressure limit must be above zero.")
+    trailer = tap_psi if setting_psi is None else min(tap_psi, setting_psi)
+    limit = PRACTICE_LIMIT_PSI if limit_psi is None else limit_psi
+    if over_code(trailer):
+        verdict, say = Verdict.STOP, "water.code"
+    elif trailer > limit:
+        verdict = Verdict.CAUTION if limit_psi is None else Verdict.STOP
+        say = "water.high" if limit_psi is None else "water.limit"
+    elif setting_psi is not None and not SETTING_PSI[0] <= setting_psi <= SETTING_PSI[1]:
+        verdict, say = Verdict.CAUTION, "water.setting"
+    else:
+        verdict, say = Verdict.OK, "water.good"
+    return Pressure(
+        verdict=verdict,
+        say=say,
+        basis="80 psi: UPC 608.2 (2015), IRC P2903.3.1; 40 to 60 psi: common practice, no source",
+        tap_psi=tap_psi,
+        trailer_psi=trailer,
+        limit_psi=limit,
+    )
+
+
+def chlorine_ppm(bleach_ml: float, water_gal: float, strength_percent: float) -> float:
+    """Free chlorine in mg/L: mL x strength x 10 mg/mL x 0.9525 / L.
+
+    Strength is taken as NaOCl by weight over volume; a label by weight reads 7 to 10 % stronger
+    in truth.  Molar masses: 70.906 / 74.442 = 0.9525.
+    """
+    return bleach_ml * strength_percent * 10 * CHLORINE_SHARE / (water_gal * LITRES_PER_GAL)
+
+
+def dose(water_gal: float, strength_percent: float | None, target_ppm: float = 50) -> Dose:
+    """How much plain household bleach disinfects a full fresh tank.
+
+    The inverse of `chlorine_ppm`.  The strength must come from the label: the handy "quarter
+    cup to 15 gallons" is 50 ppm for 5 to 5.25 % bleach only, and 82 ppm for 8.25 %.
+
+    Args:
+        water_gal: US gallons in the tank.
+        strength_percent: NaOCl by the label.
+        target_ppm: 50 (stands four hours) or 100 (stands one hour).
+
+    Raises:
+        InputError: the strength is unknown or not that of plain bleach, the tank is empty, or
+            the target is not one of the two with a known standing time.
+    """
+    if strength_percent is None:
+        raise InputError("Read the strength off the bleach's label first: no dose without it.")
+    low, high = STRENGTH_PERCENT
+    if not low <= strength_percent <= high:
+        raise InputError(
+            f"A strength of {strength_percent:g} percent is not plain bleach ({low:g} to {high:g})."
+        )
+    if water_gal <= 0:
+        raise InputError("The tank's volume must be above zero.")
+    stand = STAND_HOURS.get(round(target_ppm, 6))
+    if stand is None:
+        raise InputError("The target must be 50 or 100 ppm: no standing time is known for others.")
+    millilitres = target_ppm / chlorine_ppm(1.0, water_gal, strength_percent)
+    return Dose(
+        verdict=Verdict.OK,
+        say="water.dose",
+        basis="50 ppm, four hours: trade practice, three pages agree; scaled by molar masses",
+        bleach_ml=millilitres,
+        bleach_cups=millilitres / (LITRES_PER_GAL * 1000 / 16),
+        target_ppm=target_ppm,
+        stand_hours=stand,
+        strength_percent=strength_percent,
+    )
+
+
+def water_weight(volume_gal: float) -> WaterWeight:
+    """Weight of water: 8.345 lb for each US gallon (about 0.9999 kg/L).
+
+    Raises:
+        InputError: a volume below zero.
+    """
+    if volume_gal < 0:
+        raise InputError("The volume must not be below zero.")
+    return WaterWeight(
+        verdict=Verdict.OK, say="water.weight", basis="8.345 lb to the US gallon",
+        volume_gal=volume_gal, weight_lb=volume_gal * POUNDS_PER_GAL,
+    )  # fmt: skip
