@@ -1,0 +1,188 @@
+"""``handsfree work`` at the command line: exit statuses, one-sentence errors, help."""
+
+from __future__ import annotations
+
+import subprocess
+import sys
+
+import pytest
+from click.testing import CliRunner, Result
+
+from handsfree.cli_work import wording, work
+
+
+def run(*arguments: str) -> Result:
+    return CliRunner().invoke(work, arguments)
+
+
+GOOD = [
+    ["level", "--low", "left", "--angle", "2 deg", "--track", "2.44 m", "--step", "3 in"],
+    ["level", "--low", "left", "--bubble", "1/2 in", "--over", "24 in", "--track", "96 in",
+     "--step", "2 in", "--limit", "3 deg"],
+    ["level", "--low", "rear", "--angle", "2 deg", "--jack-to-axle", "240 in"],
+    ["fridge", "--side", "1 deg", "--fore", "2 deg"],
+    ["power", "--supply", "30", "--load", "kettle=10 A", "--steady", "heater=1500 W"],
+    ["power", "--supply", "50", "--load", "air conditioner=1600 W@2"],
+    ["drop", "--gauge", "10 AWG", "--length", "25 ft", "--current", "30 A"],
+    ["outlet", "118 V"],
+    ["outlet", "118 V", "121 V", "--between", "239 V", "--edition", "2006"],
+    ["tester", "hot-neutral", "hot-ground"],
+    ["water", "--tap", "85 psi", "--regulator", "45 psi", "--limit", "60 psi"],
+    ["dose", "--tank", "40 gal", "--strength", "6 percent"],
+    ["weight", "150 litres"],
+    ["sewer", "--outlet", "14 in", "--inlet", "8 in", "--length", "20 ft"],
+    ["tongue", "--tongue", "720 lb", "--gross", "6000 lb"],
+    ["axles", "2600 lb", "2650 lb", "--gawr", "3500 lb", "--tyre", "1800 lb"],
+    ["chains", "--strength", "6000 lb", "--gross", "6000 lb"],
+    ["breakaway", "--battery", "5 Ah", "--brakes", "4"],
+    ["tyres", "65 psi", "64.5 psi", "--placard", "65 psi", "--state", "cold", "--set-at", "70 F",
+     "--now", "40 F"],
+    ["ticket", "--alone", "3000 lb", "3000 lb", "--hitched", "2700 lb", "4020 lb", "5280 lb",
+     "--bars", "2880 lb", "3700 lb", "5420 lb", "--trailer-rating", "6500 lb"],
+    ["cylinder", "--scale", "30 lb", "--tare", "17 lb", "--capacity", "47.6 lb"],
+    ["dusk", "--latitude", "51.4779 N", "--longitude", "0", "--at", "2024-06-21 19:00", "--zone",
+     "UTC", "--needs", "1 h"],
+]  # fmt: skip
+
+CAUTIONS = [
+    ["drop", "--gauge", "10", "--length", "50 ft", "--current", "30 A"],
+    ["outlet", "106 V"],
+    ["alarm", "30 ppm"],
+    ["tongue", "--tongue", "500 lb", "--gross", "6000 lb"],
+    ["tongue", "--tongue", "800 lb", "--gross", "6000 lb", "--fifth-wheel"],
+]
+
+STOPS = [
+    ["level", "--low", "left", "--angle", "4 deg", "--track", "96 in", "--limit", "3 deg"],
+    ["power", "--supply", "50", "--load", "all=7000 W"],
+    ["drop", "--gauge", "14 AWG", "--length", "10 ft", "--current", "30 A"],
+    ["outlet", "131 V", "109 V"],
+    ["tester", "none"],
+    ["tester", "hot-neutral", "neutral-ground"],
+    ["water", "--tap", "90 psi"],
+    ["sewer", "--outlet", "8 in", "--inlet", "9 in", "--length", "20 ft"],
+    ["tongue", "--tongue", "720 lb", "--gross", "6000 lb", "--rating", "600 lb"],
+    ["tyres", "40 psi", "--placard", "65 psi", "--state", "hot"],
+    ["cylinder", "--scale", "40 lb", "--tare", "17 lb", "--capacity", "47.6 lb"],
+    ["alarm", "80 ppm"],
+]
+
+BAD = [
+    ["level", "--low", "left", "--angle", "2", "--track", "96 in"],
+    ["level", "--low", "left", "--angle", "2 deg"],
+    ["level", "--low", "front", "--angle", "2 deg"],
+    ["level", "--low", "left", "--track", "96 in"],
+    ["level", "--low", "up", "--angle", "2 deg"],
+    ["level"],
+    ["level", "--low", "left", "--angle", "60 deg", "--track", "96 in"],
+    ["power", "--supply", "30"],
+    ["power", "--supply", "40", "--load", "x=1 W"],
+    ["power", "--supply", "30", "--load", "kettle"],
+    ["power", "--supply", "30", "--load", "kettle=1500"],
+    ["power", "--supply", "30", "--load", "kettle=1500 W@3"],
+    ["drop", "--gauge", "thick", "--length", "50 ft", "--current", "30 A"],
+    ["drop", "--gauge", "11 AWG", "--length", "50 ft", "--current", "30 A"],
+    ["outlet", "118"],
+    ["outlet", "118 V", "118 V", "118 V"],
+    ["tester", "red"],
+    ["tester", "none", "hot-ground"],
+    ["water", "--tap", "55 V"],
+    ["dose", "--tank", "40 gal"],
+    ["dose", "--tank", "40 gal", "--strength", "50 percent"],
+    ["dose", "--tank", "40 gal", "--strength", "6 percent", "--target", "75 ppm"],
+    ["tyres", "65 psi", "--placard", "65 psi"],
+    ["ticket", "--alone", "3000 lb", "3000 lb", "--hitched", "2700 lb", "3000 lb", "5280 lb"],
+    ["dusk", "--latitude", "x", "--longitude", "0"],
+    ["dusk", "--latitude", "95", "--longitude", "0"],
+    ["dusk", "--latitude", "51", "--longitude", "0", "--at", "soon"],
+    ["dusk", "--latitude", "51", "--longitude", "0", "--zone", "Nowhere"],
+    ["nonsense"],
+]
+
+
+@pytest.mark.parametrize("arguments", GOOD, ids=" ".join)
+def test_good(arguments: list[str]) -> None:
+    result = run(*arguments)
+    assert result.exit_code == 0, result.output
+    lines = result.stdout.splitlines()
+    assert lines[0].startswith("OK: ")
+    assert any(line.startswith("  grounds: ") for line in lines)
+    assert lines[-1].removeprefix("Care: ") in wording()["cautions"].values()
+    assert all(line.isascii() for line in lines)
+
+
+@pytest.mark.parametrize("arguments", CAUTIONS, ids=" ".join)
+def test_a_caution_is_no_failure(arguments: list[str]) -> None:
+    result = run(*arguments)
+    assert (result.exit_code, result.stdout[:9]) == (0, "CAUTION: ")
+
+
+@pytest.mark.parametrize("arguments", STOPS, ids=" ".join)
+def test_do_not_has_status_one(arguments: list[str]) -> None:
+    result = run(*arguments)
+    assert (result.exit_code, result.stdout[:8]) == (1, "DO NOT: ")
+    assert "Care: " in result.stdout
+
+
+@pytest.mark.parametrize("arguments", BAD, ids=" ".join)
+def test_bad_input_is_one_sentence_and_status_two(arguments: list[str]) -> None:
+    result = run(*arguments)
+    assert result.exit_code == 2
+    assert result.stdout == ""
+    assert result.stderr.startswith("Error: ")
+    assert result.stderr.count("\n") == 1
+    assert isinstance(result.exception, SystemExit)
+
+
+def test_every_command_is_tried_here() -> None:
+    assert {arguments[0] for arguments in GOOD + CAUTIONS} == set(work.commands)
+
+
+@pytest.mark.parametrize("name", sorted(work.commands))
+def test_help(name: str) -> None:
+    result = run(name, "--help")
+    assert result.exit_code == 0
+    command = work.commands[name]
+    assert command.help and len(command.help.split()) >= 5
+    assert name in run("--help").stdout
+
+
+def test_both_systems_of_units_are_shown() -> None:
+    assert "3.35 in (8.5 cm)" in run(*GOOD[0][:6], "96 in", *GOOD[0][-2:]).stdout
+    assert run("weight", "40 gal").stdout == run("weight", "151.4164714 l").stdout
+
+
+def test_a_date_alone_means_noon() -> None:
+    place = ["dusk", "--latitude", "51.5", "--longitude", "0", "--zone", "UTC"]
+    noon = run(*place, "--at", "2024-06-21 12:00")
+    assert noon.exit_code == 0
+    assert run(*place, "--at", "2024-06-21").stdout == noon.stdout
+    assert run(*place, "--at", "2024-06-21T14:00+02:00").stdout == noon.stdout
+
+
+def test_west_and_south() -> None:
+    place = ["dusk", "--at", "2024-06-21", "--zone", "UTC"]
+    signed = run(*place, "--latitude", "-35", "--longitude", "-10")
+    named = run(*place, "--latitude", "35 S", "--longitude", "10 W")
+    assert signed.exit_code == 0
+    assert signed.stdout == named.stdout
+
+
+def test_help_does_not_wait_for_pint_or_astral() -> None:
+    code = (
+        "import sys; from click.testing import CliRunner; from handsfree.cli_work import work;"
+        "assert CliRunner().invoke(work, ['level', '--help']).exit_code == 0;"
+        "sys.exit(bool({'pint', 'astral'} & set(sys.modules)))"
+    )
+    assert subprocess.run([sys.executable, "-c", code], check=False, timeout=60).returncode == 0
+
+
+def test_the_room_is_pure() -> None:
+    code = (
+        "import sys, pkgutil, importlib, handsfree.work as room;"
+        "[importlib.import_module('handsfree.work.' + m.name)"
+        " for m in pkgutil.iter_modules(room.__path__)];"
+        "sys.exit(bool({'click', 'yaml', 'pint', 'astral', 'sounddevice', 'vosk', 'pyttsx3'}"
+        " & set(sys.modules)))"
+    )
+    assert subprocess.run([sys.executable, "-c", code], check=False, timeout=60).returncode == 0
