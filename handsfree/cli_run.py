@@ -46,8 +46,6 @@ def run(
     from handsfree.session.conversation import Conversation
     from handsfree.session.live import Session, Watch
     from handsfree.session.record import lock
-    from handsfree.speaking.pyttsx3_voice import Pyttsx3Voice
-    from handsfree.speaking.voice import VoiceOptions
 
     data = data_folder()
     made = wiring.plan(checklist, wiring.choose_rig(rig, data), data)
@@ -67,12 +65,12 @@ def run(
         def clock() -> float:
             return time.monotonic() - began
 
-        with (Pyttsx3Voice(VoiceOptions(language=made.language.voice)) as voice,
-              SoundCardSpeaker(speaker) as out, SoundCardMicrophone(mic) as microphone):
+        with (wiring.sounds(language, data) as sounds, SoundCardSpeaker(speaker) as out,
+              SoundCardMicrophone(mic) as microphone):
             conversation = Conversation(made.checklist, language, log, elapsed=clock)
             session = Session(
                 conversation, log, Listener(recogniser), microphone, out,
-                wiring.sounds(voice, data), clock, barge_in=barge_in,
+                sounds, clock, barge_in=barge_in,
                 keep_note=wiring.note_keeper(log.path),
                 watch=Watch(prompt=lambda prompt, t: click.echo(f"> {prompt.text}"),
                             heard=lambda heard, t: click.echo(f"  {wiring.heard_line(heard)}")))
@@ -123,8 +121,6 @@ def rehearse(
     from handsfree.session.record import lock
     from handsfree.session.script import Script, check_script, load_script
     from handsfree.speaking.operator import OperatorVoice
-    from handsfree.speaking.pyttsx3_voice import Pyttsx3Voice
-    from handsfree.speaking.voice import VoiceOptions
 
     if script is None and checklist is None:
         script = library_folder() / "scripts" / "demo-arrival.yaml"
@@ -148,11 +144,11 @@ def rehearse(
         log, begin, _ = wiring.open_journal(
             made, resume=resume, place=plot.place, engine=recogniser.name, rehearsal=True)
         click.echo(f"{plot.title}\n")
-        with (Pyttsx3Voice(VoiceOptions(language=language.voice)) as voice,
+        with (wiring.sounds(language, data_folder()) as sounds,
               OperatorVoice(language.voice, plot.variant, plot.pace) as speaker):
             done, air = rehearsal.rehearse(
                 plot, made.checklist, language, listener=Listener(recogniser),
-                sounds=wiring.sounds(voice, data_folder()), operator_voice=speaker, log=log,
+                sounds=sounds, operator_voice=speaker, log=log,
                 begin=begin, noise=source, real_time=not fast,
                 show=lambda turn: click.echo(str(turn)))
         recogniser.close()

@@ -108,7 +108,7 @@ def talk(
     for turn in range(turns):
         for prompt in prompts:
             told.prompts.append(prompt)
-            told.turns.append(("program", prompt.text))
+            told.turns.append(("program", prompt.text or f"({prompt.tone})"))
             operator.hear(prompt)
         words = "" if conversation.over else operator.answer()
         if not words or operator.baffled:

@@ -6,14 +6,15 @@ May import everything; only the command modules import it.
 from __future__ import annotations
 
 import uuid
-from collections.abc import Callable, Iterable
+from collections.abc import Callable, Iterable, Iterator
+from contextlib import contextmanager
 from dataclasses import dataclass
 from pathlib import Path
 
 import click
 
 from handsfree import __version__
-from handsfree.audio import Samples, silence
+from handsfree.audio import Samples
 from handsfree.checklist.loader import load_checklist
 from handsfree.checklist.model import Checklist
 from handsfree.checklist.rig_file import Rig, load_rig
@@ -35,7 +36,10 @@ from handsfree.session.wording import Prompt
 from handsfree.sound.files import write_mono
 from handsfree.speaking import earcons
 from handsfree.speaking.cache import PromptCache
-from handsfree.speaking.voice import Voice
+from handsfree.speaking.pyttsx3_voice import Pyttsx3Voice
+from handsfree.speaking.reading_aloud import ReadingAloud
+from handsfree.speaking.reading_table import load_reading_aloud
+from handsfree.speaking.voice import VoiceOptions
 
 Begin = Callable[[Conversation, float], list[Prompt]]
 
@@ -135,27 +139,31 @@ def _resumed(
 
 
 class PreparedSounds:
-    """The loop's `Sounds`: cached prompts and our tones."""
+    """The loop's `Sounds`: cached prompts, read aloud rightly, and our tones."""
 
-    def __init__(self, cache: PromptCache) -> None:
+    def __init__(self, cache: PromptCache, reading: ReadingAloud) -> None:
         self._cache = cache
+        self._reading = reading
 
     def get(self, text: str) -> Samples:
         """See `live.Sounds`."""
-        return self._cache.get(text)
+        return self._cache.get(self._reading.say(text))
 
     def ahead(self, texts: Iterable[str]) -> None:
         """See `live.Sounds`."""
-        self._cache.ahead(texts)
+        self._cache.ahead([self._reading.say(text) for text in texts])
 
     def tone(self, kind: str) -> Samples:
         """See `live.Sounds`."""
-        return earcons.earcon(kind) if kind else silence(0)
+        return earcons.earcon(kind)
 
 
-def sounds(voice: Voice, data: Path | None) -> PreparedSounds:
-    """Prompts through a voice, kept in the data folder where one is given."""
-    return PreparedSounds(PromptCache(voice, data / "prompts" if data else None))
+@contextmanager
+def sounds(language: Language, data: Path) -> Iterator[PreparedSounds]:
+    """The program's voice in a language; prompts are kept in the data folder."""
+    with (Pyttsx3Voice(VoiceOptions(language=language.voice)) as voice,
+          PromptCache(voice, data / "prompts") as cache):
+        yield PreparedSounds(cache, load_reading_aloud(language.code))
 
 
 def forget_record(data: Path) -> None:

@@ -226,7 +226,8 @@ def _question(name: str, place: Entry, value: Entry, draft: _Draft) -> None:
     _new_fact(draft, place, Fact(name, Origin.SITE, says=got["says"].text(),
                                  otherwise=_text(got, "otherwise"), ask=got["ask"].text()))
     _new_fact(draft, place, Fact(answered_fact(name), Origin.ANSWERED,
-                                 says=f"the question about {name} is answered"))
+                                 says=f"the question of {name} is answered",
+                                 otherwise=f"the question of {name} is open"))
     only_if = _condition(got["only if"], draft) if "only if" in got else ALWAYS
     draft.questions[name] = Step(id=name, do=got["ask"].text(), only_if=only_if, question=True,
                                  gives=frozenset({name}), line=place.line, file=place.file,

@@ -15,6 +15,7 @@ from handsfree.engine import changes
 from handsfree.engine.changes import Change
 from handsfree.engine.choosing import (
     broken_rule,
+    interlock,
     mends,
     must_close,
     next_step,
@@ -215,12 +216,14 @@ def _literals_of(rule: "changes.NeverRule", facts: frozenset[str]) -> tuple[Lite
 
 def _refusal(checklist: Checklist, state: State, step: Step) -> tuple[Effect, ...]:
     """Why the step may not be started or reported now; empty if it may."""
-    if not step.applicable.holds(state.facts):
+    missing = interlock(checklist, step, state.facts)
+    if missing is None:
         return (Say("does not apply", step.id, step.applicable.missing(state.facts)),)
-    missing = step.needs.missing(state.facts)
     if not missing:
         return ()
     rule = rule_at_stake(checklist, step, state.facts)
+    if rule:  # what the danger hangs on comes first
+        missing = tuple(sorted(missing, key=lambda m: m.fact not in rule.when.names()))
     return (Refused(step.id, missing, rule.id if rule else "", mends(checklist, state, missing)),)
 
 

@@ -6,7 +6,7 @@ Pure.  May import the checklist model, changes and state.
 from __future__ import annotations
 
 from handsfree.checklist.conditions import Literal
-from handsfree.checklist.model import Checklist, NeverRule, Step
+from handsfree.checklist.model import Checklist, NeverRule, Origin, Step, answered_fact
 from handsfree.engine import changes
 from handsfree.engine.state import State, Status
 
@@ -19,6 +19,19 @@ def status(checklist: Checklist, state: State, step: str) -> Status:
 def permitted(step: Step, facts: frozenset[str]) -> bool:
     """Applicable, and its interlock is met."""
     return step.applicable.holds(facts) and step.needs.holds(facts)
+
+
+def interlock(
+    checklist: Checklist, step: Step, facts: frozenset[str]
+) -> tuple[Literal, ...] | None:
+    """Literals that keep the step from being done now; None if it does not apply at all.
+
+    A site question that is still open counts as a part of the interlock.
+    """
+    unasked = step.applicable.missing(facts)
+    if any(checklist.facts[literal.fact].origin is not Origin.ANSWERED for literal in unasked):
+        return None
+    return (*unasked, *step.needs.missing(facts))
 
 
 def open_steps(checklist: Checklist, state: State) -> tuple[str, ...]:
@@ -60,7 +73,8 @@ def mends(checklist: Checklist, state: State, missing: tuple[Literal, ...]) -> t
     for literal in missing:
         ways = [
             step for step in checklist.steps.values()
-            if literal.fact in (step.gives if literal.wanted else step.ends)]
+            if literal.fact in (step.gives if literal.wanted else step.ends)
+            or step.question and literal.fact == answered_fact(step.id)]
         ways.sort(key=lambda step: not permitted(step, state.facts))
         if ways and ways[0].id not in found:
             found.append(ways[0].id)

@@ -5,8 +5,8 @@ Pure.  May import the engine, the checklist model and the language room.
 
 from __future__ import annotations
 
-from handsfree.checklist.model import Checklist, Step
-from handsfree.engine import changes
+from handsfree.checklist.conditions import All
+from handsfree.checklist.model import Checklist, Origin, Step
 from handsfree.engine.state import Answer, Mode, Read, State
 from handsfree.engine.state import Respond as RespondEvent
 from handsfree.language.matcher import Expected
@@ -70,22 +70,26 @@ def _rule_response(checklist: Checklist, state: State) -> str:
 
 
 def _callable(checklist: Checklist, state: State) -> dict[str, tuple[str, ...]]:
-    """Steps that can be named now: all that apply, and those whose report stands.
-
-    A remedy's own steps can be named while it is under way.
+    """Steps that can be named now: all that this rig has, so that an order that must be refused
+    is heard and refused.  A remedy's own steps can be named while it is under way.
     """
     inner = {
         name for failed in state.remedies
         for name in checklist.remedies[checklist.steps[failed].remedy].steps}
-    found = {}
-    for name, step in checklist.steps.items():
-        if name not in checklist.order and name not in inner and name not in state.reports:
-            continue
-        if step.applicable.holds(state.facts) or changes.take_back(step).guard.holds(state.facts):
-            found[name] = spoken_names(step)
-    return found
+    return {
+        name: spoken_names(step) for name, step in checklist.steps.items()
+        if (name in checklist.order or name in inner or name in state.reports)
+        and _on_this_rig(checklist, step, state)}
+
+
+def _on_this_rig(checklist: Checklist, step: Step, state: State) -> bool:
+    """Whether the rig has what the step is about (traits do not change in a session)."""
+    parts = step.only_if.parts if isinstance(step.only_if, All) else (step.only_if,)
+    return all(
+        part.holds(state.facts) for part in parts
+        if all(checklist.facts[name].origin is Origin.TRAIT for name in part.names()))
 
 
 def spoken_names(step: Step) -> tuple[str, ...]:
-    """What a step can be called by."""
-    return step.names or (step.id.replace("-", " "),)
+    """What a step can be called by; the first is what the program calls it."""
+    return tuple(dict.fromkeys((*step.names, step.id.replace("-", " "))))

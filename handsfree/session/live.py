@@ -135,7 +135,9 @@ class Session:
         if self._queue:
             prompt = self._queue.popleft()
             parts = [self._sounds.tone(prompt.tone), silence(0.1)] if prompt.tone else []
-            self._speaker.play(np.concatenate([*parts, self._sounds.get(prompt.text)]))
+            if prompt.text:
+                parts.append(self._sounds.get(prompt.text))
+            self._speaker.play(np.concatenate(parts))
             self._speaking = (prompt, now)
             self._watch.prompt(prompt, now)
 

@@ -44,6 +44,8 @@ class Operator:
         """Take in one prompt."""
         key = prompt.key
         if key == "offer":
+            if prompt.about != self._at:
+                self._repeats = 0
             self._at = prompt.about
             self._next = "usual"
         elif key == "readback":

@@ -125,7 +125,7 @@ def rehearse(
         noise=noise, real_time=real_time, said=lambda words, t: add(Turn(t, "operator", words)))
 
     def prompted(prompt: Prompt, t: float) -> None:
-        add(Turn(t, "program", prompt.text))
+        add(Turn(t, "program", prompt.text or f"({prompt.tone})"))
         air.hear(prompt)
 
     def heard(what: Heard, t: float) -> None:

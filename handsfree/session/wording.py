@@ -20,7 +20,7 @@ from handsfree.session.expecting import spoken_names
 
 @dataclass(frozen=True)
 class Prompt:
-    """One thing to speak, with the tone that goes before it ('' for none)."""
+    """One thing to speak, with the tone that goes before it; either may be empty, not both."""
 
     key: str
     text: str
@@ -28,8 +28,8 @@ class Prompt:
     tone: str = ""
 
 
-_TONES = {"unclear": "attention", "say again": "attention", "readback": "hold",
-          "readback reading": "hold", "done": "heard", "answered yes": "heard",
+_TONES = {"unclear": "attention", "say again": "attention", "readback": "hold point",
+          "readback reading": "hold point", "done": "heard", "answered yes": "heard",
           "answered no": "heard", "skipped": "heard"}
 
 
@@ -57,7 +57,7 @@ class Wording:
                 spoken.append(self._closed(effect))
             elif isinstance(effect, Say):
                 spoken.append(self._said(effect, known))
-        return [prompt for prompt in spoken if prompt.text]
+        return [prompt for prompt in spoken if prompt.text or prompt.tone]
 
     def say(self, key: str, about: str = "", *, tone: str = "", **values: str) -> Prompt:
         """One template with its values; a language without it gives no words."""
@@ -78,10 +78,11 @@ class Wording:
         lead = self.say(f"again.{effect.again}", name=self.name(step)).text if effect.again else ""
         hint = "reading" if step.reading else "question" if step.question else (
             "hold" if step.hold else "step")
-        ask = self.say(f"hint.{hint}", respond=step.respond,
-                       unit=self._unit(step)).text
+        unit = self._unit(step)
+        ask = "" if unit and unit in step.do else self.say(
+            f"hint.{hint}", respond=step.respond, unit=unit).text
         text = " ".join(sentence(part) for part in (lead, caution, step.do, ask) if part)
-        return Prompt("offer", _polished(text), step.id, "hold" if step.hold else "")
+        return Prompt("offer", _polished(text), step.id, "hold point" if step.hold else "")
 
     def opening(self) -> Prompt:
         """The first words of a session."""
@@ -99,9 +100,9 @@ class Wording:
             return fact.says or fact.name
         return fact.otherwise or self._filled("not so", fact=fact.says or fact.name)
 
-    def clauses(self, literals: Iterable[Literal]) -> str:
+    def clauses(self, literals: Iterable[Literal], most: int = 4) -> str:
         """Several clauses as one list."""
-        return self.listed(self.clause(literal) for literal in literals)
+        return self.listed((self.clause(literal) for literal in literals), most)
 
     def listed(self, parts: Iterable[str], most: int = 4) -> str:
         """'a, b and c' as the language says it; more than `most` are counted."""
@@ -130,7 +131,7 @@ class Wording:
         first = self.checklist.steps[effect.mends[0]] if effect.mends else None
         return self.say(
             "refused", step.id, tone="refused", name=self.name(step),
-            because=rule.because if rule else "", facts=self.clauses(now),
+            because=rule.because if rule else "", facts=self.clauses(now, most=3),
             mends=self.say("refused mend", name=self.name(first), do=first.do).text if first else "")
 
     def _closed(self, effect: Closed) -> Prompt:
