@@ -37,8 +37,9 @@ radiotelephony reads digits one by one.
 """
 
 _ANY, _VOICING, _NASALITY, _AFFRICATION, _DURATION, _PLACE = 0.7, 2.6, 2.7, 0.35, 1.0, 0.43
-_UNLIKE = 4.0
-"""Most that one sound in place of another costs: guessing in noise is never rarer than this."""
+_UNLIKE = 5.0
+"""Most that one sound in place of another costs: the rarest confusion that Miller & Nicely count
+has odds of exp(-5.2)."""
 _BARK = 0.5
 _GLIDE = 1.5
 _RHOTIC = 1.0
@@ -159,9 +160,9 @@ def _ways(phrase: str, pronunciations: Pronunciations) -> list[tuple[str, ...]]:
 def _flapped(sounds: tuple[str, ...]) -> tuple[str, ...]:
     out = list(sounds)
     for i, (a, b) in enumerate(pairwise(sounds), 1):
-        if b in ("T", "D") and (a in VOWELS or a == "R"):
-            if i + 1 < len(sounds) and sounds[i + 1] in VOWELS:
-                out[i] = "DX"
+        between = (a in VOWELS or a == "R") and sounds[i + 1 : i + 2] and sounds[i + 1] in VOWELS
+        if b in ("T", "D") and between:
+            out[i] = "DX"
     return tuple(out)
 
 

@@ -24,7 +24,7 @@ from handsfree.language.intents import (
     Unknown,
 )
 from handsfree.language.model import PREFIXES, Language
-from handsfree.language.numbers import number_words
+from handsfree.language.number_words import number_words
 from handsfree.language.readings import Reading, WrongUnit, parse_reading, say_reading
 from handsfree.language.units import UNITS
 from handsfree.language.words import normalise

@@ -23,21 +23,15 @@ thousands here and decimals there.
 from __future__ import annotations
 
 import re
-from collections.abc import Iterator, Mapping
-from dataclasses import dataclass, replace
+from collections.abc import Iterator
 from fractions import Fraction
-from functools import lru_cache
 
 from handsfree.language.model import Language, NumberWords
+from handsfree.language.number_words import MOST_PIECES, Token, lexicon
 from handsfree.language.words import normalise
-
-_ROLES = ("point", "minus", "joiner", "one", "fraction_of", "half_after")
 
 MOST_TOKENS = 24
 """More words than this are no number."""
-
-MOST_PIECES = 64
-"""Nor are more characters than this, where words are joined."""
 
 _TYPED = re.compile(
     r"\s*([-\u2212+]?)\s*([0-9]{1,9}(?:\.[0-9]{1,6})?)(?:\s*/\s*([0-9]{1,4}))?\s*"
@@ -59,17 +53,8 @@ def parse_words(words: tuple[str, ...], language: Language) -> tuple[Fraction, .
     """As ``parse_number``, for words in normal form."""
     if not 0 < len(words) <= (MOST_PIECES if language.numbers.joined else MOST_TOKENS):
         return ()
-    tokens = _lexicon(language).tokenise(words)
+    tokens = lexicon(language).tokenise(words)
     return tuple(dict.fromkeys(_Parse(tokens, language.numbers).number()))
-
-
-def number_words(language: Language) -> frozenset[str]:
-    """Every single word that can be part of a spoken number or of its link to a unit."""
-    n = language.numbers
-    forms = [form for table in (n.values, n.understood, n.multipliers, n.fractions) for fs in table.values()
-             for form in fs]
-    forms += [*n.point, *n.minus, *n.joiner, *n.one, *n.fraction_of, *n.half_after, *n.unit_links]
-    return frozenset(word for form in forms for word in form.split())
 
 
 def ends_in_fraction(words: tuple[str, ...], language: Language) -> bool:
@@ -95,78 +80,13 @@ def _typed(sign: str, size: str, denominator: str | None) -> tuple[Fraction, ...
     return (-value if sign in ("-", "\u2212") else value,)
 
 
-@dataclass(frozen=True)
-class _Token:
-    """One number word with everything that it can be."""
-
-    value: int | None = None
-    multiplier: int | None = None
-    denominator: int | None = None
-    roles: frozenset[str] = frozenset()
-
-
-@dataclass(frozen=True)
-class _Lexicon:
-    """Spoken forms to tokens; a form is a run of words, or of characters where ``joined``."""
-
-    forms: dict[tuple[str, ...], _Token]
-    joined: bool
-    longest: int
-
-    def tokenise(self, words: tuple[str, ...]) -> list[_Token]:
-        """The words as tokens, longest forms first, going back where that fails; or none."""
-        pieces = tuple("".join(words)) if self.joined else words
-        dead: set[int] = set()
-
-        def cut(start: int) -> list[_Token] | None:
-            if start == len(pieces):
-                return []
-            for end in range(min(start + self.longest, len(pieces)), start, -1):
-                token = self.forms.get(pieces[start:end])
-                if token is not None and end not in dead:
-                    rest = cut(end)
-                    if rest is not None:
-                        return [token, *rest]
-            dead.add(start)
-            return None
-
-        return (cut(0) or []) if len(pieces) <= MOST_PIECES else []
-
-
-@lru_cache(maxsize=16)
-def _lexicon(language: Language) -> _Lexicon:
-    n = language.numbers
-    forms: dict[tuple[str, ...], _Token] = {}
-
-    def add(table: Mapping[int, tuple[str, ...]], field: str) -> None:
-        for number, spoken in table.items():
-            for form in spoken:
-                key = _key(form, n.joined)
-                forms[key] = replace(forms.get(key, _Token()), **{field: number})
-
-    add(n.values, "value")
-    add(n.understood, "value")
-    add(n.multipliers, "multiplier")
-    add(n.fractions, "denominator")
-    for role in _ROLES:
-        for form in getattr(n, role):
-            key = _key(form, n.joined)
-            token = forms.get(key, _Token())
-            forms[key] = replace(token, roles=token.roles | {role})
-    return _Lexicon(forms, n.joined, max(map(len, forms)))
-
-
-def _key(form: str, joined: bool) -> tuple[str, ...]:
-    return tuple("".join(form.split())) if joined else tuple(form.split())
-
-
 _Ends = Iterator[tuple[int, int]]
 
 
 class _Parse:
     """One way of cutting the words, parsed: methods yield (end, value) for a start."""
 
-    def __init__(self, tokens: list[_Token], words: NumberWords) -> None:
+    def __init__(self, tokens: list[Token], words: NumberWords) -> None:
         self.tokens, self.words = tokens, words
         self.end = len(tokens)
         self.multipliers = sorted(words.multipliers, reverse=True)
@@ -223,11 +143,10 @@ class _Parse:
 
     def fractions(self, i: int) -> Iterator[Fraction]:
         """"three quarters", "a half", "half"; or denominator, of, numerator; to the last token."""
-        last = self.tokens[self.end - 1] if i < self.end else _Token()
+        last = self.tokens[self.end - 1] if i < self.end else Token()
         if last.denominator is not None:
-            if i + 1 == self.end:
-                yield Fraction(1, last.denominator)
-            elif self.is_role(i, "one") and i + 2 == self.end:
+            numerators = self.end - 1 - i
+            if numerators == 0 or (numerators == 1 and self.is_role(i, "one")):
                 yield Fraction(1, last.denominator)
             else:
                 for end, top in self.cardinals(i):
@@ -256,8 +175,8 @@ class _Parse:
                 continue
             if not self.words.pairs:
                 return
-            i, value = max(self.below_hundred(i))
-            yield i, str(value)
+            i, fused = max(self.below_hundred(i))
+            yield i, str(fused)
 
     def below_hundred(self, i: int) -> _Ends:
         """"eighteen", "fifty", "fifty five"."""
@@ -268,8 +187,8 @@ class _Parse:
         teens_are_built = 11 not in self.words.values
         if value >= (10 if teens_are_built else 20) and value % 10 == 0:
             j = i + 1
-            digit = self.tokens[j].value if j < self.end else None
-            if digit is not None and 0 < digit < 10:
+            digit = (self.tokens[j].value or 0) if j < self.end else 0
+            if 0 < digit < 10:
                 yield j + 1, value + digit
 
     def cardinals(self, i: int) -> _Ends:
@@ -282,10 +201,10 @@ class _Parse:
         for end, value in self.below_hundred(i):
             if value < limit:
                 yield end, value
-        value = self.tokens[i].value if i < self.end else None
-        if value is not None and 100 <= value < limit:
-            yield i + 1, value
-            yield from self.rest(i + 1, value, 100)
+        hundreds = (self.tokens[i].value or 0) if i < self.end else 0
+        if 100 <= hundreds < limit:
+            yield i + 1, hundreds
+            yield from self.rest(i + 1, hundreds, 100)
         for m in self.multipliers:
             if m < limit:
                 for end, times in self.coefficients(i, m, first):

@@ -11,7 +11,8 @@ from hypothesis import strategies as st
 
 from handsfree.errors import AuthorError, InputError
 from handsfree.language import COMMANDS, PREFIXES, UNITS, language_names, load_language
-from handsfree.language.loader import MOST_BYTES, parse_language
+from handsfree.language.loader import parse_language
+from handsfree.language.yaml_entries import MOST_BYTES
 
 EN = Path(__file__).parents[2] / "handsfree" / "languages" / "en.yaml"
 TEXT = EN.read_text("utf-8")

@@ -9,7 +9,7 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from handsfree.language import Language, load_language, parse_number, say_number
-from handsfree.language.numbers import number_words
+from handsfree.language.number_words import number_words
 
 EN = load_language("en")
 KO = load_language("ko")

@@ -17,7 +17,7 @@ from handsfree.language import (
     parse_reading,
     say_reading,
 )
-from handsfree.language.numbers import number_words
+from handsfree.language.number_words import number_words
 
 EN = load_language("en")
 KO = load_language("ko")

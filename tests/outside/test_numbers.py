@@ -22,6 +22,8 @@ def ko() -> Language:
     return load_language("ko")
 
 
+DIGITS = "zero one two three four five six seven eight niner".split()
+
 ICAO_VECTORS = [
     ("180", "one eight zero"),
     ("800", "eight hundred"),
@@ -52,7 +54,7 @@ def test_icao_digits_are_understood(en: Language, number: str, words: str) -> No
 def test_icao_nine_is_niner(en: Language) -> None:
     """CAP 413 (2011) table 2, after ICAO: 9 is pronounced NINER, all other digits as words."""
     spoken = [say_number(Fraction(d), en, digits=True) for d in range(10)]
-    assert spoken == "zero one two three four five six seven eight niner".split()
+    assert spoken == DIGITS
 
 
 def test_digit_style_says_each_number_to_9999_back(en: Language) -> None:
