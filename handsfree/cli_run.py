@@ -38,8 +38,13 @@ def run(
     """Walk through CHECKLIST by voice.
 
     CHECKLIST is a name, such as arrive or depart, or the path of a file of your own.
+
+    Keys work beside the voice: space done, s skip, r say again, d detail, w why, x problem, b take
+    back, l what is left, p pause, c carry on, m note, t time, f finish, y right, n wrong; Escape
+    stops the talking; digits or a colon start words that are typed, Enter ends them.
     """
     from handsfree import wiring
+    from handsfree.devices.keyboard import Keyboard
     from handsfree.devices.sound_card import SoundCardMicrophone, SoundCardSpeaker
     from handsfree.hearing.engines import open_recogniser
     from handsfree.hearing.listening import Listener
@@ -66,12 +71,13 @@ def run(
             return time.monotonic() - began
 
         with (wiring.sounds(language, data) as sounds, SoundCardSpeaker(speaker) as out,
-              SoundCardMicrophone(mic) as microphone):
+              SoundCardMicrophone(mic) as microphone,
+              Keyboard(wiring.key_words(language)) as keyboard):
             conversation = Conversation(made.checklist, language, log, elapsed=clock)
             session = Session(
                 conversation, log, Listener(recogniser), microphone, out,
                 sounds, clock, barge_in=barge_in,
-                keep_note=wiring.note_keeper(log.path),
+                keep_note=wiring.note_keeper(log.path), keys=keyboard.poll,
                 watch=Watch(prompt=lambda prompt, t: click.echo(f"> {prompt.text}"),
                             heard=lambda heard, t: click.echo(f"  {wiring.heard_line(heard)}")))
             try:

@@ -166,6 +166,17 @@ def sounds(language: Language, data: Path) -> Iterator[PreparedSounds]:
         yield PreparedSounds(cache, load_reading_aloud(language.code))
 
 
+KEYS = {" ": "done", "s": "skip", "r": "repeat", "d": "detail", "w": "why", "x": "problem",
+        "b": "take_back", "l": "remaining", "p": "pause", "c": "resume", "m": "note", "t": "time",
+        "h": "help", "f": "finish", "y": "yes", "n": "no", "?": "status"}
+"""Keys and the commands that they stand for; a hold point's response has to be typed (:)."""
+
+
+def key_words(language: Language) -> dict[str, str]:
+    """Key to the taught wording of its command."""
+    return {key: language.commands[command][0] for key, command in KEYS.items()}
+
+
 def forget_record(data: Path) -> None:
     """Remove the record of an earlier rehearsal; touches nothing but what rehearsals wrote."""
     for path in sorted((data / "rigs").glob("*/sessions/*")):

@@ -15,7 +15,7 @@ import numpy as np
 
 from handsfree.audio import SAMPLE_RATE, Samples, seconds, silence
 from handsfree.hearing.listening import Listener
-from handsfree.hearing.types import Heard
+from handsfree.hearing.types import Heard, Hypothesis
 from handsfree.session.conversation import Conversation, Log
 from handsfree.session.wording import Prompt, prompts_ahead
 
@@ -77,9 +77,10 @@ class Session:
         watch: Watch | None = None,
         barge_in: bool = False,
         keep_note: Callable[[Samples], str] = lambda samples: "",
-        keys: Callable[[], list[Prompt]] = list,
+        keys: Callable[[], list[str]] = list,
     ) -> None:
-        """`keep_note` stores a note's sound and gives its name; `keys` polls the keyboard."""
+        """`keep_note` stores a note's sound and gives its name; `keys` polls the keyboard for
+        utterances, an empty one of which stops the program's talking."""
         self.conversation = conversation
         self.listener = listener
         self._log = log
@@ -105,7 +106,7 @@ class Session:
             frame = self._microphone.read()
             self._keep(frame)
             self._talk()
-            self._say(self._keys())
+            self._take_keys()
             heard = self._listen(frame)
             if heard is not None:
                 self._take(heard)
@@ -165,6 +166,16 @@ class Session:
             self._say(self.conversation.noted(now, self._keep_note(self._cut(heard))))
             return
         self._say(self.conversation.hear(heard, now))
+
+    def _take_keys(self) -> None:
+        for said in self._keys():
+            now = self._clock()
+            self._speaker.stop()
+            self._queue.clear()
+            if said:
+                heard = Hypothesis(said, 1.0, now, now, engine="keyboard")
+                self._watch.heard(heard, now)
+                self._say(self.conversation.hear(heard, now))
 
     def _keep(self, frame: Samples) -> None:
         self._kept.append(frame)
