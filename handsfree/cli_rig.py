@@ -42,6 +42,7 @@ def _show(name: str | None) -> None:
     from rich.table import Table
 
     from handsfree.checklist.model import Fact, Origin, Travel
+    from handsfree.session.expecting import on_this_rig
 
     loaded, lists, _, last = _all(name)
     known: dict[str, Fact] = {}
@@ -57,8 +58,13 @@ def _show(name: str | None) -> None:
             f"{last.checklist} --resume' goes on with it"
         console.print(f"Last session: {last.checklist}, {last.began[:16].replace('T', ' ')}, {state}")
     table = Table("", "on record", "for the road", box=None, pad_edge=False)
+    steps = [step for checklist in lists for step in checklist.steps.values()
+             if on_this_rig(checklist, step, loaded.has)]
+    spoken_of = frozenset().union(*(step.gives | step.ends for step in steps))
     for fact in known.values():
         so = fact.name in facts
+        if fact.origin is Origin.STATE and fact.name not in spoken_of:
+            continue  # of gear or parts that this rig does not have
         if fact.origin is Origin.GEAR and so:
             pieces = f" ({fact.count})" if fact.count > 1 else ""
             table.add_row("gear", f"{fact.says or fact.name}{pieces}", "must come back")
@@ -70,8 +76,7 @@ def _show(name: str | None) -> None:
         elif fact.origin is Origin.SITE and so:
             table.add_row("site", fact.says, "")
     console.print(table)
-    console.print("Correct it with: handsfree rig set \"NAME\" yes|no"
-                  "   (names: handsfree rig names)")
+    console.print("Something is different? Say it: handsfree rig change \"I took the step in\"")
 
 
 @rig.command()
@@ -93,49 +98,93 @@ def set_fact(name: str | None, fact: str, value: str) -> None:
     """Correct the record: FACT is so (yes) or is not (no).
 
     The correction is journaled.  If it breaks a never rule, the rule is told at once with its
-    immediate action, and the next session starts with it.
+    immediate action, exit status 1, and the next session starts with it.
     """
-    from handsfree import __version__
     from handsfree.checklist.reading_yaml import did_you_mean
     from handsfree.engine import changes
-    from handsfree.engine.choosing import broken_rule
-    from handsfree.engine.state import Correct
-    from handsfree.session import journal
-    from handsfree.session.record import lock, next_path, record_for
 
-    loaded, lists, folder, last = _all(name)
+    got = _all(name)
     fact = " ".join(fact.lower().split())
-    possible = sorted({f for checklist in lists for f in changes.correctable(checklist)})
+    possible = sorted({f for checklist in got[1] for f in changes.correctable(checklist)})
     if fact not in possible:
         raise InputError(f"nothing on record is called '{fact}'{did_you_mean(fact, possible)};"
                          " 'handsfree rig names' lists all.")
+    _correct(got, fact, value == "yes")
+
+
+@rig.command()
+@click.argument("words")
+@click.option("--yes", "sure", is_flag=True, help="Do not ask whether it was understood.")
+@click.pass_obj
+def change(name: str | None, words: str, sure: bool) -> None:
+    """Say what is different, in plain WORDS: "I took the step in"."""
+    from rapidfuzz import fuzz, process
+
+    from handsfree.engine import changes
+
+    got = _all(name)
+    clauses: dict[str, tuple[str, bool]] = {}
+    for checklist in got[1]:
+        for fact in sorted(changes.correctable(checklist)):
+            for so in (True, False):
+                clauses.setdefault(_clause(checklist, fact, so), (fact, so))
+    found = process.extract(words, list(clauses), scorer=fuzz.token_sort_ratio,
+                            processor=_plain, limit=3, score_cutoff=60)
+    for text, _, _ in found:
+        if sure or click.confirm(f"Do you mean: {text}?", default=False):
+            _correct(got, *clauses[text])
+            return
+    raise InputError(f"nothing on record fits '{words}'; 'handsfree rig names' lists everything"
+                     " that 'handsfree rig set' can change.")
+
+
+_LITTLE = frozenset("i i've have has the a is are was were it my took take put now again".split())
+
+
+def _plain(text: str) -> str:
+    return " ".join(word for word in text.lower().rstrip(".").split() if word not in _LITTLE)
+
+
+def _correct(got, fact: str, yes: bool) -> None:  # type: ignore[no-untyped-def]
+    """Journal one correction, as a session of its own."""
+    from handsfree import __version__
+    from handsfree.engine.choosing import broken_rule
+    from handsfree.engine.state import Correct, Finish
+    from handsfree.session import journal
+    from handsfree.session.record import Record, lock, next_path, record_for
+    from handsfree.session.wording import sentence
+
+    loaded, lists, folder, last = got
+    holder = next(c for c in lists if fact in c.facts)
     with lock(folder):
-        holder = next(c for c in lists if fact in c.facts)
-        record = record_for(holder, loaded, last)
-        for checklist in lists:
-            if last is None:
-                more = record_for(checklist, loaded, None)
-                record = type(record)(record.facts | more.facts, record.known | more.known)
-        yes = value == "yes"
+        parts = [record_for(checklist, loaded, last) for checklist in lists]
+        record = Record(frozenset().union(*(part.facts for part in parts)),
+                        frozenset().union(*(part.known for part in parts)))
         if (fact in record.facts) is yes:
             click.echo(f"It is on record so already: {_clause(holder, fact, yes)}.")
             return
-        log = journal.Journal(next_path(folder, "correction"))
-        log.write("begun", 0.0, session=str(uuid.uuid4()), checklist="correction",
-                  title="Correction", digest="", rig=loaded.name, place="", language="en",
-                  record=sorted(record.facts), known=sorted(record.known), plan=[],
-                  program=__version__, engine="", clock=str(uuid.uuid4()), rehearsal=False)
-        log.write("event", 0.0, event=journal.event_to_json(Correct(fact, yes)), step="",
-                  then=[{"what": "changed", "on": [fact] if yes else [],
-                         "off": [] if yes else [fact]}])
-        log.write("closed", 0.0, open=[])
+        change = {"event": journal.event_to_json(Correct(fact, yes)), "step": "",
+                  "then": [{"what": "changed", "on": [fact] if yes else [],
+                            "off": [] if yes else [fact]}]}
+        if last and not last.ended:  # it will be resumed: the correction is part of it
+            log = journal.Journal(last.path)
+            log.write("event", 0.0, event=journal.event_to_json(Finish()), step="", then=[])
+            log.write("event", 0.0, **change)
+        else:
+            log = journal.Journal(next_path(folder, "correction"))
+            log.write("begun", 0.0, session=str(uuid.uuid4()), checklist="correction",
+                      title="Correction", digest="", rig=loaded.name, place="", language="en",
+                      record=sorted(record.facts), known=sorted(record.known), plan=[],
+                      program=__version__, engine="", clock=str(uuid.uuid4()), rehearsal=False)
+            log.write("event", 0.0, **change)
+            log.write("closed", 0.0, open=[])
         log.close()
     click.echo(f"On record now: {_clause(holder, fact, yes)}.")
     after = record.facts | {fact} if yes else record.facts - {fact}
     for checklist in lists:
         rule = broken_rule(checklist, after)
         if rule:
-            click.echo(f"DANGER: {rule.because} {rule.now}", err=True)
+            click.echo(f"DANGER: {sentence(rule.because)} {sentence(rule.now)}", err=True)
             raise SystemExit(1)
 
 

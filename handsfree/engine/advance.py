@@ -340,10 +340,16 @@ def _pause(checklist: Checklist, state: State, event: Event) -> Outcome:
 def _away(checklist: Checklist, state: State, event: Event) -> Outcome:
     """Paused, suspended or closed: only coming back counts."""
     if state.mode is Mode.CLOSED:
-        return state, (Say("closed already"),)
+        if not isinstance(event, (GoTo, TakeBack)):
+            return state, (Say("closed already"),)
+        reopened = replace(state, mode=Mode.CLOSING)  # the last report may be the mistaken one
+        after, effects = _HANDLERS[type(event)](checklist, reopened, event)
+        return (state if after is reopened else after), effects
     if isinstance(event, Finish) and state.mode is Mode.PAUSED:
         return (replace(state, mode=Mode.SUSPENDED),
                 (Say("suspended", state.at, others=open_steps(checklist, state)),))
+    if isinstance(event, Correct):
+        return _correct(checklist, state, event)
     if not isinstance(event, Resume):
         return state, (Say("paused still", state.at),)
     if state.broken:
@@ -385,6 +391,10 @@ def _correct(checklist: Checklist, state: State, event: Correct) -> Outcome:
     off = frozenset() if event.value else frozenset({event.fact})
     state = replace(state, facts=facts, pending=None)
     effects = (Changed(on, off), Say("corrected", facts=(Literal(event.fact, event.value),)))
+    if state.mode in (Mode.PAUSED, Mode.SUSPENDED):  # on coming back, what follows is chosen
+        rule = broken_rule(checklist, facts)
+        alarm = (Alarm(rule.id),) if rule and rule.id != state.broken else ()
+        return replace(state, broken=rule.id if rule else ""), (*effects, *alarm)
     at = state.at if state.at and permitted(checklist.steps[state.at], facts) else ""
     return _settle(checklist, replace(state, at=""), effects, first=at)
 

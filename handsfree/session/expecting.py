@@ -79,14 +79,14 @@ def _callable(checklist: Checklist, state: State) -> dict[str, tuple[str, ...]]:
     return {
         name: spoken_names(step) for name, step in checklist.steps.items()
         if (name in checklist.order or name in inner or name in state.reports)
-        and _on_this_rig(checklist, step, state)}
+        and on_this_rig(checklist, step, state.facts)}
 
 
-def _on_this_rig(checklist: Checklist, step: Step, state: State) -> bool:
+def on_this_rig(checklist: Checklist, step: Step, traits: frozenset[str]) -> bool:
     """Whether the rig has what the step is about (traits do not change in a session)."""
     parts = step.only_if.parts if isinstance(step.only_if, All) else (step.only_if,)
     return all(
-        part.holds(state.facts) for part in parts
+        part.holds(traits) for part in parts
         if all(checklist.facts[name].origin is Origin.TRAIT for name in part.names()))
 
 

@@ -290,6 +290,14 @@ def test_a_correction_changes_the_record_and_traits_stay(small: Checklist) -> No
     assert run(Correct("no such fact", True)).says() == ["not now"]
 
 
+def test_a_correction_while_finished_for_now_counts_on_coming_back(small: Checklist) -> None:
+    run = Run(small)(Answer(False), *CHOCK, Done(), Finish(), Correct("chocked", False))
+    assert run.only(Alarm) == Alarm("roll") and run.state.mode is Mode.SUSPENDED
+    assert run(Resume()).state.mode is Mode.ALARM
+    run = Run(small)(Answer(False), Finish(), Correct("chocked", True), Resume())
+    assert run.state.mode is Mode.STEP and "chocked" in run.state.facts
+
+
 EVENTS: list[Event] = [
     Done(), Respond(), Confirm(), Deny(), Skip(), Problem(), Pause(), Resume(), Finish(),
     Unclear(), TakeBack(), Answer(True), Answer(False),
