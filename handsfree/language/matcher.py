@@ -105,6 +105,10 @@ class Matcher:
                     found.add(f"{prefix} {normalise(reading)}")
         return frozenset(found)
 
+    def clashes(self, expected: Expected) -> frozenset[str]:
+        """Phrases that would mean two things, and so are never understood."""
+        return frozenset(p for p, meanings in self._phrases(expected).items() if len(meanings) > 1)
+
     def _phrases(self, expected: Expected) -> dict[str, set[Intent]]:
         """Phrase to its meanings; more than one where two things share a name."""
         found: dict[str, set[Intent]] = {}
