@@ -6,6 +6,7 @@ port.  The engine itself is imported only by `handsfree.speaking.pyttsx3_worker`
 
 from __future__ import annotations
 
+import importlib
 import queue
 import subprocess
 import sys
@@ -89,7 +90,7 @@ class Pyttsx3Voice:
         return worker.pid if worker else None
 
     def start(self) -> None:
-        """Start the engine now rather than with the first render.
+        """Start the engine now rather than with the first render, and load what renders need.
 
         Raises:
             DeviceError: it does not start.
@@ -99,6 +100,7 @@ class Pyttsx3Voice:
                 self._running()
             except _Fault as fault:
                 raise DeviceError(f"The voice engine does not start: {fault}; {MEND}.") from None
+        importlib.import_module("scipy.signal")  # `read_sound` imports it late; it takes a while
 
     def render(self, text: str) -> Samples:
         """See `Voice.render`."""

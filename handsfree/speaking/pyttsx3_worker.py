@@ -10,12 +10,13 @@ each ``{"text", "file", "language", "variant", "rate", "volume", "limit"}`` one 
 
 On Linux each text is rendered in a fork of this process.  espeak-ng carries its oscillators'
 phases from one text to the next and has no way to reset them, so only an engine that has said
-nothing yet says the same text in the same samples (25 ms more a prompt).  It also means that an
-engine that crashes or hangs takes nobody with it.
+nothing yet says the same text in the same samples.  It also means that an engine that crashes or
+hangs takes nobody with it.
 """
 
 from __future__ import annotations
 
+import contextlib
 import ctypes
 import importlib
 import json
@@ -25,6 +26,7 @@ import signal
 import struct
 import sys
 import threading
+from collections.abc import Callable
 from typing import IO, Any
 
 Frame = dict[str, Any]
@@ -65,69 +67,112 @@ def write_frame(stream: IO[bytes], message: Frame) -> None:
     stream.flush()
 
 
-def voice_id(engine: Any, driver: str, language: str, variant: str) -> str | None:
-    """The engine's name for a voice; None where it has none (espeak-ng says so later)."""
-    if driver == "espeak":
-        return f"{language}+{variant}" if variant else language
-    known = engine.getProperty("voices")
-    for voice in known:
-        if variant and variant.lower() in (voice.id.lower(), (voice.name or "").lower()):
-            return str(voice.id)
-    for voice in known:
-        tags = " ".join([str(voice.id), *map(str, voice.languages or [])]).lower()
-        if not variant and language.lower() in tags.replace("_", "-"):
-            return str(voice.id)
-    return None
-
-
 class Renderer:
-    """The engine, and one way through it."""
+    """pyttsx3's engine, and one way through it."""
 
     def __init__(self) -> None:
         import pyttsx3
 
         self._engine = pyttsx3.init()
-        self._driver = str(self._engine)
         self._errors: list[str] = []
+        self._finished = threading.Event()
         self._engine.connect("error", self._note)
+        self._engine.connect("finished-utterance", self._finish)
+
+    def _finish(self, name: str | None, completed: bool) -> None:
+        self._finished.set()
 
     def _note(self, name: str | None, exception: BaseException) -> None:
         self._errors.append(str(exception))
 
     def render(self, request: Frame) -> Frame:
         """Render one text into one file."""
-        language, variant = request["language"], request["variant"]
-        voice = voice_id(self._engine, self._driver, language, variant)
-        if voice is None:
-            return {"unknown": f"{language} {variant}".strip()}
+        voice = self.voice_id(request["language"], request["variant"])
+        if not voice:
+            return {"unknown": f"{request['language']} {request['variant']}".strip()}
         self._errors.clear()
-        self._engine.setProperty("voice", voice)
-        self._engine.setProperty("rate", request["rate"])
-        self._engine.setProperty("volume", request["volume"])
+        self._finished.clear()
+        self.sound_like(voice, request["rate"], request["volume"])
         self._engine.save_to_file(request["text"], request["file"])
-        # The queue runs here; what fails in it is not raised but told to `_note`.
+        # pyttsx3's queue runs here; what fails in it is not raised but told to `_note`.
         self._engine.runAndWait()
-        if self._kept_old_voice(variant):
+        if not self.took(voice):
             return {"unknown": voice}
         if self._errors:
             return {"fault": self._errors[0]}
+        self.wait_for_sound(request["limit"])
         if not os.path.exists(request["file"]):
             return {"fault": "it wrote no sound"}
         return {"done": True}
 
-    def _kept_old_voice(self, variant: str) -> bool:
-        """Whether espeak-ng did not take the voice: it refuses a language, forgets a variant."""
+    def voice_id(self, language: str, variant: str) -> str:
+        """The engine's name for a voice, empty where it has none."""
+        for voice in self._engine.getProperty("voices"):
+            if variant and variant.lower() in (voice.id.lower(), (voice.name or "").lower()):
+                return str(voice.id)
+            tags = " ".join([str(voice.id), *map(str, voice.languages or [])]).lower()
+            if not variant and language.lower() in tags.replace("_", "-"):
+                return str(voice.id)
+        return ""
+
+    def sound_like(self, voice: str, rate: int, volume: float) -> None:
+        """Set the voice, words a minute, and volume from 0 to 1."""
+        self._engine.setProperty("voice", voice)
+        self._engine.setProperty("rate", rate)
+        self._engine.setProperty("volume", volume)
+
+    def took(self, voice: str) -> bool:
+        """Whether the engine speaks with the voice that it was told to use."""
+        return True
+
+    def wait_for_sound(self, limit: float) -> None:
+        """Wait until the file is written, where the engine's loop ends before."""
+
+
+class EspeakRenderer(Renderer):
+    """The same with espeak-ng, which works in a thread that pyttsx3 does not wait for.
+
+    Rate and volume are set in that thread and the voice in ours, so that without waiting one may
+    undo the other.
+    """
+
+    def __init__(self) -> None:
+        super().__init__()
+        from pyttsx3.drivers import _espeak
+
+        self._espeak = _espeak
+
+    def voice_id(self, language: str, variant: str) -> str:
+        """espeak-ng's name, known or not: `took` tells."""
+        return f"{language}+{variant.lower()}" if variant else language
+
+    def sound_like(self, voice: str, rate: int, volume: float) -> None:
+        """Set one after the other, each done before the next."""
+        self._engine.proxy.setBusy(False)  # so that pyttsx3 sets at once what it would queue
+        for name, value in (("voice", voice), ("rate", rate), ("volume", volume)):
+            self._espeak.Synchronize()
+            self._engine.setProperty(name, value)
+        self._espeak.Synchronize()
+        # Breathy speakers draw random numbers, by default from a clock.  Old engines lack this.
+        with contextlib.suppress(AttributeError):
+            self._espeak.dll.espeak_ng_SetRandSeed(ctypes.c_long(1))
+
+    def took(self, voice: str) -> bool:
+        """espeak-ng refuses a language aloud and forgets a variant silently."""
         if any("SetVoiceByName" in error for error in self._errors):
-            return True
-        if self._driver != "espeak" or not variant:
             return False
-        return not str(self._engine.getProperty("voice")).endswith(f"+{variant.lower()}")
+        speaker = voice.partition("+")[2]
+        return not speaker or self._engine.getProperty("voice").endswith(f"+{speaker}")
+
+    def wait_for_sound(self, limit: float) -> None:
+        """pyttsx3 says that it finished only after it wrote the file."""
+        self._finished.wait(limit)
 
 
-def answer(renderer: Renderer | None, request: Frame) -> Frame:
+def answer(renderer: Callable[[], Renderer], request: Frame) -> Frame:
     """Render, and turn whatever a driver raises into a fault that the session hears as text."""
     try:
-        return (renderer or Renderer()).render(request)
+        return renderer().render(request)
     except Exception as error:  # noqa: BLE001
         return {"fault": f"{type(error).__name__}: {error}"}
 
@@ -139,7 +184,7 @@ def answer_in_fork(request: Frame, out: IO[bytes]) -> None:
         ctypes.CDLL(None).prctl(PR_SET_PDEATHSIG, signal.SIGKILL)
         signal.signal(signal.SIGALRM, signal.SIG_DFL)  # ends it even inside the engine's C code
         signal.setitimer(signal.ITIMER_REAL, request["limit"])
-        write_frame(out, answer(None, request))
+        write_frame(out, answer(EspeakRenderer, request))
         os._exit(0)
     ended = os.waitstatus_to_exitcode(os.waitpid(child, 0)[1])
     if ended == -signal.SIGALRM:
@@ -162,7 +207,6 @@ def main() -> None:
 
     threading.Thread(target=listen, daemon=True).start()
     forks = sys.platform.startswith("linux")
-    renderer = None
     try:
         if forks:
             load_espeak()
@@ -178,7 +222,7 @@ def main() -> None:
         if forks:
             answer_in_fork(request, out)
         else:
-            write_frame(out, answer(renderer, request))
+            write_frame(out, answer(lambda: renderer, request))
 
 
 if __name__ == "__main__":

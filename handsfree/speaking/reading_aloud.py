@@ -157,7 +157,7 @@ class ReadingAloud:
         """Words of a number as `NUMBER` writes it; ``plain``: in front of a thing it describes."""
         if "/" in number:
             whole, _, fraction = re.sub("[ -]", " ", number).rpartition(" ")
-            words = self._fraction(*fraction.split("/"), plain=plain and not whole)
+            words = self._fraction(*fraction.split("/"), plain=plain, mixed=bool(whole))
             if not whole:
                 return words
             return self._table.mixed.format(whole=self._whole(whole), fraction=words)
@@ -167,10 +167,10 @@ class ReadingAloud:
             words = " ".join([words, self._table.point, *map(self._whole, decimals)])
         return words
 
-    def _fraction(self, count: str, denominator: str, *, plain: bool) -> str:
+    def _fraction(self, count: str, denominator: str, *, plain: bool, mixed: bool) -> str:
         table, part = self._table, self._table.parts.get(int(denominator))
-        if part and count == "1":
-            return part.plain if plain else part.one
+        if part and count == "1":  # half inch hose, but one and a half inch hose
+            return part.plain if plain and not mixed else part.one
         name = (part.plain if plain else part.many) if part else ""
         shape = table.fraction if part or not table.odd_fraction else table.odd_fraction
         return shape.format(

@@ -69,18 +69,18 @@ def parse_table(text: str, file: str) -> SpeechTable:
                 line=lines.get(name, 0),
             )
     values: dict[str, Any] = {}
+    for name, value in table.items():
+        try:
+            values[name] = _READERS.get(name, _text)(value)
+        except (TypeError, ValueError, AttributeError) as error:
+            raise AuthorError(
+                f"“{name}” is not written as it should be ({error})",
+                mend="write it as the English table does",
+                file=file,
+                line=lines.get(name, 0),
+            ) from error
     for name, item in known.items():
-        if name in table:
-            try:
-                values[name] = _READERS.get(name, _text)(table[name])
-            except (TypeError, ValueError, AttributeError) as error:
-                raise AuthorError(
-                    f"“{name}” is not written as it should be ({error})",
-                    mend=f"write it as in {file.rpartition('/')[0] or '.'}/en.speech.yaml",
-                    file=file,
-                    line=lines.get(name, 0),
-                ) from error
-        elif item.default is MISSING and item.default_factory is MISSING:
+        if name not in values and item.default is MISSING and item.default_factory is MISSING:
             raise AuthorError(f"“{name}:” is missing in “{KEY}”", mend="add it", file=file)
     return SpeechTable(**values)
 
@@ -103,7 +103,10 @@ def _texts(value: Any) -> tuple[str, ...]:
 
 
 def _mapping(read: Callable[[Any], Any]) -> Callable[[Any], Mapping[Any, Any]]:
-    return lambda value: {key: read(item) for key, item in value.items()}
+    def read_all(value: Mapping[Any, Any]) -> Mapping[Any, Any]:
+        return {key: read(item) for key, item in value.items()}
+
+    return read_all
 
 
 def _unit(value: Mapping[str, Any]) -> UnitWords:
