@@ -1,0 +1,386 @@
+"""`handsfree review`, `forecast`, `export` and `import`, and two benchmarks of them."""
+
+from __future__ import annotations
+
+from datetime import date, datetime, timedelta
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+import click
+
+from handsfree.errors import HandsfreeError, InputError, StorageError
+from handsfree.library import data_folder
+
+if TYPE_CHECKING:
+    from handsfree.review.applying import Applying
+    from handsfree.review.history import History
+
+_DATE = click.DateTime(formats=["%Y-%m-%d"])
+_data = click.option("--data", type=click.Path(path_type=Path), default=None, metavar="DIR",
+                     help="Data folder; by default your own.")
+_rig = click.option("--rig", default="", metavar="NAME", help="Only this rig.")
+_place = click.option("--place", default="", metavar="TEXT",
+                      help="Only places whose name contains this.")
+_since = click.option("--since", type=_DATE, default=None, metavar="YYYY-MM-DD",
+                      help="Only sessions begun on this day or later.")
+_until = click.option("--until", type=_DATE, default=None, metavar="YYYY-MM-DD",
+                      help="Only sessions begun on this day or earlier.")
+_checklist = click.option("--checklist", default="", metavar="NAME", help="Only this checklist.")
+
+
+def _load(data: Path | None) -> History:
+    """The history of a data folder, with what is wrong with its files told on standard error."""
+    from handsfree.review import history
+
+    folder = data or data_folder()
+    if data and not data.is_dir():
+        raise InputError(f"there is no folder {data}; check the path given with --data.")
+    found = history.load(folder)
+    for problem in found.problems[:10]:
+        click.echo(f"handsfree: {problem}", err=True)
+    if len(found.problems) > 10:
+        click.echo(f"handsfree: … and {len(found.problems) - 10} more files with problems.",
+                   err=True)
+    return found
+
+
+def _day(value: datetime | None) -> date | None:
+    return value.date() if value else None
+
+
+def _chosen(
+    found: History, checklist: str, rig: str, place: str, since: datetime | None,
+    until: datetime | None,
+) -> tuple[History, str]:
+    """The sessions that fit, and which those are in words; empty is said in one sentence."""
+    fit = found.only(checklist=checklist, rig=rig, place=place, since=_day(since),
+                     until=_day(until))
+    words = [f"{label} {value}" for label, value in (
+        ("checklist", checklist), ("rig", rig), ("place", place),
+        ("since", _day(since)), ("until", _day(until))) if value]
+    return fit, ", ".join(words)
+
+
+def _nothing(found: History, about: str) -> str:
+    if not len(found):
+        return (f"No sessions are recorded in {found.data} yet;"
+                " the first 'handsfree run' makes one.")
+    have = sorted(set(found.columns.text("checklist")))
+    return (f"None of the {len(found)} sessions in {found.data} fits ({about});"
+            f" checklists there: {', '.join(have)}.")
+
+
+@click.command()
+@click.argument("session", required=False, metavar="[SESSION]")
+@_checklist
+@_rig
+@_place
+@_since
+@_until
+@click.option("--html", "page", type=click.Path(path_type=Path, dir_okay=False), default=None,
+              metavar="FILE", help="Write a page with plots instead.")
+@click.option("--limit", type=click.IntRange(min=0), default=20, show_default=True,
+              help="Sessions to list; 0 for all.")
+@click.option("--rehearsals", is_flag=True, help="Count rehearsals in the sums too.")
+@_data
+def review(
+    session: str | None, checklist: str, rig: str, place: str, since: datetime | None,
+    until: datetime | None, page: Path | None, limit: int, rehearsals: bool, data: Path | None,
+) -> None:
+    """Show where the time went.
+
+    Without arguments: the sessions, newest first.  With SESSION, one of them step by step: the
+    first characters of its id, its number, 'last', or a journal file.  With --checklist, all
+    sessions of a checklist summed up.
+    """
+    if session and not page and Path(session).suffix == ".jsonl":
+        _show_file(Path(session))
+        return
+    found = _load(data)
+    fit, about = _chosen(found, checklist, rig, place, since, until)
+    if not len(fit):
+        click.echo(_nothing(found, about))
+        return
+    if page:
+        _write_page(fit, session, checklist, about, page, rehearsals)
+        return
+    from handsfree.review import tables
+    from handsfree.review.summary import summarise
+
+    target = tables.console()
+    plain = tables.plain_terminal(target)
+    if session:
+        target.print(tables.session(fit.session(_row(fit, session)), plain=plain))
+    elif checklist:
+        real = fit if rehearsals else fit.only(rehearsals=False)
+        if not len(real):
+            click.echo("Only rehearsals fit; --rehearsals counts them.")
+            return
+        target.print(tables.checklist(summarise(real.columns, checklist), plain=plain))
+    else:
+        target.print(tables.sessions(fit, limit=limit, plain=plain))
+
+
+def _show_file(path: Path) -> None:
+    from handsfree.review import tables
+    from handsfree.review.timings import read_session
+
+    found, problems = read_session(path)
+    for problem in problems:
+        click.echo(f"handsfree: {problem}", err=True)
+    target = tables.console()
+    target.print(tables.session(found, plain=tables.plain_terminal(target)))
+
+
+def _row(fit: History, named: str) -> int:
+    """The row of a session named by id, number or 'last'.
+
+    Raises:
+        InputError: none, or several.
+    """
+    if named == "last":
+        return len(fit) - 1
+    ids = fit.columns.text("session")
+    rows: list[int] = []
+    number = named.removeprefix("#")
+    if number.isdigit() and len(number) <= 6:
+        rows = [row for row, had in enumerate(fit.columns.sessions["number"]) if had == int(number)]
+    if not rows:
+        rows = [row for row, name in enumerate(ids) if name.startswith(named)]
+    if len(rows) == 1:
+        return rows[0]
+    if not rows:
+        raise InputError(f"there is no session '{named}'; 'handsfree review' lists their ids.")
+    several = ", ".join(f"{ids[row][:13]} ({fit.columns.text('rig')[row]})" for row in rows[:5])
+    raise InputError(f"'{named}' fits {len(rows)} sessions: {several}; type more of"
+                     " the id, or add --rig.")
+
+
+def _write_page(
+    fit: History, session: str | None, checklist: str, about: str, page: Path, rehearsals: bool
+) -> None:
+    from handsfree.review import html
+    from handsfree.review.summary import summarise
+
+    real = fit if rehearsals else fit.only(rehearsals=False)
+    names = [checklist] if checklist else list(real.checklists())
+    summaries = [summarise(real.columns, name) for name in names if len(real)]
+    shown = fit.session(_row(fit, session or "last"))
+    text = html.page(
+        fit.columns, summaries, shown,
+        about=f"{len(fit)} session{'s' if len(fit) != 1 else ''}" + (f": {about}" if about else ""),
+        problems=[str(problem) for problem in fit.problems])
+    try:
+        page.write_text(text, encoding="utf-8")
+    except OSError as problem:
+        raise StorageError(
+            f"{page} cannot be written ({problem.strerror}); name another file.") from None
+    click.echo(f"Wrote {page}; open it in a browser.")
+
+
+# --- forecast ------------------------------------------------------------------------------------
+
+@click.command()
+@click.argument("checklist")
+@click.option("--by", required=True, metavar="HH:MM", help="When to be rolling.")
+@click.option("--on", type=_DATE, default=None, metavar="YYYY-MM-DD",
+              help="On which day; by default the next time that the clock shows --by.")
+@click.option("--rig", default=None, metavar="NAME", help="Rig file: a name or a path.")
+@click.option("--yes", "yes", multiple=True, metavar="QUESTION",
+              help="Answer a site question with yes; may be repeated.")
+@click.option("--no", "no", multiple=True, metavar="QUESTION", help="The same with no.")
+@_data
+def forecast(
+    checklist: str, by: str, on: datetime | None, rig: str | None, yes: tuple[str, ...],
+    no: tuple[str, ...], data: Path | None,
+) -> None:
+    """When to start a checklist so as to be done in time.
+
+    Counts the steps that apply by what is on record of the rig and by the site's answers, with
+    your own times; where there are few, the checklist's expected times fill in.
+    """
+    from handsfree.review import forecast as model
+    from handsfree.review.summary import past
+
+    now = datetime.now().astimezone()
+    wanted = _moment(by, _day(on), now)
+    name, found, walked = _planned(checklist, rig, data, {
+        **dict.fromkeys(yes, True), **dict.fromkeys(no, False)})
+    plan = walked.plan
+    if not any(step.applies for step in plan):
+        raise InputError(f"no step of '{checklist}' applies to the rig as it is on record;"
+                         " 'handsfree rig' shows what is.")
+    before = past(found.columns, name, plan)
+    totals = model.fit(plan, before).totals()
+    click.echo(f"{name}: {sum(step.applies for step in plan)} steps apply,"
+               f" {before.stays} earlier stay{'s' if before.stays != 1 else ''}.")
+    if walked.answers:
+        click.echo("Assuming " + ", ".join(
+            f"{question}: {'yes' if answer else 'no'}"
+            for question, answer in walked.answers.items())
+            + " (change with --yes or --no).")
+    if not walked.complete:
+        click.echo("The checklist cannot be closed from what is on record, so more may come.")
+    for start in model.start_times(totals, wanted):
+        late = "   already past" if start.start < now else ""
+        click.echo(f"{start.chance:>4.0%} in time: start by {start.start:%H:%M}"
+                   f"  ({_days(start.start, now)}{_span(start.minutes)} before {by}){late}")
+    left = (wanted - now).total_seconds()
+    if left < model.start_times(totals, wanted)[-1].minutes * 60:
+        click.echo(f"Starting now, {model.chance_in_time(totals, left):.0%} of departures would"
+                   " be in time.")
+    if before.stays < 5:
+        click.echo("With so few stays on record, most of this is the checklist's expectation.")
+
+
+def _span(minutes: float) -> str:
+    from handsfree.review.wording import about_minutes
+
+    return about_minutes(minutes)
+
+
+def _days(start: datetime, now: datetime) -> str:
+    return "" if start.date() == now.date() else f"{start:%A}, "
+
+
+def _moment(by: str, on: date | None, now: datetime) -> datetime:
+    """The next local time of day `by`, or that of the given day.
+
+    Raises:
+        InputError: `by` is no time of day.
+    """
+    try:
+        clock = datetime.strptime(by, "%H:%M").time()
+    except ValueError:
+        raise InputError(f"'{by}' is no time of day; write it as in 11:00.") from None
+    moment = datetime.combine(on or now.date(), clock).astimezone()
+    if on is None and moment <= now:
+        moment = datetime.combine(now.date() + timedelta(days=1), clock).astimezone()
+    return moment
+
+
+def _planned(
+    name: str, rig: str | None, data: Path | None, answers: dict[str, bool]
+) -> tuple[str, History, Applying]:
+    """The checklist's id, the history, and the steps that apply now.
+
+    A rig file gives both exactly.  Without one (another machine's data, say) the latest plan on
+    record has to do, and then no site question can be answered.
+    """
+    from handsfree import wiring
+    from handsfree.review.applying import Applying, applying
+    from handsfree.session.record import latest, record_for
+
+    found = _load(data)
+    folder = data or data_folder()
+    try:
+        made = wiring.plan(name, wiring.choose_rig(rig, folder), folder)
+    except InputError:
+        real = found.only(checklist=name, rehearsals=False)
+        if rig or answers or not len(real):
+            raise
+        click.echo("There is no rig file to go by: taking the steps of the latest session.",
+                   err=True)
+        return name, found, Applying(real.columns.session(len(real) - 1).plan, {}, True)
+    unknown = sorted(set(answers) - {q.id for q in made.checklist.steps.values() if q.question})
+    if unknown:
+        asked = [q.id for q in made.checklist.steps.values() if q.question]
+        raise InputError(f"'{unknown[0]}' is no question of '{name}';"
+                         f" it asks: {', '.join(asked) or 'nothing'}.")
+    record = record_for(made.checklist, made.rig, latest(made.folder))
+    return made.checklist.id, found, applying(made.checklist, record.facts, answers)
+
+
+# --- export and import ---------------------------------------------------------------------------
+
+@click.command()
+@click.argument("file", type=click.Path(path_type=Path, dir_okay=False))
+@click.option("--table", "what", type=click.Choice(["steps", "sessions", "lines"]),
+              default="steps", show_default=True, help="A row for each of these (not in XES).")
+@_checklist
+@_rig
+@_place
+@_since
+@_until
+@_data
+def export(
+    file: Path, what: str, checklist: str, rig: str, place: str, since: datetime | None,
+    until: datetime | None, data: Path | None,
+) -> None:
+    """Write records to FILE: .csv, .parquet, or .xes (event log, IEEE 1849)."""
+    from handsfree.review import export as exports
+    from handsfree.review.xes import write_xes
+
+    suffix = file.suffix.lower()
+    if suffix not in (".csv", ".parquet", ".xes"):
+        raise InputError(f"'{file.name}' says no format; end it in .csv, .parquet or .xes.")
+    found = _load(data)
+    fit, about = _chosen(found, checklist, rig, place, since, until)
+    if not len(fit):
+        click.echo(_nothing(found, about))
+        return
+    if suffix == ".xes":
+        count, noun = write_xes(fit, file), "events"
+    elif suffix == ".csv":
+        count, noun = exports.write_csv(fit, file, what), "rows"
+    else:
+        count, noun = exports.write_parquet(fit, file, what), "rows"
+    click.echo(f"Wrote {count} {noun} of {len(fit)} sessions to {file}.")
+
+
+@click.command("import")
+@click.argument("source", type=click.Path(path_type=Path))
+@_data
+def import_(source: Path, data: Path | None) -> None:
+    """Merge journals of another machine: a data folder, a folder of journals, or one file.
+
+    They count in reviews and forecasts and change no rig's record.  Importing the same again
+    counts nothing twice.
+    """
+    from handsfree.review.importing import import_journals
+
+    done = import_journals(source, data or data_folder())
+    for problem in done.problems[:20]:
+        click.echo(f"handsfree: {problem}", err=True)
+    if len(done.problems) > 20:
+        click.echo(f"handsfree: … and {len(done.problems) - 20} more problems.", err=True)
+    click.echo(f"{len(done.new)} new, {len(done.longer)} longer than before,"
+               f" {done.known} known already, {len(done.problems)} with problems.")
+    if done.problems and not (done.new or done.longer or done.known):
+        raise HandsfreeError(f"nothing could be imported from {source}.")
+
+
+# --- benchmarks ----------------------------------------------------------------------------------
+
+@click.command("forecast")
+@click.option("--operators", type=click.IntRange(min=1), default=200, show_default=True,
+              help="Simulated operators for each length of history.")
+@click.option("--seed", type=int, default=1, show_default=True)
+def bench_forecast(operators: int, seed: int) -> None:
+    """How often promised start times are kept, by simulated operators of known times."""
+    from handsfree.review.forecast_bench import back_test
+
+    click.echo(f"{operators} operators for each row; 400 later stays judge each forecast.")
+    click.echo("stays   50 % met   80 % met   95 % met   80 % early by   between operators")
+    worst = 0.0
+    for row in back_test(operators=operators, seed=seed):
+        click.echo(f"{row.stays:>5}   {row.met[0]:>8.1%}   {row.met[1]:>8.1%}   {row.met[2]:>8.1%}"
+                   f"   {row.early[1]:>9.1f} min   ± {row.spread[1]:.0%} of the 80 %")
+        if row.stays:
+            worst = max(worst, abs(row.met[1] - 0.8))
+    click.echo(f"The 80 % start time is met in 80 ± {worst:.1%} of cases (goal: ± 5 %).")
+    if worst > 0.05:
+        raise HandsfreeError("the forecast is off its calibration.")
+
+
+@click.command("review")
+@click.option("--sessions", type=click.IntRange(min=1), default=5000, show_default=True)
+@click.option("--steps", type=click.IntRange(min=1), default=50, show_default=True,
+              help="Steps of each session.")
+def bench_review(sessions: int, steps: int) -> None:
+    """Write many invented sessions; measure loading and summing up, in processes of their own."""
+    from handsfree.review.review_bench import measure
+
+    for row in measure(sessions, steps, tell=click.echo):
+        click.echo(f"{row.label:<34} {row.seconds:7.2f} s   {row.megabytes:6.0f} MB"
+                   f"   {row.sessions} sessions, {row.steps} step records")

@@ -1,0 +1,253 @@
+"""Plots of a review as SVG text, in two widths, each with words that say the same.
+
+May import records, summary, wording and, late, matplotlib (extra `plots`).  No pyplot and no
+global settings.  Colours are those of Okabe and Ito, "Color Universal Design" (2008), chosen so
+that colour-blind eyes tell them apart; shape or hatching says again what a colour says.
+"""
+
+from __future__ import annotations
+
+import io
+import re
+import zlib
+from collections.abc import Callable, Sequence
+from dataclasses import dataclass
+from typing import TYPE_CHECKING, Any
+
+from handsfree.errors import InputError
+from handsfree.review import wording
+from handsfree.review.records import SessionRecord
+from handsfree.review.summary import ChecklistSummary
+
+if TYPE_CHECKING:
+    from matplotlib.axes import Axes
+
+BLUE, ORANGE, GREEN, RED, GREY = "#0072B2", "#E69F00", "#009E73", "#D55E00", "#767676"
+WIDE, NARROW = 7.8, 3.7
+"""Inches; at 100 % a narrow plot fits a telephone without its letters shrinking."""
+_ROW = 0.24
+_POINTS = 30
+"""Latest times drawn for each step."""
+_WORST = 25
+"""Steps with near misses that are drawn; the table has them all."""
+
+
+@dataclass(frozen=True)
+class Chart:
+    """A plot for wide and for narrow pages, and the same in words."""
+
+    wide: str
+    narrow: str
+    alt: str
+
+
+def timeline(session: SessionRecord) -> Chart | None:
+    """When which step was at hand; None if none ever was."""
+    order = list(dict.fromkeys(visit.step for visit in session.visits))
+    if not order:
+        return None
+    rows = {step: place for place, step in enumerate(order)}
+
+    def draw(axes: Axes, narrow: bool) -> None:
+        for visit in session.visits:
+            axes.barh(rows[visit.step], (visit.end - visit.begin) / 60, left=visit.begin / 60,
+                      height=0.62, color=BLUE, linewidth=0)
+            for begin, end in _within(session.talks, visit.begin, visit.end):
+                axes.barh(rows[visit.step], (end - begin) / 60, left=begin / 60, height=0.62,
+                          color=ORANGE, linewidth=0)
+            for begin, end in _within(session.pauses, visit.begin, visit.end):
+                axes.barh(rows[visit.step], (end - begin) / 60, left=begin / 60, height=0.62,
+                          facecolor="white", edgecolor=GREY, hatch="////", linewidth=0.8)
+        for kind, marker, colour in (("refused", "X", RED), ("failed", "v", RED),
+                                     ("skipped", ">", GREY)):
+            marks = [m for m in session.marks if m.kind == kind and m.step in rows]
+            axes.plot([m.at / 60 for m in marks], [rows[m.step] for m in marks], marker,
+                      color=colour, markersize=7, markeredgecolor="white", markeredgewidth=0.8)
+        _rows(axes, order)
+        axes.set_xlim(0, max(session.visits[-1].end / 60 * 1.02, 0.1))
+        axes.set_xlabel("minutes since the start")
+        _legend(axes, narrow, [("patch", BLUE, "", "active"), ("patch", ORANGE, "", "talking"),
+                               ("patch", "white", "////", "paused"), ("X", RED, "", "refused"),
+                               ("v", RED, "", "failed"), (">", GREY, "", "skipped")])
+
+    longest = sorted(session.steps, key=lambda s: -s.active)[:3]
+    refused = [m.step for m in session.marks if m.kind == "refused"]
+    alt = (f"Timeline of {wording.title(session)}: {len(order)} steps in"
+           f" {wording.span(session.seconds)}. Longest active: "
+           + ", ".join(f"{s.step} {wording.span(s.active)}" for s in longest)
+           + (f". Refused: {', '.join(refused)}." if refused else ". Nothing was refused."))
+    return _chart(draw, len(order), alt, extra=1.3)
+
+
+def spread(found: ChecklistSummary) -> Chart | None:
+    """How long each step takes, over all sessions; None without a single time."""
+    steps = [step for step in found.steps if len(step.times)]
+    if not steps:
+        return None
+    edge = max(max(step.high for step in steps) * 1.25 / 60, 0.1)
+
+    def draw(axes: Axes, narrow: bool) -> None:
+        for row, step in enumerate(steps):
+            latest = step.times[-_POINTS:] / 60
+            inside, outside = latest[latest <= edge], latest[latest > edge]
+            axes.plot(inside, [row] * len(inside), "o", color=GREY, markersize=3, alpha=0.45,
+                      markeredgewidth=0)
+            beyond, = axes.plot([edge] * len(outside), [row] * len(outside), ">", color=GREY,
+                                markersize=5, clip_on=False, markeredgewidth=0)
+            beyond.set_in_layout(False)  # unclipped marks would push the axis up
+            axes.plot([step.low / 60, step.high / 60], [row, row], color=BLUE, linewidth=3,
+                      solid_capstyle="butt")
+            axes.plot([step.median / 60], [row], "D", color=RED, markersize=5.5,
+                      markeredgecolor="white", markeredgewidth=0.8)
+        _rows(axes, [step.step for step in steps])
+        axes.set_xlim(0, edge)
+        axes.set_xlabel("active minutes")
+        _legend(axes, narrow, [("D", RED, "", "median"), ("line", BLUE, "", "10th to 90th pct."),
+                               ("o", GREY, "", "one stay")])
+
+    slow = found.most("median", 3)
+    alt = (f"Active time of {len(steps)} steps of {found.title} over {found.sessions} sessions."
+           " Slowest by median: "
+           + ", ".join(f"{s.step} {wording.span(s.median)} (10th to 90th percentile"
+                       f" {wording.span(s.low)} to {wording.span(s.high)})" for s in slow) + ".")
+    return _chart(draw, len(steps), alt, extra=1.1)
+
+
+def trend(found: ChecklistSummary) -> Chart | None:
+    """The time of whole sessions from stay to stay; None below two closed ones."""
+    if len(found.minutes) < 2:
+        return None
+
+    def draw(axes: Axes, narrow: bool) -> None:
+        axes.plot(found.stays, found.minutes, "o", color=BLUE, markersize=4.5, alpha=0.8,
+                  markeredgewidth=0)
+        entries = [("o", BLUE, "", "one stay")]
+        if found.curve:
+            axes.plot(found.stays, [found.curve.time(n) for n in found.stays], "--", color=RED,
+                      linewidth=1.8)
+            entries.append(("dash", RED, "", "learning curve"))
+        axes.axhspan(found.low, found.high, color=GREY, alpha=0.15, linewidth=0)
+        axes.axhline(found.median, color=GREY, linewidth=1)
+        entries.append(("patch", "#dedede", "", "10th to 90th pct., median"))
+        axes.set_ylim(0, max(found.minutes) * 1.1)
+        axes.set_xlabel("stay number")
+        axes.set_ylabel("minutes without pauses")
+        axes.locator_params(axis="x", integer=True)
+        axes.grid(True, axis="both", color="#e4e4e4", linewidth=0.6)
+        _legend(axes, narrow, entries)
+
+    alt = (f"Minutes of {len(found.minutes)} closed sessions of {found.title}: median"
+           f" {found.median:.0f}, 10th to 90th percentile {found.low:.0f} to {found.high:.0f}."
+           f" Trend: {wording.trend(found.trend, 60, 'min')}. Each doubling of the stays:"
+           f" {wording.practice(found.curve)}.")
+    return _chart(draw, 10, alt, extra=0.9)
+
+
+def misses(found: ChecklistSummary) -> Chart | None:
+    """Near misses and what was left out, by step; None if there was nothing of the kind."""
+    kinds = (("refusals", RED, "", "refused"), ("skipped", ORANGE, "....", "skipped"),
+             ("forgotten", GREY, "////", "forgotten"))
+    total = {s.step: sum(getattr(s, name) for name, *_ in kinds) for s in found.steps}
+    worst = sorted(total, key=lambda step: -total[step])[:_WORST]
+    steps = [s for s in found.steps if total[s.step] and s.step in worst]
+    if not steps:
+        return None
+
+    def draw(axes: Axes, narrow: bool) -> None:
+        reach = [0.0] * len(steps)
+        for name, colour, hatch, _ in kinds:
+            counts = [getattr(step, name) for step in steps]
+            axes.barh(range(len(steps)), counts, left=reach, height=0.62, facecolor=colour,
+                      edgecolor="white", hatch=hatch, linewidth=0.5)
+            reach = [a + b for a, b in zip(reach, counts, strict=True)]
+        _rows(axes, [step.step for step in steps])
+        axes.set_xlim(0, max(reach) * 1.05)
+        axes.locator_params(axis="x", integer=True)
+        axes.set_xlabel("times")
+        _legend(axes, narrow, [("patch", colour, hatch, label)
+                               for _, colour, hatch, label in kinds])
+
+    alt = "Near misses and steps left out. " + "; ".join(
+        f"{s.step}: refused {s.refusals}, skipped {s.skipped}, forgotten {s.forgotten}"
+        for s in sorted(steps, key=lambda s: -total[s.step])[:8]) + "."
+    return _chart(draw, len(steps), alt, extra=1.1)
+
+
+# --- drawing -------------------------------------------------------------------------------------
+
+def _within(
+    intervals: Sequence[tuple[float, float]], begin: float, end: float
+) -> list[tuple[float, float]]:
+    return [(max(a, begin), min(b, end)) for a, b in intervals if a < end and b > begin]
+
+
+def _rows(axes: Axes, names: Sequence[str]) -> None:
+    axes.set_yticks(range(len(names)), names)
+    axes.set_ylim(len(names) - 0.4, -0.6)
+    axes.grid(True, axis="x", color="#e4e4e4", linewidth=0.6)
+    axes.tick_params(axis="y", length=0)
+
+
+def _legend(axes: Axes, narrow: bool, entries: list[tuple[str, str, str, str]]) -> None:
+    from matplotlib.lines import Line2D
+    from matplotlib.patches import Patch
+
+    handles: list[Any] = []
+    for shape, colour, hatch, label in entries:
+        if shape == "patch":
+            edge = GREY if colour == "white" else "white"
+            handles.append(Patch(facecolor=colour, edgecolor=edge, hatch=hatch, label=label))
+        elif shape in ("line", "dash"):
+            handles.append(Line2D([], [], color=colour, linewidth=2.2, label=label,
+                                  linestyle="--" if shape == "dash" else "-"))
+        else:
+            handles.append(Line2D([], [], marker=shape, color=colour, linestyle="", label=label))
+    axes.figure.legend(
+        handles=handles, loc="upper left", ncols=2 if narrow else len(handles), frameon=False,
+        fontsize=9, handlelength=1.6, columnspacing=1.2, borderpad=0.1)
+
+
+def _chart(draw: Callable[[Axes, bool], None], rows: int, alt: str, *, extra: float) -> Chart:
+    """Draw in both widths; `extra` inches of height for axis and legend."""
+    try:
+        import matplotlib
+        from matplotlib.figure import Figure
+    except ImportError:
+        raise InputError(
+            "plots need matplotlib; install it with: pip install 'handsfree[plots]'.") from None
+    drawn: list[str] = []
+    for width in (WIDE, NARROW):
+        narrow = width == NARROW
+        legend = 0.62 if narrow else 0.28
+        height = rows * _ROW + extra + legend
+        settings: dict[Any, Any] = {
+            "svg.fonttype": "none", "svg.hashsalt": f"{alt}{width}", "text.parse_math": False,
+            "font.family": ["DejaVu Sans"], "font.size": 9.5 if narrow else 10,
+            "hatch.linewidth": 0.7,
+            "axes.spines.top": False, "axes.spines.right": False, "axes.edgecolor": GREY}
+        with matplotlib.rc_context(settings):
+            figure = Figure(figsize=(width, height))
+            axes = figure.subplots()
+            draw(axes, narrow)
+            figure.tight_layout(rect=(0, 0, 1, 1 - legend / height), pad=0.3)
+            out = io.StringIO()
+            figure.savefig(out, format="svg", transparent=True, metadata={
+                "Date": None, "Creator": None, "Format": None, "Type": None})
+        name = f"c{zlib.crc32(alt.encode())}{'n' if narrow else 'w'}"
+        drawn.append(_inline(out.getvalue(), name))
+    return Chart(drawn[0], drawn[1], alt)
+
+
+def _inline(svg: str, name: str) -> str:
+    """The <svg> element alone, scaling to its place, its ids unlike those of other plots."""
+    svg = svg[svg.index("<svg"):]
+    svg = re.sub(r"<metadata>.*?</metadata>", "", svg, flags=re.DOTALL)
+    svg = re.sub(r'(<svg[^>]*?) width="[^"]*"', r"\1", svg, count=1)
+    svg = re.sub(r'(<svg[^>]*?) height="[^"]*"', r"\1", svg, count=1)
+    svg = re.sub(r"(\d\.\d\d)\d+", r"\1", svg)  # a hundredth of a point is enough
+    svg = re.sub(r'\bid="', f'id="{name}-', svg)
+    svg = re.sub(r'href="#', f'href="#{name}-', svg)
+    svg = re.sub(r"url\(#", f"url(#{name}-", svg)
+    svg = svg.replace("'DejaVu Sans'", "'DejaVu Sans', Verdana, sans-serif")
+    return svg.strip()
+

@@ -1,0 +1,174 @@
+"""Records for other tools: CSV and Parquet tables.
+
+May import columns, history, errors, csv and, late, pyarrow (extra `export`).
+"""
+
+from __future__ import annotations
+
+import csv
+import json
+from collections.abc import Callable, Iterator, Mapping
+from datetime import UTC, datetime, timedelta
+from pathlib import Path
+from typing import Any
+
+import numpy as np
+
+from handsfree.errors import HandsfreeError, InputError, StorageError
+from handsfree.review.columns import (
+    OUTCOMES,
+    SESSION_TIMES,
+    STEP_COUNTS,
+    STEP_TIMES,
+    Columns,
+)
+from handsfree.review.history import History
+from handsfree.review.timings import LARGEST_JOURNAL
+from handsfree.session import journal
+
+TABLES = ("steps", "sessions", "lines")
+"""What can be written: a row for each step, for each session, or for each journal line."""
+
+
+def table(history: History, what: str) -> dict[str, Any]:
+    """Columns by name: numpy arrays of one length.
+
+    `steps` and `sessions` have times in seconds and `began` in UTC; the local offset is in
+    `utc_offset_s`.  Times that do not exist are nan.
+
+    Raises:
+        InputError: `what` is none of `TABLES`.
+    """
+    if what == "sessions":
+        return _sessions(history.columns)
+    if what == "steps":
+        return _steps(history.columns)
+    if what == "lines":
+        return _lines(history)
+    raise InputError(f"there is no table '{what}'; choose one of: {', '.join(TABLES)}.")
+
+
+def _sessions(columns: Columns) -> dict[str, Any]:
+    sessions = columns.sessions
+    refusals = np.bincount(columns.steps["row"], columns.steps["refusals"], len(columns))
+    began = (sessions["began"].astype(float) * 1000).round().astype("datetime64[ms]")
+    found: dict[str, Any] = {
+        name: columns.text(name)
+        for name in ("session", "checklist", "title", "rig", "place", "language", "digest")}
+    found |= {"number": sessions["number"], "began": began, "utc_offset_s": sessions["offset"]}
+    found |= {f"{name}_s": sessions[name].astype(float) for name in SESSION_TIMES}
+    return found | {
+        "restarts": sessions["restarts"], "refusals": refusals.astype("i4"),
+        "closed": sessions["closed"], "rehearsal": sessions["rehearsal"],
+        "path": columns.text("path")}
+
+
+def _steps(columns: Columns) -> dict[str, Any]:
+    steps, rows = columns.steps, columns.steps["row"]
+    whole = _sessions(columns)
+    found: dict[str, Any] = {
+        name: whole[name][rows]
+        for name in ("session", "checklist", "rig", "place", "began", "utc_offset_s", "rehearsal")}
+    found["step"] = np.array(columns.words, dtype=object)[steps["step"]]
+    found |= {f"{name}_s": steps[name].astype(float) for name in STEP_TIMES}
+    found |= {name: steps[name] for name in STEP_COUNTS}
+    outcomes = np.array([outcome.value for outcome in OUTCOMES], dtype=object)
+    return found | {"outcome": outcomes[steps["outcome"]], "restarted": steps["restarted"]}
+
+
+def _lines(history: History) -> dict[str, Any]:
+    """Every journal line: what is in all of them as columns, the rest as JSON."""
+    found: dict[str, list[Any]] = {
+        name: [] for name in ("session", "rig", "checklist", "n", "at", "t", "what", "fields")}
+    columns = history.columns
+    named = zip(columns.text("session"), columns.text("rig"), columns.text("checklist"),
+                history.paths(), strict=True)
+    for session, rig, checklist, path in named:
+        for line in _readable(path):
+            rest = {key: value for key, value in line.items()
+                    if key not in ("n", "at", "t", "what", "then")}
+            n, t = line.get("n"), line.get("t")
+            for name, value in (
+                    ("session", session), ("rig", rig), ("checklist", checklist),
+                    ("n", n if isinstance(n, int) else 0), ("at", str(line.get("at", ""))),
+                    ("t", float(t) if isinstance(t, (int, float)) else np.nan),
+                    ("what", line["what"]), ("fields", json.dumps(rest, ensure_ascii=False))):
+                found[name].append(value)
+    kinds = {"n": "i8", "t": "f8"}
+    return {name: np.array(values, dtype=kinds.get(name, object))
+            for name, values in found.items()}
+
+
+def _readable(path: Path) -> tuple[Mapping[str, Any], ...]:
+    try:
+        if path.stat().st_size > LARGEST_JOURNAL:
+            return ()
+        return journal.read(path).lines
+    except (OSError, HandsfreeError):
+        return ()  # gone since it was counted; the history said what was wrong before
+
+
+def write_csv(history: History, path: Path, what: str = "steps") -> int:
+    """Write a table as CSV (RFC 4180, UTF-8, a header line); the number of rows.
+
+    Raises:
+        InputError: there is no such table.
+        StorageError: the file cannot be written.
+    """
+    columns = table(history, what)
+    rows = len(next(iter(columns.values())))
+
+    def write() -> None:
+        with open(path, "w", encoding="utf-8", newline="") as file:
+            writer = csv.writer(file)
+            writer.writerow(columns)
+            writer.writerows(zip(*map(_cells, columns.values()), strict=True))
+
+    _written(write, path)
+    return rows
+
+
+def _cells(column: Any) -> Iterator[Any]:
+    if column.dtype.kind == "M":
+        epoch = datetime(1970, 1, 1, tzinfo=UTC)
+        return ((epoch + timedelta(milliseconds=int(value))).isoformat(timespec="milliseconds")
+                for value in column.astype("i8"))
+    if column.dtype.kind == "f":
+        return ("" if np.isnan(value) else f"{value:.3f}" for value in column.tolist())
+    if column.dtype.kind == "b":
+        return ("true" if value else "false" for value in column.tolist())
+    return iter(column.tolist())
+
+
+def write_parquet(history: History, path: Path, what: str = "steps") -> int:
+    """Write a table as Parquet with its types; the number of rows.
+
+    Raises:
+        InputError: there is no such table, or pyarrow is not installed.
+        StorageError: the file cannot be written.
+    """
+    try:
+        import pyarrow
+        from pyarrow import parquet
+    except ImportError:
+        raise InputError(
+            "Parquet needs pyarrow; install it with: pip install 'handsfree[export]'.") from None
+    columns = table(history, what)
+    arrays = {
+        name: pyarrow.array(values.astype("i8"), pyarrow.timestamp("ms", tz="UTC"))
+        if values.dtype.kind == "M"
+        else pyarrow.array(values.tolist(), pyarrow.string()) if values.dtype.kind == "O"
+        else pyarrow.array(values, from_pandas=True)  # nan becomes null
+        for name, values in columns.items()}
+    made = pyarrow.table(arrays)
+    _written(lambda: parquet.write_table(made, path, compression="zstd"), path)
+    return int(made.num_rows)
+
+
+def _written(write: Callable[[], None], path: Path) -> None:
+    try:
+        write()
+    except OSError as problem:
+        raise StorageError(
+            f"{path} cannot be written ({problem.strerror or problem}); name another file."
+        ) from None

@@ -1,0 +1,54 @@
+"""Fields of a journal's line, read so that nothing odd in a file can do harm.
+
+Pure.  May import records.
+"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Mapping
+from datetime import datetime
+from typing import Any
+
+from handsfree.review.records import PlanStep
+
+
+def plan_of(found: object) -> tuple[PlanStep, ...]:
+    """The steps of a plan; rows that make no sense are passed over."""
+    plan: list[PlanStep] = []
+    for row in found if isinstance(found, list) else ():
+        try:
+            name, least, likely, most, *rest = row
+            plan.append(PlanStep(str(name), float(least), float(likely), float(most),
+                                 bool(rest[0]) if rest else True))
+        except (TypeError, ValueError):
+            continue
+    return tuple(plan)
+
+
+def number(line: Mapping[str, Any], key: str, default: float) -> float:
+    """A finite number, or the default."""
+    value = line.get(key)
+    try:
+        found = float(value) if isinstance(value, (int, float)) else default
+    except OverflowError:
+        return default
+    return found if math.isfinite(found) else default
+
+
+def text(line: Mapping[str, Any], key: str) -> str:
+    """A text without anything that could move a terminal's cursor."""
+    value = line.get(key)
+    if not isinstance(value, str):
+        return ""
+    return value if value.isprintable() else "".join(
+        c if c.isprintable() else " " for c in value)
+
+
+def wall_clock(line: Mapping[str, Any]) -> datetime | None:
+    """When the line was written, with an offset; None if that cannot be read."""
+    try:
+        wall = datetime.fromisoformat(line["at"])
+        return wall if wall.tzinfo else wall.astimezone()
+    except (KeyError, TypeError, ValueError, OverflowError, OSError):
+        return None

@@ -1,0 +1,190 @@
+"""Review as one page that needs nothing else: plots, tables, words; for screen, phone and paper.
+
+May import records, summary, charts, wording, history and the standard library.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from html import escape
+
+from handsfree.review import charts, wording
+from handsfree.review.charts import Chart
+from handsfree.review.columns import Columns
+from handsfree.review.records import Outcome, SessionRecord
+from handsfree.review.summary import ChecklistSummary
+
+SESSIONS_SHOWN = 40
+
+_STYLE = """
+:root { color-scheme: light; }
+* { box-sizing: border-box; }
+body { margin: 0 auto; padding: 1rem; max-width: 60rem; background: #fff; color: #1a1a1a;
+  font: 1rem/1.5 system-ui, "DejaVu Sans", Verdana, sans-serif; }
+h1 { font-size: 1.6rem; margin: 0 0 .5rem; }
+h2 { font-size: 1.3rem; margin: 2.2rem 0 .4rem; border-top: 2px solid #0072b2; padding-top: .6rem; }
+h3 { font-size: 1.05rem; margin: 1.4rem 0 .3rem; }
+p { margin: .3rem 0; }
+figure { margin: .4rem 0; }
+figure svg { display: block; width: 100%; height: auto; }
+.wide { max-width: 50rem; } .narrow { display: none; max-width: 26rem; }
+figcaption { font-size: .9rem; color: #444; }
+.scroll { overflow-x: auto; }
+table { border-collapse: collapse; font-size: .9rem; }
+th, td { padding: .2rem .6rem; text-align: left; vertical-align: top;
+  border-bottom: 1px solid #ddd; }
+th { border-bottom: 2px solid #767676; } th[scope=row] { font-weight: 600; white-space: nowrap;
+  border-bottom: 1px solid #ddd; }
+td.n, th.n { text-align: right; font-variant-numeric: tabular-nums; white-space: nowrap; }
+nav a { margin-right: 1rem; } a { color: #00527f; }
+@media screen and (max-width: 40rem) { .wide { display: none; } .narrow { display: block; }
+  body { padding: .7rem; } th, td { padding: .2rem .4rem; } }
+@media print { body { max-width: none; padding: 0; font-size: 9.5pt; } nav { display: none; }
+  h2, h3 { break-after: avoid; } figure, tr { break-inside: avoid; }
+  figure svg { max-height: 21cm; }
+  .scroll { overflow: visible; }
+  a { color: inherit; text-decoration: none; } table { font-size: 8.5pt; }
+  thead { display: table-header-group; } section + section { break-before: page; } }
+"""
+
+_POLICY = "default-src 'none'; style-src 'unsafe-inline'"
+"""The page itself forbids the browser to fetch anything."""
+
+
+def page(
+    columns: Columns, summaries: Sequence[ChecklistSummary], session: SessionRecord | None,
+    *, about: str = "", problems: Sequence[str] = (),
+) -> str:
+    """The whole page.
+
+    Args:
+        columns: the sessions to list, in order.
+        summaries: one section for each.
+        session: shown step by step.
+        about: which sessions were chosen, in words.
+
+    Raises:
+        InputError: matplotlib is not installed.
+    """
+    sections = [_checklist(found) for found in summaries]
+    if session:
+        sections.append(_session(session))
+    sections.append(_sessions(columns))
+    if problems:
+        items = "".join(f"<li>{escape(problem)}</li>" for problem in problems)
+        sections.append(_section("files", "Files with problems", f"<ul>{items}</ul>"))
+    links = "".join(
+        f'<a href="#{name}">{escape(text)}</a> ' for name, text in (
+            *((f"checklist-{_name(s.checklist)}", s.title) for s in summaries),
+            *((("session", "one session"),) if session else ()), ("sessions", "all sessions")))
+    return (
+        '<!DOCTYPE html>\n<html lang="en">\n<head>\n<meta charset="utf-8">\n'
+        '<meta name="viewport" content="width=device-width, initial-scale=1">\n'
+        f'<meta http-equiv="Content-Security-Policy" content="{_POLICY}">\n'
+        f"<title>Review: where the time went</title>\n<style>{_STYLE}</style>\n</head>\n<body>\n"
+        f"<header><h1>Where the time went</h1>\n<p>{escape(about)}</p>\n"
+        f'<nav aria-label="On this page">{links}</nav></header>\n<main>\n'
+        + "\n".join(sections) + "\n</main>\n</body>\n</html>\n")
+
+
+def _section(name: str, heading: str, inner: str) -> str:
+    return (f'<section id="{name}" aria-labelledby="{name}-h">\n'
+            f'<h2 id="{name}-h">{escape(heading)}</h2>\n{inner}\n</section>')
+
+
+def _name(text: str) -> str:
+    return "".join(c if c.isascii() and c.isalnum() else "-" for c in text)
+
+
+def _figure(heading: str, chart: Chart | None, otherwise: str) -> str:
+    if chart is None:
+        return f"<h3>{escape(heading)}</h3>\n<p>{escape(otherwise)}</p>"
+    alt = escape(chart.alt, quote=True)
+    return (f"<h3>{escape(heading)}</h3>\n<figure>"
+            f'<div class="wide" role="img" aria-label="{alt}">{chart.wide}</div>'
+            f'<div class="narrow" role="img" aria-label="{alt}">{chart.narrow}</div>'
+            f"<figcaption>{escape(chart.alt)}</figcaption></figure>")
+
+
+def _table(caption: str, heads: Sequence[str], rows: Sequence[Sequence[str]], *, words: int) -> str:
+    """A table whose first `words` columns are text and whose others are numbers."""
+    def cells(row: Sequence[str], tag: str) -> str:
+        out = []
+        for place, cell in enumerate(row):
+            kind = "" if place < words else ' class="n"'
+            if tag == "th":
+                out.append(f'<th scope="col"{kind}>{escape(cell)}</th>')
+            elif place == 0:
+                out.append(f'<th scope="row">{escape(cell)}</th>')
+            else:
+                out.append(f"<td{kind}>{escape(cell)}</td>")
+        return f"<tr>{''.join(out)}</tr>"
+
+    label = escape(caption, quote=True)
+    return (f'<div class="scroll" role="region" tabindex="0" aria-label="{label}"><table>'
+            f"<thead>{cells(heads, 'th')}</thead><tbody>"
+            + "".join(cells(row, "td") for row in rows) + "</tbody></table></div>")
+
+
+def _checklist(found: ChecklistSummary) -> str:
+    active, paused, spoken, waiting = found.shares
+    words = (
+        f"<p>{found.sessions} session{'s' if found.sessions != 1 else ''},"
+        f" {found.closed} closed. It took {wording.about_minutes(found.median)} without pauses"
+        f" (median; 10th to 90th percentile {wording.about_minutes(found.low)} to"
+        f" {wording.about_minutes(found.high)}). Of the time {active:.0%} was active,"
+        f" {spoken:.0%} the program talking, {waiting:.1%} waiting for it, {paused:.0%} paused."
+        f"</p>\n<p>Trend: {wording.trend(found.trend, 60, 'min')}. Each doubling of the stays:"
+        f" {wording.practice(found.curve)}.</p>")
+    rows = [(s.step, str(s.done), wording.span(s.median), wording.span(s.low),
+             wording.span(s.high), str(s.refusals or ""), str(s.skipped or ""),
+             str(s.forgotten or ""),
+             wording.trend(s.trend) if s.trend and s.trend.says else "") for s in found.steps]
+    return _section(f"checklist-{_name(found.checklist)}", found.title, "\n".join((
+        words,
+        _figure("From stay to stay", charts.trend(found),
+                "A trend can be drawn from two closed sessions on."),
+        _figure("How long each step takes", charts.spread(found), "No step was timed yet."),
+        _figure("Near misses and what was left out", charts.misses(found),
+                "Nothing was refused, skipped or forgotten."),
+        "<h3>Every step</h3>",
+        _table(f"Every step of {found.title}",
+               ("step", "done", "median", "10 %", "90 %", "refused", "skipped", "forgotten",
+                "trend"), rows, words=1))))
+
+
+def _session(found: SessionRecord) -> str:
+    rows = [(s.step, "forgotten" if s.forgotten else s.outcome.value, wording.span(s.offered),
+             wording.span(s.active), wording.span(s.paused) if s.paused >= 1 else "",
+             wording.span(s.spoken),
+             f"{s.waiting:.1f} s", str(s.refusals or ""), str(s.rejections or ""),
+             str(s.repeats or ""), str(s.tries or "")) for s in found.steps]
+    notes = "".join(f"<li>{escape(m.step)}: {escape(m.text or 'spoken note')}</li>"
+                    for m in found.marks if m.kind == "note")
+    words = (f"<p>{escape(wording.title(found))}: {escape(wording.state(found))}; took"
+             f" {wording.span(found.elapsed)} without pauses, {wording.span(found.active)} of it"
+             f" active.</p>")
+    return _section("session", "One session, step by step", "\n".join((
+        words,
+        _figure("Timeline", charts.timeline(found), "No step was at hand in this session."),
+        f"<h3>Notes</h3><ul>{notes}</ul>" if notes else "",
+        _table("Steps of the session",
+               ("step", "outcome", "at", "active", "paused", "talking", "waiting", "refused",
+                "not understood", "repeated", "failed"), rows, words=2))))
+
+
+def _sessions(columns: Columns) -> str:
+    rows = []
+    for row in range(len(columns) - 1, max(-1, len(columns) - 1 - SESSIONS_SHOWN), -1):
+        found = columns.session(row)
+        rows.append((
+            f"{found.began:%Y-%m-%d %H:%M}", found.checklist, found.rig, found.place,
+            wording.state(found), wording.span(found.elapsed),
+            wording.span(found.paused) if found.paused >= 1 else "",
+            str(sum(s.refusals for s in found.steps) or ""),
+            str(sum(s.outcome is Outcome.LEFT for s in found.steps) or "")))
+    more = len(columns) - len(rows)
+    note = f"<p>The newest {len(rows)} of {len(columns)}.</p>" if more else ""
+    return _section("sessions", "All sessions", note + _table(
+        "All sessions", ("begun", "checklist", "rig", "place", "state", "took", "paused",
+                         "refused", "left open"), rows, words=5))

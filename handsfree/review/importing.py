@@ -1,0 +1,170 @@
+"""Journals from another machine: merged into the data folder without counting any twice.
+
+May import records, timings, history's place for imports, the journal's reader and errors.  They
+go to imported/rigs/, so that no rig's own record changes; no name of a folder or file is taken
+from what a journal says without being made safe, and no link is followed.
+"""
+
+from __future__ import annotations
+
+import contextlib
+import json
+import os
+import re
+import tempfile
+from collections.abc import Iterator
+from dataclasses import dataclass
+from pathlib import Path
+
+from handsfree.errors import HandsfreeError, InputError, StorageError
+from handsfree.review.history import IMPORTED
+from handsfree.review.records import Problem, SessionRecord
+from handsfree.review.timings import read_session
+
+_MOST_FILES = 200_000
+
+
+@dataclass(frozen=True)
+class Imported:
+    """What an import came to; paths are as they were named."""
+
+    new: tuple[Path, ...]
+    """Files that were written."""
+    longer: tuple[Path, ...]
+    """Earlier imports that were replaced by a longer telling of the same session."""
+    known: int
+    """Journals that were here already, as long or longer."""
+    problems: tuple[Problem, ...]
+
+
+def import_journals(source: Path, data: Path) -> Imported:
+    """Merge the journals under a folder (or one file) into the data folder.
+
+    Raises:
+        InputError: the source does not exist, holds no journal, or is the data folder itself.
+        StorageError: the data folder cannot be written.
+    """
+    files = tuple(_files(source, data))
+    known = dict(_known(data))
+    new: list[Path] = []
+    longer: list[Path] = []
+    problems: list[Problem] = []
+    here = 0
+    for path in files:
+        shown = str(path)
+        try:
+            session, wrong = read_session(path, shown)
+            raw = path.read_bytes()
+        except OSError as problem:
+            problems.append(Problem(shown, 0, f"cannot be read ({problem.strerror})"))
+            continue
+        except HandsfreeError as problem:
+            problems.append(Problem(shown, 0, str(problem).removeprefix(f"{shown} ").rstrip(".")))
+            continue
+        problems.extend(wrong)
+        if not session.session:
+            problems.append(Problem(shown, 1, "has no session id, so it cannot be told from"
+                                              " others; it is left out"))
+            continue
+        before = known.get(session.session)
+        if before is None:
+            target = _target(data, session)
+            _write(target, raw)
+            known[session.session] = target
+            new.append(target)
+            continue
+        told = _bytes(before)
+        if told.startswith(raw.rstrip(b"\n")):
+            here += 1
+        elif raw.startswith(told.rstrip(b"\n")):
+            if _within(before, data / IMPORTED):
+                _write(before, raw)
+                longer.append(before)
+            else:
+                problems.append(Problem(shown, 0, f"goes on where {before} ends, which is this"
+                                                  " machine's own; its own is kept"))
+        else:
+            problems.append(Problem(shown, 0, f"has the same session id as {before} but tells"
+                                              " another story; the one that was here is kept"))
+    return Imported(tuple(new), tuple(longer), here, tuple(problems))
+
+
+def _files(source: Path, data: Path) -> Iterator[Path]:
+    if not source.exists():
+        raise InputError(f"there is nothing at {source} to import; check the path.")
+    if source.resolve() == data.resolve():
+        raise InputError(f"{source} is this program's own data folder; name another machine's.")
+    if source.is_file():
+        yield source
+        return
+    count = 0
+    for folder, folders, names in os.walk(source, followlinks=False):
+        folders.sort()
+        for name in sorted(names):
+            path = Path(folder) / name
+            if name.endswith(".jsonl") and path.is_file() and not path.is_symlink():
+                count += 1
+                if count > _MOST_FILES:
+                    raise InputError(f"{source} holds more than {_MOST_FILES} journals;"
+                                     " import a part of it at a time.")
+                yield path
+    if not count:
+        raise InputError(f"there is no journal (*.jsonl) under {source}; check the path.")
+
+
+def _known(data: Path) -> Iterator[tuple[str, Path]]:
+    """Session id -> file, of everything that is here; a rig's own journals win."""
+    for room in (data / IMPORTED / "rigs", data / "rigs"):
+        for path in sorted(room.glob("*/sessions/*.jsonl")):
+            with contextlib.suppress(OSError, ValueError, AttributeError), \
+                    open(path, "rb") as file:
+                first = json.loads(file.readline(1_000_000))
+                if first.get("what") == "begun" and first.get("session"):
+                    yield str(first["session"]), path
+
+
+def _safe(name: str, otherwise: str) -> str:
+    """Lower-case letters, digits and hyphens only, at most sixty: fit for a folder."""
+    return re.sub(r"[^a-z0-9]+", "-", name.lower())[:60].strip("-") or otherwise
+
+
+def _target(data: Path, session: SessionRecord) -> Path:
+    """A path that is free; several machines may use the same running number."""
+    folder = data / IMPORTED / "rigs" / _safe(session.rig, "rig") / "sessions"
+    stem = f"{min(session.number, 999_999):06d}-{_safe(session.checklist, 'checklist')}"
+    name = f"{stem}-{_safe(session.session, 'session')[:36]}"
+    target, copy = folder / f"{name}.jsonl", 2
+    while target.exists():
+        target, copy = folder / f"{name}-{copy}.jsonl", copy + 1
+    return target
+
+
+def _within(path: Path, folder: Path) -> bool:
+    return path.resolve().is_relative_to(folder.resolve())
+
+
+def _bytes(path: Path) -> bytes:
+    try:
+        return path.read_bytes()
+    except OSError:
+        return b""
+
+
+def _write(target: Path, raw: bytes) -> None:
+    """All of it or nothing, private, on disk when it returns."""
+    try:
+        target.parent.mkdir(parents=True, exist_ok=True, mode=0o700)
+        handle, name = tempfile.mkstemp(dir=target.parent, suffix=".part")
+        try:
+            with os.fdopen(handle, "wb") as file:
+                file.write(raw)
+                file.flush()
+                os.fsync(file.fileno())
+            os.replace(name, target)
+        except OSError:
+            os.unlink(name)
+            raise
+    except OSError as problem:
+        raise StorageError(
+            f"{target} cannot be written ({problem.strerror}); free space or name another"
+            " folder with --data.") from None

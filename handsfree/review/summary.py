@@ -1,0 +1,218 @@
+"""All sessions of one checklist, summed up step by step; and the history that a forecast needs.
+
+Pure.  May import history, columns, statistics, forecast's `Past`, and numpy.
+"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Sequence
+from dataclasses import dataclass, replace
+
+import numpy as np
+from numpy.typing import NDArray
+
+from handsfree.review.columns import OUTCOMES, Columns
+from handsfree.review.forecast import Past
+from handsfree.review.records import Outcome, PlanStep
+from handsfree.review.statistics import (
+    LearningCurve,
+    benjamini_hochberg,
+    learning_curve,
+    mann_kendall,
+    theil_sen,
+)
+
+Array = NDArray[np.float64]
+
+TREND_STAYS = 200
+"""A trend is looked for over this many of the latest stays."""
+FORECAST_STAYS = 40
+"""A forecast looks back on this many of the latest stays."""
+_CLAIM = 0.05
+
+
+@dataclass(frozen=True)
+class Trend:
+    """Whether something gets faster or slower from stay to stay."""
+
+    slope: float
+    """Theil-Sen, seconds a stay."""
+    p: float
+    """Mann-Kendall, two-sided; among steps adjusted after Benjamini and Hochberg."""
+    stays: int
+
+    @property
+    def says(self) -> str:
+        """'faster', 'slower' or '' where five in a hundred chance trends would look like it."""
+        if self.p >= _CLAIM or not self.slope or math.isnan(self.slope):
+            return ""
+        return "faster" if self.slope < 0 else "slower"
+
+
+@dataclass(frozen=True)
+class StepSummary:
+    """One step over many sessions; times are active seconds of the times it was done."""
+
+    step: str
+    sessions: int
+    """Sessions in which it was at hand, refused or left open."""
+    done: int
+    times: Array
+    """(n,) active seconds in order of the stays, without those that a restart cut short."""
+    stays: Array
+    """(n,) the numbers of their stays, from 1."""
+    median: float
+    low: float
+    """10th percentile."""
+    high: float
+    """90th percentile."""
+    refusals: int
+    rejections: int
+    tries: int
+    repeats: int
+    skipped: int
+    """Sessions in which it was skipped at least once."""
+    forgotten: int
+    """Sessions that were closed with it open although nobody had skipped it."""
+    left: int
+    """Sessions that were closed with it open."""
+    trend: Trend | None
+    curve: LearningCurve | None
+
+    @property
+    def variability(self) -> float:
+        """(90th - 10th percentile) / median; nan without two times."""
+        return (self.high - self.low) / self.median if len(self.times) > 1 and self.median else (
+            math.nan)
+
+
+@dataclass(frozen=True)
+class ChecklistSummary:
+    """All sessions of one checklist."""
+
+    checklist: str
+    title: str
+    sessions: int
+    closed: int
+    minutes: Array
+    """(closed sessions,) minutes less pauses, in order."""
+    stays: Array
+    low: float
+    median: float
+    high: float
+    """10th, 50th and 90th percentile of `minutes`."""
+    shares: tuple[float, float, float, float]
+    """Active, paused, spoken and waiting time, as shares of all time."""
+    trend: Trend | None
+    curve: LearningCurve | None
+    steps: tuple[StepSummary, ...]
+    """In the order of the latest plan, then steps of remedies."""
+
+    def most(self, what: str, count: int = 5) -> tuple[StepSummary, ...]:
+        """Steps with the highest `what` (a field or property of `StepSummary`), none of zero."""
+        ranked = [s for s in self.steps
+                  if not math.isnan(getattr(s, what)) and getattr(s, what) > 0]
+        return tuple(sorted(ranked, key=lambda s: -getattr(s, what))[:count])
+
+
+def summarise(columns: Columns, checklist: str) -> ChecklistSummary:
+    """Sum up the sessions of a checklist, which must be in the order in which they were begun.
+
+    Rehearsals count if they are among `columns`.
+    """
+    rows = np.flatnonzero(columns.sessions["checklist"] == columns.code(checklist))
+    chosen = columns.choose(rows)
+    sessions, steps = chosen.sessions, chosen.steps
+    numbers = np.arange(1, len(chosen) + 1, dtype=float)
+    closed = sessions["closed"].astype(bool)
+    minutes = ((sessions["seconds"] - sessions["paused"]) / 60)[closed]
+    low, median, high = _spread(minutes)
+    total = float(sessions["seconds"].sum()) or 1.0
+    shares = tuple(float(sessions[name].sum()) / total
+                   for name in ("active", "paused", "spoken", "waiting"))
+    order = np.argsort(steps["step"], kind="stable")
+    codes, starts = np.unique(steps["step"][order], return_index=True)
+    found = [_step(chosen, order[begin:end], numbers)
+             for begin, end in zip(starts, [*starts[1:], len(order)], strict=True)]
+    place = dict(zip(codes.tolist(), _positions(chosen, codes), strict=True))
+    ranked = [summary for _, summary in sorted(
+        zip((place[code] for code in codes.tolist()), found, strict=True), key=lambda x: x[0])]
+    return ChecklistSummary(
+        checklist=checklist, title=str(chosen.text("title")[-1]) if len(chosen) else checklist,
+        sessions=len(chosen), closed=int(closed.sum()), minutes=minutes, stays=numbers[closed],
+        low=low, median=median, high=high, shares=shares,  # type: ignore[arg-type]
+        trend=_trend(numbers[closed], minutes * 60), curve=learning_curve(minutes, numbers[closed]),
+        steps=_adjusted(ranked))
+
+
+def _positions(chosen: Columns, codes: NDArray[np.generic]) -> list[int]:
+    """Where each step stands in the latest plan that has it; steps of remedies come last."""
+    known: dict[int, int] = {}
+    for code, position in zip(chosen.steps["step"].tolist(), chosen.steps["position"].tolist(),
+                              strict=True):
+        known[code] = position if position >= 0 else known.get(code, 10_000)
+    return [known[code] for code in codes.tolist()]
+
+
+def _step(chosen: Columns, places: NDArray[np.generic], numbers: Array) -> StepSummary:
+    column = {name: values[places] for name, values in chosen.steps.items()}
+    done = column["outcome"] == OUTCOMES.index(Outcome.DONE)
+    left = column["outcome"] == OUTCOMES.index(Outcome.LEFT)
+    timed = done & ~column["restarted"] & (column["active"] > 0)
+    times = column["active"][timed].astype(float)
+    stays = numbers[column["row"][timed]]
+    low, median, high = _spread(times)
+    return StepSummary(
+        step=chosen.words[int(column["step"][0])], sessions=len(places), done=int(done.sum()),
+        times=times, stays=stays, median=median, low=low, high=high,
+        refusals=int(column["refusals"].sum()), rejections=int(column["rejections"].sum()),
+        tries=int(column["tries"].sum()), repeats=int(column["repeats"].sum()),
+        skipped=int((column["skips"] > 0).sum()), left=int(left.sum()),
+        forgotten=int((left & (column["skips"] == 0)).sum()),
+        trend=_trend(stays, times), curve=learning_curve(times, stays))
+
+
+def _spread(values: Array) -> tuple[float, float, float]:
+    """10th, 50th and 90th percentile, type 7."""
+    if not len(values):
+        return math.nan, math.nan, math.nan
+    low, median, high = np.percentile(values, (10, 50, 90), method="linear")
+    return float(low), float(median), float(high)
+
+
+def _trend(stays: Array, seconds: Array) -> Trend | None:
+    """Over the latest stays; None below four, where no order of them would be significant."""
+    if len(seconds) < 4:
+        return None
+    x, y = stays[-TREND_STAYS:], seconds[-TREND_STAYS:]
+    return Trend(theil_sen(x, y), mann_kendall(y).p, len(y))
+
+
+def _adjusted(steps: Sequence[StepSummary]) -> tuple[StepSummary, ...]:
+    """The same with the trends' p values adjusted for looking at so many steps."""
+    tested = [s.trend for s in steps if s.trend]
+    p = iter(benjamini_hochberg([t.p for t in tested])) if tested else iter(())
+    return tuple(
+        replace(s, trend=replace(s.trend, p=float(next(p)))) if s.trend else s for s in steps)
+
+
+def past(columns: Columns, checklist: str, plan: Sequence[PlanStep]) -> Past:
+    """What earlier stays say about the steps of a plan: the latest, without rehearsals."""
+    rows = np.flatnonzero((columns.sessions["checklist"] == columns.code(checklist))
+                          & ~columns.sessions["rehearsal"].astype(bool))
+    numbers = np.arange(1, len(rows) + 1, dtype=float)[-FORECAST_STAYS:]
+    chosen = columns.choose(rows[-FORECAST_STAYS:])
+    steps, sessions = chosen.steps, chosen.sessions
+    elapsed = steps["active"] + steps["spoken"] + steps["waiting"]
+    planned = np.zeros(len(chosen))
+    np.add.at(planned, steps["row"], np.where(steps["position"] >= 0, elapsed, 0.0))
+    whole = sessions["closed"].astype(bool)
+    besides = np.where(whole, sessions["seconds"] - planned, np.nan)
+    places = {planned_step.step: place for place, planned_step in enumerate(plan)}
+    column = np.array([places.get(chosen.words[code], -1) for code in steps["step"]], int)
+    good = ((column >= 0) & (steps["outcome"] == OUTCOMES.index(Outcome.DONE))
+            & ~steps["restarted"].astype(bool))
+    seconds = np.full((len(chosen), len(plan)), np.nan)
+    seconds[steps["row"][good], column[good]] = elapsed[good]
+    return Past(seconds, besides, numbers)

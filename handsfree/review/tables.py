@@ -1,0 +1,161 @@
+"""Review as tables for the terminal; colour only repeats what the words say.
+
+May import records, summary, wording, history and rich.  rich itself keeps to NO_COLOR and to
+terminals that can do nothing; where the output cannot encode box lines, ASCII stands for them.
+"""
+
+from __future__ import annotations
+
+import math
+import os
+import sys
+from collections.abc import Iterable
+
+from rich import box
+from rich.console import Console, Group, RenderableType
+from rich.table import Table
+from rich.text import Text
+
+from handsfree.review import wording
+from handsfree.review.history import History
+from handsfree.review.records import Outcome, SessionRecord, StepRecord
+from handsfree.review.summary import ChecklistSummary, StepSummary
+
+
+def console() -> Console:
+    """A console on standard output; 100 columns where it is not a terminal."""
+    terminal = sys.stdout.isatty()
+    width = None if terminal or "COLUMNS" in os.environ else 100
+    return Console(highlight=False, width=width, markup=False, emoji=False)
+
+
+def _table(plain: bool, *columns: str, right: Iterable[str] = ()) -> Table:
+    table = Table(box=box.ASCII2 if plain else box.SIMPLE_HEAD, pad_edge=False,
+                  header_style="bold")
+    for column in columns:
+        table.add_column(column, justify="right" if column in right else "left",
+                         overflow="fold", no_wrap=column in ("session", "begun", "checklist"))
+    return table
+
+
+def plain_terminal(target: Console) -> bool:
+    """Whether lines have to be drawn in ASCII."""
+    encoding = (target.encoding or "ascii").lower()
+    return target.is_dumb_terminal or not encoding.startswith("utf")
+
+
+def sessions(history: History, *, limit: int, plain: bool) -> RenderableType:
+    """Sessions, newest first; `limit` of them, or all if it is 0."""
+    count = len(history) if limit <= 0 else min(limit, len(history))
+    table = _table(plain, "session", "begun", "checklist", "rig", "place", "took", "paused",
+                   "refused", "open", "state", right=("took", "paused", "refused", "open"))
+    columns = history.columns
+    begins = columns.steps["row"].searchsorted(range(len(columns) + 1))
+    for row in range(len(columns) - 1, len(columns) - 1 - count, -1):
+        session = columns.session(row)
+        inside = slice(begins[row], begins[row + 1])
+        refused = int(columns.steps["refusals"][inside].sum())
+        left = sum(step.outcome is Outcome.LEFT for step in session.steps)
+        table.add_row(
+            session.session[:8] or f"#{session.number}", f"{session.began:%Y-%m-%d %H:%M}",
+            session.checklist, session.rig, session.place, wording.span(session.elapsed),
+            wording.span(session.paused) if session.paused >= 1 else "",
+            str(refused) if refused else "", str(left) if left else "", wording.state(session))
+    parts: list[RenderableType] = [table]
+    if count < len(history):
+        parts.append(Text(f"{count} of {len(history)} sessions; --limit 0 shows all.\n"))
+    return Group(*parts)
+
+
+def session(found: SessionRecord, *, plain: bool) -> RenderableType:
+    """One session step by step, in the order in which the steps were taken."""
+    table = _table(plain, "step", "at", "active", "paused", "talk", "wait", "outcome", "remarks",
+                   right=("at", "active", "paused", "talk", "wait"))
+    for step in found.steps:
+        style = "bold red" if step.outcome in (Outcome.LEFT, Outcome.FAILED) else ""
+        table.add_row(
+            step.step, wording.span(step.offered), wording.span(step.active),
+            wording.span(step.paused) if step.paused >= 1 else "",
+            wording.span(step.spoken) if step.spoken >= 0.5 else "",
+            f"{step.waiting:.1f}" if step.waiting >= 0.05 else "",
+            "forgotten" if step.forgotten else step.outcome.value,
+            ", ".join(_remarks(step)), style=style)
+    head = [
+        Text(wording.title(found), style="bold"),
+        Text(f"{wording.state(found)}; took {wording.span(found.elapsed)} without pauses:"
+             f" active {wording.span(found.active)}, program talking {wording.span(found.spoken)},"
+             f" waiting for the program {wording.span(found.waiting)};"
+             f" paused {wording.span(found.paused)}."),
+    ]
+    if found.restarts:
+        head.append(Text("The program was restarted: time while it was not running is in no"
+                         " figure, and steps marked so are too short."))
+    if found.clock_jump >= 60:
+        head.append(Text(f"The wall clock jumped by {wording.span(found.clock_jump)} meanwhile;"
+                         " durations do not depend on it."))
+    notes = [Text(f"note at {wording.span(m.at)}, {m.step or 'between steps'}:"
+                  f" {m.text or 'spoken'}")
+             for m in found.marks if m.kind == "note"]
+    misses = [Text(f"refused at {wording.span(m.at)}: {m.step}"
+                   + (f" (missing: {m.text})" if m.text else ""))
+              for m in found.marks if m.kind == "refused"]
+    return Group(*head, table, *misses, *notes)
+
+
+def _remarks(step: StepRecord) -> list[str]:
+    counted = (("refused", step.refusals), ("not understood", step.rejections),
+               ("asked", step.asked), ("repeated", step.repeats), ("failed", step.tries),
+               ("skipped", step.skips))
+    words = [f"{word} {count}×" if count > 1 else word for word, count in counted if count]
+    if step.visits > 1:
+        words.append(f"taken up {step.visits} times")
+    if step.restarted:
+        words.append("restart fell in")
+    return words
+
+
+def checklist(found: ChecklistSummary, *, plain: bool) -> RenderableType:
+    """All sessions of a checklist: the whole, the ranking, every step."""
+    active, paused, spoken, waiting = found.shares
+    lines = [
+        Text(f"{found.title}: {_count(found.sessions, 'session')}, {found.closed} closed",
+             style="bold"),
+        Text(f"took {wording.about_minutes(found.median)} without pauses (median;"
+             f" 10th to 90th percentile {wording.about_minutes(found.low)} to"
+             f" {wording.about_minutes(found.high)})."),
+        Text(f"of the time: {active:.0%} active, {spoken:.0%} program talking, {waiting:.1%}"
+             f" waiting for it, {paused:.0%} paused."),
+        Text(f"trend: {wording.trend(found.trend, 60, 'min')};"
+             f" each doubling of the stays: {wording.practice(found.curve)}."),
+    ]
+    ranking = _table(plain, "most", "steps")
+    for label, what, show in (
+            ("slowest", "median", lambda s: wording.span(s.median)),
+            ("most variable", "variability", lambda s: f"{s.variability:.1f}"),
+            ("most refused (near misses)", "refusals", lambda s: str(s.refusals)),
+            ("most often skipped", "skipped", lambda s: str(s.skipped)),
+            ("most often forgotten", "forgotten", lambda s: str(s.forgotten)),
+            ("least understood", "rejections", lambda s: str(s.rejections))):
+        top = found.most(what)
+        if top:
+            ranking.add_row(label, ", ".join(f"{s.step} ({show(s)})" for s in top))
+    steps = _table(plain, "step", "done", "median", "10 %", "90 %", "refused", "skipped",
+                   "forgotten", "trend", "doubling",
+                   right=("done", "median", "10 %", "90 %", "refused", "skipped", "forgotten",
+                          "doubling"))
+    for step in found.steps:
+        steps.add_row(
+            step.step, str(step.done), *map(wording.span, (step.median, step.low, step.high)),
+            *(str(n) if n else "" for n in (step.refusals, step.skipped, step.forgotten)),
+            _short_trend(step), f"{step.curve.factor:.2f}" if step.curve else "")
+    return Group(*lines, ranking, steps)
+
+
+def _short_trend(step: StepSummary) -> str:
+    if step.trend is None or not step.trend.says or math.isnan(step.trend.slope):
+        return ""
+    return f"{step.trend.says} {10 * abs(step.trend.slope):.0f} s in 10"
+
+
+def _count(number: int, noun: str) -> str:
+    return f"{number} {noun}" if number == 1 else f"{number} {noun}s"

@@ -1,0 +1,373 @@
+"""From a journal's lines to what happened and how long it took.
+
+Pure, but for `read_session`, which opens a file.  May import records, the journal's reader and
+errors.  Durations come from the running clock of the process alone; the wall clock is only
+compared with it, so that a jump can be told.  Unknown kinds of lines are passed over.
+"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Iterable, Mapping
+from dataclasses import dataclass, field
+from datetime import UTC, datetime
+from pathlib import Path
+from typing import Any
+
+from handsfree.errors import InputError
+from handsfree.review.cover import Cover, Interval, shares
+from handsfree.review.fields import number, plan_of, text, wall_clock
+from handsfree.review.records import (
+    Mark,
+    Outcome,
+    Problem,
+    SessionRecord,
+    StepRecord,
+    Visit,
+)
+from handsfree.session import journal
+
+LARGEST_JOURNAL = 64 * 1024 * 1024
+"""Bytes; a session of a whole day stays under one megabyte."""
+_LONGEST_WAIT = 10.0
+"""Seconds; a longer silence after an utterance was not the program thinking."""
+_UNANSWERED = ("noise", "too short")
+"""Reasons for a rejection that the program passes over in silence."""
+
+
+class NotAJournal(InputError):
+    """The file is something else."""
+
+
+def read_session(path: Path, shown: str = "") -> tuple[SessionRecord, tuple[Problem, ...]]:
+    """A journal's record, and what was wrong with the file.
+
+    Args:
+        path: the journal.
+        shown: how messages name it.
+
+    Raises:
+        NotAJournal: it has no first line of ours, or is far too large.
+        StorageError: it cannot be opened.
+    """
+    shown = shown or str(path)
+    try:
+        size = path.stat().st_size
+    except OSError:
+        size = 0  # the reader says why it cannot be opened
+    if size > LARGEST_JOURNAL:
+        raise NotAJournal(
+            f"{shown} is too large for a journal ({size // 2**20} MB); move it elsewhere.")
+    found = journal.read(path)
+    problems = [
+        Problem(shown, damaged, "cannot be read; the lines around it are used")
+        for damaged in found.damaged]
+    if found.torn:
+        problems.append(Problem(
+            shown, 0, "its last line was cut off in the writing; everything before it is used"))
+    stem = path.name.split("-")[0]
+    try:
+        made = record(found.lines, path=str(path), running=int(stem) if stem.isdigit() else 0)
+    except NotAJournal:
+        raise NotAJournal(
+            f"{shown} is not a journal of a session (it has no 'begun' line);"
+            " move it out of the sessions folder.") from None
+    return made, tuple(problems)
+
+
+def record(
+    lines: Iterable[Mapping[str, Any]], *, path: str = "", running: int = 0
+) -> SessionRecord:
+    """What a session's lines come to.
+
+    Raises:
+        NotAJournal: there is no line that begins it.
+    """
+    tally: _Tally | None = None
+    for line in lines:
+        if tally is None:
+            if line.get("what") == "begun":
+                tally = _Tally(line)
+            continue
+        tally.take(line)
+    if tally is None:
+        raise NotAJournal("this is not a journal of a session: it has no 'begun' line.")
+    return tally.finish(path, running)
+
+
+@dataclass
+class _StepTally:
+    offered: float = math.nan
+    acknowledged: float = math.nan
+    visits: int = 0
+    repeats: int = 0
+    refusals: int = 0
+    rejections: int = 0
+    asked: int = 0
+    tries: int = 0
+    skips: int = 0
+    outcome: Outcome = Outcome.OPEN
+    restarted: bool = False
+
+
+@dataclass
+class _Tally:
+    """Walks the lines once, keeping where the clock and the step at hand are."""
+
+    first: Mapping[str, Any]
+    now: float = 0.0
+    restarts: int = 0
+    jump: float = 0.0
+    closed: bool = False
+    at: str = ""
+    at_since: float = 0.0
+    paused_since: float | None = None
+    away_since: float | None = None
+    steps: dict[str, _StepTally] = field(default_factory=dict)
+    visits: list[Visit] = field(default_factory=list)
+    pauses: list[Interval] = field(default_factory=list)
+    absences: list[Interval] = field(default_factory=list)
+    talks: list[Interval] = field(default_factory=list)
+    waits: list[Interval] = field(default_factory=list)
+    marks: list[Mark] = field(default_factory=list)
+    asked_at: Interval | None = None
+    """End of the last utterance that will be answered, and when it was understood."""
+
+    def __post_init__(self) -> None:
+        self.began = wall_clock(self.first) or datetime.fromtimestamp(0, UTC)
+        self._stamp = (self.first.get("n"), self.first.get("t"))
+        self._t = number(self.first, "t", 0.0)
+        self._base = -self._t
+        self._wall = wall_clock(self.first)
+
+    # --- the clock -------------------------------------------------------------------------
+
+    def take(self, line: Mapping[str, Any]) -> None:
+        """One line after the first."""
+        what = str(line.get("what"))
+        stamp = (line.get("n"), line.get("t"))
+        if stamp != self._stamp:
+            self._stamp = stamp
+            self._tick(line, what)
+        handler = _HANDLERS.get(what)
+        if handler:
+            handler(self, line)
+
+    def _tick(self, line: Mapping[str, Any], what: str) -> None:
+        """Move the clock on; what an event led to has the event's own number and time."""
+        t = number(line, "t", self._t)
+        wall = wall_clock(line)
+        if what == "restarted" or t < self._t - 1.0:
+            self._restart(t)  # a clock that goes back is another process's, said or not
+        elif wall and self._wall:
+            jump = abs((wall - self._wall).total_seconds() - (t - self._t))
+            if jump > 2.0:
+                self.jump = max(self.jump, jump)
+        self._t = max(self._t, t) if what != "restarted" else t
+        self._wall = wall or self._wall
+        self.now = self._base + self._t
+
+    def _restart(self, t: float) -> None:
+        self.restarts += 1
+        self._base, self._t = self.now - t, t
+        self.asked_at = None
+        if self.at:
+            self._step(self.at).restarted = True
+
+    def _instant(self, line: Mapping[str, Any], key: str) -> float:
+        return min(max(0.0, self._base + number(line, key, self._t)), self.now)
+
+    # --- the step at hand ------------------------------------------------------------------
+
+    def _step(self, name: str) -> _StepTally:
+        return self.steps.setdefault(name, _StepTally())
+
+    def _leave(self, how: str = "") -> None:
+        if self.at:
+            self.visits.append(Visit(self.at, self.at_since, self.now, how))
+        self.at, self.at_since = "", self.now
+
+    def _come_back(self) -> None:
+        if self.paused_since is not None:
+            self.pauses.append((self.paused_since, self.now))
+            self.paused_since = None
+        if self.away_since is not None:
+            self.absences.append((self.away_since, self.now))
+            self.away_since = None
+
+    def offered(self, line: Mapping[str, Any]) -> None:
+        name = text(line, "step")
+        if not name:
+            return
+        self._come_back()
+        step = self._step(name)
+        if line.get("again") == "repeated":
+            step.repeats += 1
+        if name != self.at:
+            self._leave()
+            self.at, self.at_since = name, self.now
+            step.visits += 1
+        if math.isnan(step.offered):
+            step.offered = self.now
+
+    def reported(self, line: Mapping[str, Any]) -> None:
+        name, kind = text(line, "step"), line.get("kind")
+        if not name or kind == "resolve":
+            return
+        self._come_back()
+        step = self._step(name)
+        if kind == "take back":
+            step.outcome = Outcome.OPEN
+            self.marks.append(Mark("taken back", name, self.now))
+            self._leave()
+            return
+        if self.at != name:  # done without having been offered: its time is its own
+            self.at = name
+            step.visits += 1
+            if math.isnan(step.offered):
+                step.offered = self.at_since
+        step.outcome = Outcome.FAILED if kind == "give up" else Outcome.DONE
+        step.acknowledged = self.now
+        how = "gave up" if kind == "give up" else "done"
+        self.marks.append(Mark(how, name, self.now))
+        self._leave(how)
+
+    def skipped(self, line: Mapping[str, Any]) -> None:
+        name = text(line, "step")
+        if not name:
+            return
+        step = self._step(name)
+        step.skips += 1
+        if step.outcome not in (Outcome.DONE, Outcome.FAILED):
+            step.outcome = Outcome.SKIPPED
+            step.acknowledged = self.now
+        self.marks.append(Mark("skipped", name, self.now))
+        self._leave("skipped" if name == self.at else "")
+
+    def failed(self, line: Mapping[str, Any]) -> None:
+        if name := text(line, "step"):
+            self._step(name).tries += 1
+            self.marks.append(Mark("failed", name, self.now, str(line.get("band", ""))))
+
+    def refused(self, line: Mapping[str, Any]) -> None:
+        if name := text(line, "step"):
+            self._step(name).refusals += 1
+            missing = line.get("missing")
+            reasons = ", ".join(map(str, missing)) if isinstance(missing, list) else ""
+            self.marks.append(Mark("refused", name, self.now, reasons))
+
+    def paused(self, line: Mapping[str, Any]) -> None:
+        if self.paused_since is None:
+            self.paused_since = self.now
+
+    def suspended(self, line: Mapping[str, Any]) -> None:
+        self._come_back()
+        self._leave()
+        self.away_since = self.now
+
+    def resumed(self, line: Mapping[str, Any]) -> None:
+        self._come_back()
+
+    def alarm(self, line: Mapping[str, Any]) -> None:
+        self._come_back()
+        self.marks.append(Mark("alarm", text(line, "rule"), self.now))
+
+    def note(self, line: Mapping[str, Any]) -> None:
+        self.marks.append(Mark("note", text(line, "step"), self.now, text(line, "text")))
+
+    def reading(self, line: Mapping[str, Any]) -> None:
+        said = f"{line.get('value')} {text(line, 'unit')}".strip()
+        self.marks.append(Mark("reading", text(line, "step"), self.now, said))
+
+    def close(self, line: Mapping[str, Any]) -> None:
+        self._come_back()
+        self._leave()
+        self.closed = True
+        left = line.get("open")
+        for name in left if isinstance(left, list) else ():
+            step = self._step(str(name))
+            if step.outcome is not Outcome.FAILED:
+                step.outcome = Outcome.LEFT
+
+    # --- who talks -------------------------------------------------------------------------
+
+    def spoke(self, line: Mapping[str, Any]) -> None:
+        begin, end = self._instant(line, "from"), self._instant(line, "to")
+        if self.asked_at and begin >= self.asked_at[0]:
+            self._waited(begin)
+        if end > begin:
+            self.talks.append((begin, end))
+
+    def heard(self, line: Mapping[str, Any]) -> None:
+        verdict = line.get("verdict")
+        if verdict == "rejected" and line.get("reason") in _UNANSWERED:
+            return
+        self._waited(math.inf)
+        self.asked_at = (self._instant(line, "to"), self.now)
+        if self.at and verdict == "rejected":
+            self._step(self.at).rejections += 1
+        if self.at and verdict == "asked":
+            self._step(self.at).asked += 1
+
+    def _waited(self, answer: float) -> None:
+        """Close the wait for an answer; one that never came ends when it was understood."""
+        if self.asked_at:
+            begin, understood = self.asked_at
+            end = answer if answer - begin <= _LONGEST_WAIT else understood
+            if end > begin:
+                self.waits.append((begin, end))
+        self.asked_at = None
+
+    # --- the sum ---------------------------------------------------------------------------
+
+    def finish(self, path: str, running: int) -> SessionRecord:
+        """Everything that was walked over, as one record."""
+        self._waited(math.inf)
+        self._leave()
+        if self.paused_since is not None:
+            self.pauses.append((self.paused_since, self.now))
+        if self.away_since is not None:
+            self.absences.append((self.away_since, self.now))
+        away = Cover(self.absences)
+        paused = Cover([*self.absences, *self.pauses])
+        spoken = Cover([*self.absences, *self.pauses, *self.talks])
+        waiting = Cover([*self.absences, *self.pauses, *self.talks, *self.waits])
+        sums: dict[str, list[float]] = {}
+        for visit in self.visits:
+            own = sums.setdefault(visit.step, [0.0] * 4)
+            for place, amount in enumerate(
+                    shares(visit.begin, visit.end, away, paused, spoken, waiting)):
+                own[place] += amount
+        active, pause, speech, wait = shares(0.0, self.now, away, paused, spoken, waiting)
+        gone = away.between(0.0, self.now)
+        plan = plan_of(self.first.get("plan"))
+        order = {planned.step: place for place, planned in enumerate(plan)}
+        steps = tuple(
+            StepRecord(
+                step=name, position=order.get(name, -1), offered=step.offered,
+                acknowledged=step.acknowledged, active=own[0], paused=own[1], spoken=own[2],
+                waiting=own[3], visits=step.visits, repeats=step.repeats,
+                refusals=step.refusals, rejections=step.rejections, asked=step.asked,
+                tries=step.tries, skips=step.skips, outcome=step.outcome,
+                restarted=step.restarted)
+            for name, step in self.steps.items() for own in (sums.get(name, [0.0] * 4),))
+        steps = tuple(sorted(steps, key=lambda s: (math.isnan(s.offered), s.offered)))
+        first = self.first
+        return SessionRecord(
+            session=text(first, "session"), checklist=text(first, "checklist"),
+            title=text(first, "title"), digest=text(first, "digest"), rig=text(first, "rig"),
+            place=text(first, "place"), language=text(first, "language"), began=self.began,
+            number=running, path=path, seconds=self.now - gone, active=active, paused=pause,
+            spoken=speech, waiting=wait, away=gone, restarts=self.restarts,
+            clock_jump=self.jump, closed=self.closed, rehearsal=bool(first.get("rehearsal")),
+            plan=plan, steps=steps, visits=tuple(self.visits), pauses=tuple(self.pauses),
+            talks=tuple(self.talks), marks=tuple(self.marks))
+
+
+_HANDLERS = {
+    "offered": _Tally.offered, "reported": _Tally.reported, "skipped": _Tally.skipped,
+    "failed": _Tally.failed, "refused": _Tally.refused, "paused": _Tally.paused,
+    "suspended": _Tally.suspended, "resumed": _Tally.resumed, "alarm": _Tally.alarm,
+    "note": _Tally.note, "reading": _Tally.reading, "closed": _Tally.close,
+    "spoke": _Tally.spoke, "heard": _Tally.heard,
+}
