@@ -6,6 +6,7 @@ import pytest
 from handsfree.audio import SAMPLE_RATE, Samples, level_dbfs, silence, to_int16
 from handsfree.sound.mixing import gain_for_snr, looped, mix_at_snr, speech_activity
 from handsfree.sound.noise import KINDS, noise
+from handsfree.speaking.operator import OperatorVoice
 
 
 def bursts(on: float = 0.5, off: float = 1.0, count: int = 4) -> tuple[Samples, np.ndarray]:
@@ -36,6 +37,27 @@ def test_pauses_do_not_change_the_ratio() -> None:
     short, long = bursts(off=0.5)[0], bursts(off=2.5)[0]
     ratio = gain_for_snr(long, steady, 10) / gain_for_snr(short, steady, 10)
     assert 20 * np.log10(ratio) == pytest.approx(0.0, abs=0.5)
+
+
+def test_noise_counts_only_where_speech_is_active() -> None:
+    """A gust in the pause neither raises nor lowers the noise under the words."""
+    speech = np.concatenate([bursts(on=1.0, off=0.0, count=1)[0], silence(2.0)])
+    calm = noise("white", 3.0, 1)
+    gusty = calm.copy()
+    gusty[2 * SAMPLE_RATE :] = to_int16(8.0 * calm[2 * SAMPLE_RATE :])
+    assert gain_for_snr(speech, gusty, 10) == pytest.approx(gain_for_snr(speech, calm, 10))
+
+
+@pytest.mark.parametrize("snr", [-5.0, 5.0, 15.0])
+def test_ratio_with_a_real_voice_in_wind(snr: float) -> None:
+    with OperatorVoice("en-us", "m3") as operator:
+        speech = operator.render("Both chocks are set. The breaker is off, and the cord is in.")
+    level, active = speech_activity(speech)
+    mixed = mix_at_snr(speech, noise("wind", 10.0, 2), snr).astype(float)
+    clean = speech.astype(float)
+    scale = mixed @ clean / (clean @ clean)
+    rest = (mixed / scale - clean)[active] / 32768
+    assert level - 10 * np.log10(np.mean(rest**2)) == pytest.approx(snr, abs=0.5)
 
 
 def test_trailing_silence_does_not_change_the_level() -> None:
