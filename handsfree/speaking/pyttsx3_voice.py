@@ -68,20 +68,16 @@ class Pyttsx3Voice:
             command: another worker process than ours, to force its faults.
         """
         self.options = options
+        self.name = (
+            f"{_versions()}, {options.language} {options.variant or 'plain'},"
+            f" rate {options.rate}, volume {options.volume:g}"
+        )
+        """What decides how this voice sounds, with the versions of the engine's packages."""
         self._timeout = timeout
         # -P: this folder must not stand in front of the standard library on the worker's path.
         self._command = command or (sys.executable, "-P", str(pyttsx3_worker.__file__))
         self._worker: _Worker | None = None
         self._turn = threading.Lock()
-
-    @property
-    def name(self) -> str:
-        """What decides how this voice sounds, with the versions of the engine's packages."""
-        chosen = self.options
-        return (
-            f"{_versions()}, {chosen.language} {chosen.variant or 'plain'},"
-            f" rate {chosen.rate}, volume {chosen.volume:g}"
-        )
 
     @property
     def pid(self) -> int | None:
