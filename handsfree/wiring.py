@@ -168,7 +168,7 @@ def sounds(language: Language, data: Path) -> Iterator[PreparedSounds]:
 
 KEYS = {" ": "done", "s": "skip", "r": "repeat", "d": "detail", "w": "why", "x": "problem",
         "b": "take_back", "l": "remaining", "p": "pause", "c": "resume", "m": "note", "t": "time",
-        "h": "help", "f": "finish", "y": "yes", "n": "no", "?": "status"}
+        "h": "help", "f": "finish", "y": "confirm", "n": "deny", "?": "status"}
 """Keys and the commands that they stand for; a hold point's response has to be typed (:)."""
 
 

@@ -10,7 +10,7 @@ from dataclasses import dataclass
 
 COMMANDS = (
     "done", "skip", "repeat", "detail", "why", "problem", "take_back", "remaining", "pause",
-    "resume", "note", "time", "help", "finish", "yes", "no", "cancel", "slower", "faster",
+    "resume", "note", "time", "help", "finish", "yes", "no", "confirm", "deny", "cancel", "slower", "faster",
     "shorter", "longer", "louder", "softer", "status",
 )  # fmt: skip
 """Ids of the commands that are whole phrases."""

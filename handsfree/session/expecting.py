@@ -14,6 +14,9 @@ from handsfree.language.matcher import Expected
 ANYWHERE = frozenset({"repeat", "help", "time", "remaining", "status", "finish"})
 """Commands that may be said at any time before the end."""
 
+YES_NO = frozenset({"yes", "no", "confirm", "deny"})
+"""Answers to a question; after a readback only the last two, which are several words long."""
+
 AT_A_STEP = ANYWHERE | {
     "skip", "detail", "why", "problem", "take_back", "take_back_named", "pause", "note", "go_to"}
 """Commands that may be said while a challenge waits; 'done' besides, at an ordinary step."""
@@ -31,7 +34,7 @@ def expected(checklist: Checklist, state: State) -> Expected:
         return Expected(commands=frozenset({"repeat", "help", "why", "finish"}),
                         responses={_rule_response(checklist, state): "rule"})
     if state.mode is Mode.CLOSING:
-        return Expected(commands=ANYWHERE | {"yes", "no", "go_to", "take_back", "pause"},
+        return Expected(commands=ANYWHERE | YES_NO | {"go_to", "take_back", "pause"},
                         steps=_callable(checklist, state))
     if state.mode is Mode.BLOCKED:
         return Expected(commands=ANYWHERE | {"go_to", "take_back", "take_back_named", "pause"},
@@ -39,7 +42,7 @@ def expected(checklist: Checklist, state: State) -> Expected:
     step = checklist.steps[state.at]
     commands = set(AT_A_STEP)
     if step.question:
-        commands |= {"yes", "no"}
+        commands |= YES_NO
         commands -= {"skip", "problem"}
     elif not step.reading and not step.hold:
         commands.add("done")
@@ -53,7 +56,7 @@ def expected(checklist: Checklist, state: State) -> Expected:
 
 def _confirming(checklist: Checklist, state: State) -> Expected:
     """After a readback: the confirmation, its opposite, or the same thing said again."""
-    commands = frozenset({"yes", "no", "repeat", "help"})
+    commands = frozenset({"confirm", "deny", "repeat", "help"})
     step = checklist.steps.get(state.at)
     if isinstance(state.pending, Read) and step and step.reading:
         return Expected(commands=commands, unit=step.reading.unit)

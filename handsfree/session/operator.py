@@ -91,7 +91,7 @@ class Operator:
         self._repeats = self._repeats + 1 if words == self._last else 0
         self.baffled = self._repeats > PATIENCE
         self._last = words
-        if words not in (self._commands["yes"][0], self._commands["no"][0]):
+        if words not in (self._commands["confirm"][0], self._commands["deny"][0]):
             self._meant = words
         return words
 
@@ -101,7 +101,7 @@ class Operator:
             self._next = "again"
 
     def _yes(self, right: bool) -> str:
-        return self._commands["yes" if right else "no"][0]
+        return self._commands["confirm" if right else "deny"][0]
 
     def _reads_back(self, text: str) -> bool:
         step = self._checklist.steps.get(self._at)

@@ -103,8 +103,8 @@ def _meaning(intent: Intent, checklist: Checklist, state: State) -> Meaning:
 
 
 def _command(name: str, checklist: Checklist, state: State) -> Meaning:
-    if name in ("yes", "no"):
-        return Meaning(yes_or_no(name == "yes", checklist, state))
+    if name in ("yes", "no", "confirm", "deny"):
+        return Meaning(yes_or_no(name in ("yes", "confirm"), state))
     if name in _ASKS:
         return Meaning(events.Ask(name))
     if name in _EVENTS:
@@ -112,7 +112,7 @@ def _command(name: str, checklist: Checklist, state: State) -> Meaning:
     return Meaning(own=name)
 
 
-def yes_or_no(yes: bool, checklist: Checklist, state: State) -> Event:
+def yes_or_no(yes: bool, state: State) -> Event:
     """Yes or no: to a readback, or to a question."""
     if state.mode is Mode.CONFIRM:
         return events.Confirm() if yes else events.Deny()

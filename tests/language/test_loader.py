@@ -42,7 +42,7 @@ def test_a_language_of_the_users_own_is_loaded_by_path(tmp_path: Path) -> None:
 
 def test_a_word_that_yaml_takes_for_something_else_stays_a_word(tmp_path: Path) -> None:
     """YAML 1.1 reads yes, no and on as truth values; here they are words."""
-    text = TEXT.replace('"no": [no change it, "no",', "no: [no change it, no,")
+    text = TEXT.replace('"no": ["no",', "no: [no,")
     assert text != TEXT
     assert "no" in parse_language(text.encode(), code="en", file="x").commands["no"]
 
