@@ -39,7 +39,7 @@ class Air:
 
         Args:
             speak: the operator's voice, already at its level over the noise.
-            work: seconds that the operator takes before answering a challenge.
+            work: seconds that the operator takes for a step before answering its challenge.
             noise: gives the next n samples of noise.
             real_time: keep to the wall clock instead of running as fast as the machine can.
             said: is told of the operator's words as they start.
@@ -123,7 +123,7 @@ class Air:
         if self._due is None:
             words = self._operator.answer()
             if words:
-                self._due = now + REACTION + self._work
+                self._due = now + REACTION + (self._work if self._operator.works else 0.0)
                 self._words = words
             elif now - self._quiet_since > IMPATIENCE:
                 self._quiet_since = now

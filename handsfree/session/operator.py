@@ -37,6 +37,8 @@ class Operator:
         self._redo = ""
         self._repeats = 0
         self._next = ""
+        self.works = False
+        """The last answer came after work: it is a step's own, not a word to a readback."""
         self.baffled = False
         """It has said the same thing in vain `PATIENCE` times."""
 
@@ -82,6 +84,7 @@ class Operator:
         chosen, self._next = self._next, ""
         if not chosen:
             return ""
+        self.works = chosen == "usual"
         if chosen == "again":
             words = self._last
         elif chosen == "usual":
