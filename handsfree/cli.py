@@ -32,7 +32,7 @@ class _Shown(click.ClickException):
 
     def __init__(self, error: HandsfreeError) -> None:
         super().__init__(str(error))
-        self.exit_code = error.exit_status
+        self.exit_code = error.exit_status  # type: ignore[misc]
 
     def show(self, file: Any = None) -> None:
         click.echo(f"handsfree: {self.message}", err=True, file=file)

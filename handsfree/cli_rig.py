@@ -163,20 +163,19 @@ def _correct(got, fact: str, yes: bool) -> None:  # type: ignore[no-untyped-def]
         if (fact in record.facts) is yes:
             click.echo(f"It is on record so already: {_clause(holder, fact, yes)}.")
             return
-        change = {"event": journal.event_to_json(Correct(fact, yes)), "step": "",
-                  "then": [{"what": "changed", "on": [fact] if yes else [],
-                            "off": [] if yes else [fact]}]}
+        event = journal.event_to_json(Correct(fact, yes))
+        then = [{"what": "changed", "on": [fact] if yes else [], "off": [] if yes else [fact]}]
         if last and not last.ended:  # it will be resumed: the correction is part of it
             log = journal.Journal(last.path)
             log.write("event", 0.0, event=journal.event_to_json(Finish()), step="", then=[])
-            log.write("event", 0.0, **change)
+            log.write("event", 0.0, event=event, step="", then=then)
         else:
             log = journal.Journal(next_path(folder, "correction"))
             log.write("begun", 0.0, session=str(uuid.uuid4()), checklist="correction",
                       title="Correction", digest="", rig=loaded.name, place="", language="en",
                       record=sorted(record.facts), known=sorted(record.known), plan=[],
                       program=__version__, engine="", clock=str(uuid.uuid4()), rehearsal=False)
-            log.write("event", 0.0, **change)
+            log.write("event", 0.0, event=event, step="", then=then)
             log.write("closed", 0.0, open=[])
         log.close()
     click.echo(f"On record now: {_clause(holder, fact, yes)}.")

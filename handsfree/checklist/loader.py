@@ -81,7 +81,7 @@ def load_checklist(path: Path, *, rig: Rig | None = None, library: Path | None =
     while wanted := [name for name in _used_remedies(draft) if name not in remedies]:
         remedies[wanted[0]] = _remedy(wanted[0], draft)  # its steps may name further remedies
     _check_mentions(draft)
-    closes = ALWAYS
+    closes: Condition = ALWAYS
     if "closes when" in top:
         entry = top["closes when"]
         closes = entry.condition()
@@ -118,17 +118,12 @@ def _gather(path: Path, draft: _Draft, library: Path | None) -> dict[str, Entry]
         raise fields["steps"].wrong("an included file cannot have 'steps'",
                                     "move them under 'parts:' with a name")
     if "include" in fields:
-        for item in ([fields["include"]] if _is_scalar(fields["include"])
-                     else list(fields["include"].items())):
+        for item in fields["include"].one_or_more():
             other = _included(item, path.parent, library)
             if other.resolve() not in draft.seen:
                 _gather(other, draft, library)
     _declare(fields, draft)
     return fields
-
-
-def _is_scalar(entry: Entry) -> bool:
-    return entry.node.id == "scalar"
 
 
 def _included(item: Entry, folder: Path, library: Path | None) -> Path:
@@ -181,7 +176,7 @@ def _new_fact(draft: _Draft, place: Entry, fact: Fact) -> None:
 
 
 def _fact(name: str, place: Entry, value: Entry, draft: _Draft) -> None:
-    if _is_scalar(value):
+    if value.scalar:
         _new_fact(draft, place, Fact(name, says=value.text()))
         return
     got = value.fields(schema.FACT)
@@ -202,7 +197,7 @@ def _trait(name: str, place: Entry, value: Entry, draft: _Draft) -> None:
 
 
 def _gear(name: str, place: Entry, value: Entry, draft: _Draft) -> None:
-    if _is_scalar(value):
+    if value.scalar:
         says, otherwise, count = value.text(), "", 1
     else:
         got = value.fields(schema.GEAR)
@@ -347,8 +342,7 @@ def _step(entry: Entry, draft: _Draft) -> Step:
         raise got["id"].wrong(f"'{name}' cannot be an id", "use lower-case words and digits")
     needs: Condition = ALWAYS
     if "needs" in got:
-        entries = ([got["needs"]] if _is_scalar(got["needs"]) else list(got["needs"].items()))
-        needs = both(*(_condition(item, draft) for item in entries))
+        needs = both(*(_condition(item, draft) for item in got["needs"].one_or_more()))
     step = Step(
         id=name, do=got["do"].text(), detail=_text(got, "detail"), why=_text(got, "why"),
         caution=_text(got, "caution"), place=_text(got, "place"),
@@ -383,7 +377,7 @@ def _step(entry: Entry, draft: _Draft) -> Step:
 
 
 def _minutes(entry: Entry) -> tuple[float, float, float]:
-    if _is_scalar(entry):
+    if entry.scalar:
         likely = entry.number()
         least, most = likely / 2, likely * 2
     else:

@@ -42,6 +42,15 @@ class Entry:
         """The error to raise for this place."""
         return AuthorError(problem, mend=mend, file=self.file, line=self.line)
 
+    @property
+    def scalar(self) -> bool:
+        """One word or text, neither a list nor a mapping."""
+        return isinstance(self.node, yaml.ScalarNode)
+
+    def one_or_more(self) -> list[Entry]:
+        """The items of a list, or the single text itself."""
+        return [self] if self.scalar else list(self.items())
+
     def items(self) -> Iterator[Entry]:
         if not isinstance(self.node, yaml.SequenceNode):
             raise self.wrong("a list is expected here", "write one '- …' a line")
@@ -86,9 +95,7 @@ class Entry:
 
     def texts(self) -> tuple[str, ...]:
         """One text, or a list of texts."""
-        if isinstance(self.node, yaml.ScalarNode):
-            return (self.text(),)
-        return tuple(item.text() for item in self.items())
+        return tuple(item.text() for item in self.one_or_more())
 
     def flag(self) -> bool:
         if isinstance(self.node, yaml.ScalarNode):
@@ -165,7 +172,7 @@ def _forbid_cleverness(content: str, file: str) -> None:
     """Refuse anchors, aliases, tags and bottomless nesting before anything is built."""
     depth = 0
     for event in yaml.parse(content, Loader=yaml.SafeLoader):
-        line = event.start_mark.line + 1
+        line = event.start_mark.line + 1 if event.start_mark else 1
         if isinstance(event, yaml.AliasEvent) or getattr(event, "anchor", None):
             raise AuthorError("anchors and aliases (&, *) are not used here", file=file, line=line,
                               mend="write it out, or put the text in quotes")

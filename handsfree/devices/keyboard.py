@@ -9,6 +9,7 @@ import os
 import sys
 from collections.abc import Mapping
 from types import TracebackType
+from typing import Any
 
 _ESCAPE = "\x1b"
 _ENTER, _BACKSPACE, _TYPE = "\r\n", "\x7f\b", ":"
@@ -24,7 +25,7 @@ class Keyboard:
     def __init__(self, words: Mapping[str, str]) -> None:
         self._words = words
         self._typed: str | None = None
-        self._before: list[object] | None = None
+        self._before: Any = None
 
     def __enter__(self) -> Keyboard:
         if sys.platform != "win32" and sys.stdin is not None and sys.stdin.isatty():

@@ -62,15 +62,21 @@ def load_script(path: Path) -> Script:
     """
     entry = read(path)
     got = entry.fields(KEYS)
-    plain = {key: got[key].text() for key in
-             ("title", "checklist", "rig", "place", "variant", "noise") if key in got}
-    numbers = {key: got[key].number() for key in ("pace", "work", "snr") if key in got}
-    answers = {name: value.flag() for name, _, value in _pairs(got, "answers")}
-    readings = {name: value.texts() for name, _, value in _pairs(got, "readings")}
-    at = {name: value.texts() for name, _, value in _pairs(got, "at")}
+    usual = Script()
+
+    def text(key: str) -> str:
+        return got[key].text() if key in got else str(getattr(usual, key))
+
+    def number(key: str) -> float:
+        return got[key].number() if key in got else float(getattr(usual, key))
+
     return Script(
-        **plain, **{**numbers, **({"pace": int(numbers["pace"])} if "pace" in numbers else {})},
-        answers=answers, readings=readings, at=at,
+        title=text("title"), checklist=text("checklist"), rig=text("rig"), place=text("place"),
+        variant=text("variant"), noise=text("noise"), pace=int(number("pace")),
+        work=number("work"), snr=number("snr"),
+        answers={name: value.flag() for name, _, value in _pairs(got, "answers")},
+        readings={name: value.texts() for name, _, value in _pairs(got, "readings")},
+        at={name: value.texts() for name, _, value in _pairs(got, "at")},
         then=got["then"].texts() if "then" in got else (), entries=got)
 
 
@@ -103,12 +109,11 @@ def check_script(script: Script, checklist: Checklist, matcher: Matcher) -> None
             if key == "readings" and not step.reading:
                 raise place.wrong(f"'{name}' takes no reading", "write it under 'at:'")
             unit = step.reading.unit if step.reading else None
-            for line in ([value] if value.node.id == "scalar" else value.items()):
+            for line in value.one_or_more():
                 _covered(line, Expected(everything.commands, everything.responses,
                                         everything.steps, unit), matcher)
     if "then" in script.entries:
-        value = script.entries["then"]
-        for line in ([value] if value.node.id == "scalar" else value.items()):
+        for line in script.entries["then"].one_or_more():
             _covered(line, everything, matcher)
 
 
