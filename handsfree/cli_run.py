@@ -139,7 +139,7 @@ def rehearse(
     if record is None and not resume:
         wiring.forget_record(data)
     made = wiring.plan(plot.checklist, rig or plot.rig or "survey-trailer", data)
-    check_script(plot, made.checklist, Matcher(made.language))
+    check_script(plot, made.checklist, Matcher(made.language), made.rig.has)
     source = None
     if plot.noise not in ("", "none"):
         source = rehearsal.noise_source(plot.noise, plot.snr)

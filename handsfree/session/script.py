@@ -15,7 +15,7 @@ from handsfree.checklist.schema import Key
 from handsfree.language.intents import Unknown
 from handsfree.language.matcher import Expected, Matcher
 from handsfree.language.model import COMMANDS, PREFIXES
-from handsfree.session.expecting import spoken_names
+from handsfree.session.expecting import on_this_rig, spoken_names
 
 KEYS = {
     "title": Key("text", "What happens in it.", required=True),
@@ -84,8 +84,11 @@ def _pairs(got: dict[str, Entry], key: str) -> list[tuple[str, Entry, Entry]]:
     return list(got[key].pairs()) if key in got else []
 
 
-def check_script(script: Script, checklist: Checklist, matcher: Matcher) -> None:
-    """Every step must exist, and every word be something that a phrase covers.
+def check_script(
+    script: Script, checklist: Checklist, matcher: Matcher, traits: frozenset[str] = frozenset()
+) -> None:
+    """Every step must exist, and every word be something that a phrase covers on a rig with
+    these traits.
 
     Raises:
         AuthorError: with file, line and mend.
@@ -94,7 +97,8 @@ def check_script(script: Script, checklist: Checklist, matcher: Matcher) -> None
         commands=frozenset(COMMANDS) | frozenset(PREFIXES),
         responses={step.respond: name for name, step in checklist.steps.items() if step.hold}
         | {rule.respond: rule.id for rule in checklist.rules},
-        steps={name: spoken_names(step) for name, step in checklist.steps.items()})
+        steps={name: spoken_names(step) for name, step in checklist.steps.items()
+               if on_this_rig(checklist, step, traits)})
     for key in ("answers", "readings", "at"):
         for name, place, value in _pairs(dict(script.entries), key):
             step = checklist.steps.get(name)
