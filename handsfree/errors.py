@@ -50,6 +50,11 @@ class StorageError(HandsfreeError):
 
     exit_status = 4
 
+    def __init__(self, message: str, *, why: str = "") -> None:
+        """`why` names the template that says the reason aloud: "no space", "read only" …"""
+        self.why = why
+        super().__init__(message)
+
 
 class ProofFailed(HandsfreeError):
     """The prover found an order of events that must not exist."""
