@@ -17,7 +17,7 @@ import os
 import re
 import shutil
 import zlib
-from collections.abc import Iterator, Mapping
+from collections.abc import Iterable, Iterator, Mapping
 from contextlib import suppress
 from dataclasses import dataclass
 from datetime import datetime
@@ -253,6 +253,9 @@ class Journal:
     def _drop(self) -> None:
         if self._file >= 0:
             with suppress(OSError):
+                if self._unsafe:  # shortening works on a full disk, too
+                    os.ftruncate(self._file, self._safe)
+            with suppress(OSError):
                 os.close(self._file)
         self._file, self._written = -1, 0
 
@@ -267,6 +270,23 @@ class Journal:
                 self.catch_up()
         finally:
             self._drop()
+
+
+    def keep_elsewhere(self, folders: Iterable[Path]) -> Path | None:
+        """Leave the waiting lines in the first folder that takes them; None if none does."""
+        for folder in folders:
+            path = folder / f"{self.path.stem}-rest.jsonl"
+            try:
+                file = os.open(path, _APPEND | os.O_CREAT | os.O_EXCL, 0o600)
+                try:
+                    _put(file, b"".join(self._unsafe))
+                    os.fsync(file)
+                finally:
+                    os.close(file)
+            except OSError:
+                continue
+            return path
+        return None
 
 
 _WHY = {errno.ENOSPC: "no space", errno.EDQUOT: "no space", errno.EFBIG: "no space",

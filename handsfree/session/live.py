@@ -1,6 +1,7 @@
 """The loop: frames in, prompts out, one utterance at a time; the same live and in rehearsal.
 
-May import the conversation, hearing's listener, the prompt cache's port and the device ports.
+May import the conversation, trouble, hearing's listener and the device ports.  What fails is told
+once (`steady` and `storing` keep the loop going meanwhile).
 Half duplex: deaf while speaking and for a short tail after it, unless barge-in is asked for.
 """
 
@@ -8,15 +9,19 @@ from __future__ import annotations
 
 from collections import deque
 from collections.abc import Callable, Iterable
+from contextlib import suppress
 from dataclasses import dataclass
 from typing import Protocol
 
 import numpy as np
 
 from handsfree.audio import SAMPLE_RATE, Samples, seconds, silence
+from handsfree.engine.state import Ask
+from handsfree.errors import StorageError
 from handsfree.hearing.listening import Listener
 from handsfree.hearing.types import Heard, Hypothesis
 from handsfree.session.conversation import Conversation, Log
+from handsfree.session.trouble import News, Troubles
 from handsfree.session.wording import Prompt, prompts_ahead
 
 TAIL = 0.25
@@ -24,6 +29,13 @@ TAIL = 0.25
 
 KEPT = 20.0
 """Seconds of sound kept in memory, from which a note can be cut."""
+
+
+HARD_TO_HEAR = 3
+"""So often in a row nothing is understood; then the program says so and waits in silence."""
+
+OVERFLOWS_APART = 10.0
+"""Seconds between two journal lines about lost sound."""
 
 
 class Microphone(Protocol):
@@ -48,7 +60,7 @@ class Sounds(Protocol):
 
     def get(self, text: str) -> Samples: ...
 
-    def ahead(self, texts: Iterable[str]) -> None: ...
+    def ahead(self, texts: Iterable[str]) -> object: ...
 
     def tone(self, kind: str) -> Samples: ...
 
@@ -77,10 +89,13 @@ class Session:
         watch: Watch | None = None,
         barge_in: bool = False,
         keep_note: Callable[[Samples], str] = lambda samples: "",
+        keep_utterance: Callable[[Samples], str] | None = None,
         keys: Callable[[], list[str]] = list,
+        troubles: Troubles | None = None,
     ) -> None:
-        """`keep_note` stores a note's sound and gives its name; `keys` polls the keyboard for
-        utterances, an empty one of which stops the program's talking."""
+        """`keep_note` stores a note's sound and gives its name, `keep_utterance` the sound of
+        everything that is heard; `keys` polls the keyboard for utterances, an empty one of which
+        stops the program's talking; `troubles` are told and tried to be mended."""
         self.conversation = conversation
         self.listener = listener
         self._log = log
@@ -91,7 +106,11 @@ class Session:
         self._watch = watch or Watch()
         self._barge_in = barge_in
         self._keep_note = keep_note
+        self._keep_utterance = keep_utterance
         self._keys = keys
+        self._troubles = troubles or Troubles(clock)
+        self._not_understood = 0
+        self._overflow_told = float("-inf")
         self._queue: deque[Prompt] = deque()
         self._speaking: tuple[Prompt, float] | None = None
         self._deaf_until = 0.0
@@ -105,6 +124,7 @@ class Session:
         while not (self.conversation.over and not self._queue and self._speaking is None):
             frame = self._microphone.read()
             self._keep(frame)
+            self._mind()
             self._talk()
             self._take_keys()
             heard = self._listen(frame)
@@ -114,12 +134,38 @@ class Session:
     def _say(self, prompts: list[Prompt]) -> None:
         if not prompts:
             return
-        self._queue.extend(prompts)
+        for prompt in prompts:
+            if "record" in self._troubles and prompt.key == "offer" and prompt.tone:
+                self._queue.append(self.conversation.wording.say("not stored"))  # a hold point
+            self._queue.append(prompt)
         step = self.conversation.state.at
         order = self.conversation.checklist.order
         if step in order:
             place = order.index(step)
             self._sounds.ahead(prompts_ahead(self.conversation.wording, order[place + 1:place + 3]))
+
+    def _mind(self) -> None:
+        """Tell what has failed or works again, and write down where sound was lost."""
+        now = self._clock()
+        if getattr(self._microphone, "overflowed", False) and (
+                now - self._overflow_told > OVERFLOWS_APART):
+            self._microphone.overflowed = False  # type: ignore[attr-defined]
+            self._overflow_told = now
+            self._log.write("overflow", now, sync=False)
+        self._troubles.mend()
+        for news in self._troubles.news():
+            self._tell(news, now)
+
+    def _tell(self, news: News, now: float) -> None:
+        self._log.write("trouble", now, sync=False, part=news.part, over=news.over, why=news.why)
+        self._queue = deque(p for p in self._queue if p.key not in (
+            f"lost.{news.part}", f"back.{news.part}"))  # what has changed again is no news
+        wording = self.conversation.wording
+        self._say([wording.say(
+            f"{'back' if news.over else 'lost'}.{news.part}", news.part, tone="attention",
+            because=wording.say(f"because.{news.why}").text or wording.say("because.gone").text)])
+        if news.over and news.part in ("speaker", "voice") and not self.conversation.over:
+            self._say(self.conversation.take(Ask("repeat"), now))
 
     def _talk(self) -> None:
         """Start the next prompt when the last one has ended."""
@@ -163,9 +209,29 @@ class Session:
             self._speaker.stop()
             self._queue.clear()
         if self.conversation.noting:
-            self._say(self.conversation.noted(now, self._keep_note(self._cut(heard))))
+            try:
+                name = self._keep_note(self._cut(heard))
+            except StorageError:
+                self.conversation.noting = False
+                self._say([self.conversation.wording.say("note lost", tone="attention")])
+            else:
+                self._say(self.conversation.noted(now, name))
             return
-        self._say(self.conversation.hear(heard, now))
+        if self._keep_utterance is not None:
+            with suppress(StorageError):  # a convenience; the record has its own warning
+                self._log.write("audio", now, sync=False, file=self._keep_utterance(
+                    self._cut(heard)))
+        self._say(self._patiently(self.conversation.hear(heard, now)))
+
+    def _patiently(self, prompts: list[Prompt]) -> list[Prompt]:
+        """Endless noise or another's voice must not be answered for ever."""
+        if not prompts or any(prompt.key != "unclear" for prompt in prompts):
+            self._not_understood = 0 if prompts else self._not_understood
+            return prompts
+        self._not_understood += 1
+        if self._not_understood == HARD_TO_HEAR:
+            return [self.conversation.wording.say("hard to hear", tone="attention")]
+        return prompts if self._not_understood < HARD_TO_HEAR else []
 
     def _take_keys(self) -> None:
         for said in self._keys():

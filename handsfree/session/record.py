@@ -39,6 +39,8 @@ class SessionFile:
     """Closed; one that is not can be resumed."""
     rehearsal: bool
     damaged: tuple[int, ...] = ()
+    headless: bool = False
+    """Its first line cannot be read, so it stands on the session before it."""
 
 
 @dataclass(frozen=True)
@@ -69,32 +71,50 @@ def next_path(folder: Path, checklist: str) -> Path:
     return folder / "sessions" / f"{number:06d}-{safe}.jsonl"
 
 
-def summary(path: Path) -> SessionFile | None:
-    """What a journal comes to; None if it has not even a first line."""
+def summary(path: Path, before: SessionFile | None = None) -> SessionFile | None:
+    """What a journal comes to; None if it has not even a first line.
+
+    A journal whose first line cannot be read goes on from `before`, the session before it; such a
+    session cannot be resumed.
+    """
     found = journal.read(path)
     first = next((line for line in found.lines if line["what"] == "begun"), None)
-    if first is None:
+    changed = [line for line in found.lines if line["what"] == "changed"]
+    if first is None and not (found.damaged and changed):
         return None
-    facts = frozenset(map(str, first.get("record", [])))
-    ended = False
-    for line in found.lines:
-        if line["what"] == "changed":
-            facts = (facts - frozenset(line.get("off", []))) | frozenset(line.get("on", []))
-        ended = ended or line["what"] == "closed"
+    facts = _names(first.get("record")) if first else before.facts if before else frozenset()
+    known = _names(first.get("known")) if first else before.known if before else frozenset()
+    for line in changed:
+        on, off = _names(line.get("on")), _names(line.get("off"))
+        facts, known = facts - off | on, known | on | off
+    about = first or {}
     return SessionFile(
-        path=path, number=int(path.name.split("-")[0]), session=str(first.get("session", "")),
-        checklist=str(first.get("checklist", "")), began=str(first.get("at", "")), facts=facts,
-        known=frozenset(map(str, first.get("known", []))) | facts,
-        ended=ended, rehearsal=bool(first.get("rehearsal")), damaged=found.damaged)
+        path=path, number=int(path.name.split("-")[0]), session=str(about.get("session", "")),
+        checklist=str(about.get("checklist", "")), began=str(about.get("at", "")), facts=facts,
+        known=known | facts, rehearsal=bool(about.get("rehearsal")), damaged=found.damaged,
+        headless=first is None,
+        ended=first is None or any(line["what"] == "closed" for line in found.lines))
+
+
+def _names(value: object) -> frozenset[str]:
+    return frozenset(map(str, value)) if isinstance(value, list) else frozenset()
 
 
 def latest(folder: Path) -> SessionFile | None:
-    """The newest session that has a first line."""
+    """The newest session that has left something on record."""
+    headless: list[Path] = []
+    base: SessionFile | None = None
     for path in reversed(session_paths(folder)):
-        found = summary(path)
-        if found:
-            return found
-    return None
+        base = summary(path)
+        if base and not base.headless:
+            break
+        if base:
+            headless.append(path)
+    if base and base.headless:
+        base = None
+    for path in reversed(headless):
+        base = summary(path, base)
+    return base
 
 
 def record_for(checklist: Checklist, rig: Rig | None, last: SessionFile | None) -> Record:
@@ -125,7 +145,7 @@ def lock(folder: Path) -> Iterator[None]:
     """
     guard = FileLock(folder / "in-use", mode=0o600)
     try:
-        folder.mkdir(parents=True, exist_ok=True, mode=0o700)
+        journal.private_folder(folder)
         guard.acquire(timeout=0)
     except Timeout:
         raise StorageError(
