@@ -46,8 +46,6 @@ class Operator:
         """Take in one prompt."""
         key = prompt.key
         if key == "offer":
-            if prompt.about != self._at:
-                self._repeats = 0
             self._at = prompt.about
             self._next = "usual"
         elif key == "readback":
@@ -86,15 +84,15 @@ class Operator:
             return ""
         self.works = chosen == "usual"
         if chosen == "again":
-            words = self._last
+            words = self._in_other_words(self._last) if self._repeats else self._last
         elif chosen == "usual":
             words = self._usual()
         else:
             words = chosen
-        self._repeats = self._repeats + 1 if words == self._last else 0
+        self._repeats = self._repeats + 1 if chosen == "again" else 0
         self.baffled = self._repeats > PATIENCE
         self._last = words
-        if words not in (self._commands["confirm"][0], self._commands["deny"][0]):
+        if words not in self._commands["confirm"] + self._commands["deny"]:
             self._meant = words
         return words
 
@@ -102,6 +100,13 @@ class Operator:
         """The program stayed silent: say it again."""
         if self._last:
             self._next = "again"
+
+    def _in_other_words(self, words: str) -> str:
+        """Another wording of the same command, as people choose who were not understood twice."""
+        for wordings in self._commands.values():
+            if words in wordings:
+                return wordings[(wordings.index(words) + 1) % len(wordings)]
+        return words
 
     def _yes(self, right: bool) -> str:
         return self._commands["confirm" if right else "deny"][0]
