@@ -8,7 +8,7 @@ setup(
     packages=[*find_packages(include=["handsfree", "handsfree.*"]), *BESIDE],
     package_dir=BESIDE,
     package_data={
-        "handsfree": ["languages/*.yaml"],
+        "handsfree": ["languages/*.yaml", "paper/fonts/*"],
         "handsfree._checklists": ["*.yaml", "*/*.yaml"],
         "handsfree._models": ["*.md", "*/*.md", "*/*.npz", "*/*.onnx", "*/*.json", "*/*.txt"],
     },

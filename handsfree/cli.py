@@ -18,6 +18,7 @@ _COMMANDS = {
     "rehearse": ("handsfree.cli_run:rehearse", "The same without a sound card, as a recording."),
     "rig": ("handsfree.cli_rig:rig", "The rig's record and its file."),
     "check": ("handsfree.cli_check:check", "Prove that no order of events can hurt someone."),
+    "print": ("handsfree.cli_print:print_", "Checklists on paper for the glove box."),
     "review": ("handsfree.cli_review:review", "Where the time went."),
     "forecast": ("handsfree.cli_review:forecast", "When to start so as to be rolling in time."),
     "export": ("handsfree.cli_review:export", "Records as CSV, Parquet or XES."),

@@ -23,12 +23,14 @@ ALLOWED = {
     "session": {"session", "checklist", "engine", "language", "hearing", "sound", "speaking.voice",
                 "audio", "errors"},
     "work": {"work", "errors"},
+    "paper": {"paper", "checklist", "language", "session.wording", "errors"},
 }
 PURE_OF_EVERYTHING = ("engine", "checklist/model.py", "checklist/conditions.py",
                       "checklist/schema.py", "session/expecting.py", "session/understanding.py",
                       "session/wording.py")
 WIRING = {"wiring.py", "cli.py", "cli_run.py", "cli_rig.py", "cli_bench.py", "cli_check.py",
-          "cli_review.py", "cli_work.py"}
+          "cli_review.py", "cli_work.py", "cli_print.py", "cli_say.py", "cli_new.py",
+          "cli_doctor.py", "cli_schema.py"}
 
 
 def imports(path: Path) -> set[str]:

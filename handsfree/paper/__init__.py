@@ -1,0 +1,1 @@
+"""Checklists on paper, for the day when the battery is dead."""
