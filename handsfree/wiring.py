@@ -5,7 +5,6 @@ May import everything; only the command modules import it.
 
 from __future__ import annotations
 
-import uuid
 from collections.abc import Callable, Iterable, Iterator
 from contextlib import contextmanager
 from dataclasses import dataclass
@@ -24,14 +23,9 @@ from handsfree.language.loader import load_language
 from handsfree.language.model import Language
 from handsfree.library import find_checklist, find_rig, library_folder
 from handsfree.session import journal
-from handsfree.session.conversation import Conversation
-from handsfree.session.record import (
-    SessionFile,
-    latest,
-    next_path,
-    record_for,
-    rig_folder,
-)
+from handsfree.session.conversation import Conversation, Log
+from handsfree.session.record import SessionFile, rig_folder
+from handsfree.session.starting import go_on, start_new
 from handsfree.session.wording import Prompt
 from handsfree.sound.files import write_mono
 from handsfree.speaking import earcons
@@ -41,7 +35,8 @@ from handsfree.speaking.reading_aloud import ReadingAloud
 from handsfree.speaking.reading_table import load_reading_aloud
 from handsfree.speaking.voice import VoiceOptions
 
-Begin = Callable[[Conversation, float], list[Prompt]]
+Begin = Callable[..., list[Prompt]]
+"""(conversation, time, log to use instead of the journal itself) to the first prompts."""
 
 
 @dataclass(frozen=True)
@@ -97,45 +92,16 @@ def open_journal(
     Raises:
         InputError: nothing to resume, a changed checklist, a folder that cannot be written.
     """
-    last = latest(made.folder)
     if resume:
-        return _resumed(made, last)
-    record = record_for(made.checklist, made.rig, last)
-    log = journal.Journal(next_path(made.folder, made.checklist.id))
+        started = go_on(made.checklist, made.folder)
+    else:
+        started = start_new(made.checklist, made.rig, made.folder, {
+            "place": place, "engine": engine, "program": __version__, "rehearsal": rehearsal})
 
-    def begin(conversation: Conversation, t: float) -> list[Prompt]:
-        return conversation.begin(
-            record.facts, t, session=str(uuid.uuid4()), rig=made.rig.name, place=place,
-            engine=engine, program=__version__, clock=str(uuid.uuid4()), rehearsal=rehearsal,
-            known=sorted(record.known))
+    def begin(conversation: Conversation, t: float, to: Log | None = None) -> list[Prompt]:
+        return started.begin(conversation, t, to or started.log)
 
-    return log, begin, last
-
-
-def _resumed(
-    made: Plan, last: SessionFile | None
-) -> tuple[journal.Journal, Begin, SessionFile | None]:
-    if last is None or last.ended:
-        raise InputError("there is no unfinished session of this rig; start without --resume.")
-    if last.checklist != made.checklist.id:
-        raise InputError(
-            f"the unfinished session is '{last.checklist}', not '{made.checklist.id}';"
-            f" resume that one, or start '{made.checklist.id}' without --resume.")
-    log = journal.Journal(last.path)  # moves a torn last line aside
-    lines = journal.read(last.path).lines
-    first = next(line for line in lines if line["what"] == "begun")
-    if first.get("digest") != made.checklist.digest:
-        log.close()
-        raise InputError(
-            f"'{made.checklist.id}' was edited since the session began, so its place is lost;"
-            " start it again without --resume (what is out is still on record).")
-
-    def begin(conversation: Conversation, t: float) -> list[Prompt]:
-        conversation.replay(frozenset(first["record"]), lines)
-        log.write("restarted", t, clock=str(uuid.uuid4()))
-        return conversation.resume(t)
-
-    return log, begin, last
+    return started.log, begin, started.last
 
 
 class PreparedSounds:

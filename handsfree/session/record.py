@@ -93,7 +93,13 @@ def summary(path: Path, before: SessionFile | None = None) -> SessionFile | None
         checklist=str(about.get("checklist", "")), began=str(about.get("at", "")), facts=facts,
         known=known | facts, rehearsal=bool(about.get("rehearsal")), damaged=found.damaged,
         headless=first is None,
-        ended=first is None or any(line["what"] == "closed" for line in found.lines))
+        ended=first is None or _ended(found.lines))
+
+
+def _ended(lines: tuple[journal.Line, ...]) -> bool:
+    """Closed, and not opened again by taking something back."""
+    last = [line["what"] for line in lines if line["what"] in ("closed", "offered", "alarm")]
+    return bool(last) and last[-1] == "closed"
 
 
 def _names(value: object) -> frozenset[str]:

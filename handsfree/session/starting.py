@@ -1,0 +1,98 @@
+"""Starts the record of a session: a new journal, or an unfinished one that is gone on with.
+
+May import the session room, the checklist model and rig file, errors.  Whoever calls this holds
+the rig's lock.
+"""
+
+from __future__ import annotations
+
+import uuid
+from collections.abc import Callable, Mapping
+from dataclasses import dataclass
+from pathlib import Path
+from typing import Any
+
+from handsfree.checklist.model import Checklist
+from handsfree.checklist.rig_file import Rig
+from handsfree.errors import InputError
+from handsfree.session import journal
+from handsfree.session.conversation import Conversation, Log
+from handsfree.session.mending import rebuilt, replayable
+from handsfree.session.record import SessionFile, latest, next_path, record_for
+from handsfree.session.wording import Prompt
+
+Begin = Callable[[Conversation, float, Log], list[Prompt]]
+"""Brings a conversation to where the session begins, writes that down, and gives its first words."""
+
+
+@dataclass(frozen=True)
+class Started:
+    """An open journal and how to begin."""
+
+    log: journal.Journal
+    begin: Begin
+    last: SessionFile | None
+    """The session before, or the one that is gone on with."""
+
+
+def start_new(
+    checklist: Checklist, rig: Rig, folder: Path, about: Mapping[str, Any]
+) -> Started:
+    """A new session, from what is on the rig's record in `folder`; `about` goes to its first line.
+
+    Raises:
+        InputError: the folder cannot be written.
+    """
+    last = latest(folder)
+    record = record_for(checklist, rig, last)
+    log = journal.Journal(next_path(folder, checklist.id))
+
+    def begin(conversation: Conversation, t: float, to: Log) -> list[Prompt]:
+        prompts = conversation.begin(
+            record.facts, t, session=str(uuid.uuid4()), clock=str(uuid.uuid4()), rig=rig.name,
+            known=sorted(record.known), **about)
+        if last and last.damaged:
+            prompts.insert(0, conversation.wording.say("damaged", tone="attention"))
+        return prompts
+
+    return Started(log, begin, last)
+
+
+def go_on(checklist: Checklist, folder: Path) -> Started:
+    """The unfinished session, after the step at hand was read again.
+
+    Raises:
+        InputError: nothing to resume, another or a changed checklist, a folder that cannot be
+            written.
+    """
+    last = latest(folder)
+    if last is None or last.ended:
+        raise InputError("there is no unfinished session of this rig; start without --resume.")
+    if last.checklist != checklist.id:
+        raise InputError(
+            f"the unfinished session is '{last.checklist}', not '{checklist.id}';"
+            f" resume that one, or start '{checklist.id}' without --resume.")
+    log = journal.Journal(last.path)  # moves a torn last line aside
+    lines = journal.read(last.path).lines
+    first = next(line for line in lines if line["what"] == "begun")
+    if first.get("digest") != checklist.digest:
+        log.close()
+        raise InputError(
+            f"'{checklist.id}' was edited since the session began, so its place is lost;"
+            " start it again without --resume (what is out is still on record).")
+    record = frozenset(map(str, first.get("record", [])))
+    whole = not log.damaged and replayable(lines)
+
+    def begin(conversation: Conversation, t: float, to: Log) -> list[Prompt]:
+        prompts: list[Prompt] = []
+        if log.set_aside:
+            prompts.append(conversation.wording.say("torn", tone="attention"))
+        if whole:
+            conversation.replay(record, lines)
+        else:
+            conversation.state = rebuilt(checklist, record, lines)
+            prompts.append(conversation.wording.say("damaged", tone="attention"))
+        to.write("restarted", t, clock=str(uuid.uuid4()), damaged=list(log.damaged))
+        return [*prompts, *conversation.resume(t)]
+
+    return Started(log, begin, last)
