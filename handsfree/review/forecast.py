@@ -12,8 +12,9 @@ al. 1959).  A habit is drawn around the operator's pace; spreads are drawn aroun
 times a common factor.  So with no history the plan speaks, widened by not knowing the operator;
 with thirty stays the history does; between them each gets the weight that its spread earns.  It
 is fitted by Gibbs sampling, since every conditional is conjugate (Gelman et al., Bayesian Data
-Analysis, 3rd edition 2013, chapters 5, 11 and 15).  The widths of the priors, in `_PRIOR`, are
-our own judgement, without a source.
+Analysis, 3rd edition 2013, chapters 5, 11 and 15).  The day's spread, which may well be nothing,
+has a half-t prior (Gelman, Bayesian Analysis 1 (2006) 515-534).  The widths of the priors, in
+`_PRIOR`, are our own judgement, without a source; `handsfree bench forecast` shows what they do.
 """
 
 from __future__ import annotations
@@ -61,15 +62,17 @@ class _Prior:
     """Standard deviation of the logarithm of an operator's pace over the plan's."""
     habit: float = 0.3
     habit_weight: float = 5.0
-    day: float = 0.12
+    day: float = 0.07
     day_weight: float = 4.0
-    practice: float = -0.05
-    practice_sd: float = 0.1
+    practice: float = -0.04
+    practice_sd: float = 0.05
     """Of the change of log time with each doubling of the stays."""
     noise_weight: float = 5.0
     """Stays that the plan's spread of a step counts for."""
     noise_factor_weight: float = 2.0
     pause_chance: float = 0.3
+    pause_weight: float = 0.5
+    """Stays that the first guess at time besides the steps counts for."""
     pause_share: float = 0.1
     """Mean of the first guess at time besides the steps, as a share of the plan."""
 
@@ -177,13 +180,16 @@ class Fitted:
         return np.maximum(0.0, np.exp(level + noise * score) - spent)
 
     def _extra(self, rng: np.random.Generator, count: int, expected: float) -> Array:
-        """Time besides the steps: own past stays, and one guess that weighs as much as a stay."""
+        """Time besides the steps: that of own past stays, and a guess that soon weighs little."""
         guess = np.where(
             rng.random(count) < _PRIOR.pause_chance,
             rng.exponential(max(60.0, _PRIOR.pause_share * expected), count), 0.0)
-        pick = rng.integers(0, len(self.besides) + 1, count)
-        return np.where(pick == len(self.besides), guess,
-                        np.append(self.besides, 0.0)[pick])
+        known = len(self.besides)
+        if not known:
+            return guess
+        own = self.besides[rng.integers(0, known, count)]
+        from_own = rng.random(count) < known / (known + _PRIOR.pause_weight)
+        return np.where(from_own, own, guess)
 
 
 def fit(plan: Sequence[PlanStep], past: Past, *, seed: int = 1, chains: int = _CHAINS) -> Fitted:
@@ -204,7 +210,7 @@ def fit(plan: Sequence[PlanStep], past: Past, *, seed: int = 1, chains: int = _C
     if not (np.all(mean > 0) and np.all(sd >= 0)):
         raise ValueError("every step needs expected minutes above zero, smallest first")
     spread = np.maximum(np.log1p((sd / mean) ** 2), 0.05 ** 2)
-    base = np.log(mean) - spread / 2
+    base = np.log(mean) - spread / 2 - _PRIOR.habit ** 2 / 2  # over all habits the plan is right
     rng = np.random.default_rng([seed, 1])
     levels, noise, day = _sample(base, spread, past, rng, chains)
     besides = past.besides[np.isfinite(past.besides)].clip(min=0.0)
@@ -227,6 +233,7 @@ def _sample(
     noise2 = np.tile(spread, (chains, 1))
     habit2 = np.full((chains, 1), prior.habit ** 2)
     day2 = np.full((chains, 1), prior.day ** 2)
+    day_scale = np.full((chains, 1), prior.day ** -2)
     factor = np.ones((chains, 1))
     practice = np.full((chains, 1), prior.practice)
     day = np.zeros((chains, stays))
@@ -251,17 +258,16 @@ def _sample(
             weight = strength + 1 / day2
             day = (off - practice * doublings * strength) / weight \
                 + rng.standard_normal((chains, stays)) / np.sqrt(weight)
-            day2 = (prior.day_weight * prior.day ** 2
-                    + (day ** 2).sum(axis=1, keepdims=True)) \
-                / rng.chisquare(prior.day_weight + stays, (chains, 1))
             weight1 = (strength * doublings ** 2).sum(axis=1, keepdims=True) \
                 + 1 / prior.practice_sd ** 2
             practice = (((off - day * strength) * doublings).sum(axis=1, keepdims=True)
                         + prior.practice / prior.practice_sd ** 2) / weight1 \
                 + rng.standard_normal((chains, 1)) / np.sqrt(weight1)
-        else:
-            day2 = prior.day_weight * prior.day ** 2 \
-                / rng.chisquare(prior.day_weight, (chains, 1))
+        # half-t for the day's spread, which may be nothing: as a scale mixture it stays conjugate
+        day2 = (2 * prior.day_weight / day_scale + (day ** 2).sum(axis=1, keepdims=True)) \
+            / rng.chisquare(prior.day_weight + stays, (chains, 1))
+        day_scale = 2 * (prior.day_weight / day2 + 1 / prior.day ** 2) \
+            / rng.chisquare(prior.day_weight + 1, (chains, 1))
         trend = practice * doublings + day
         squares = (y ** 2).sum(axis=0) - 2 * trend @ y + trend ** 2 @ mask \
             - 2 * habit * (y.sum(axis=0) - trend @ mask) + habit ** 2 * counts

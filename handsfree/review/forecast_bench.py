@@ -11,7 +11,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from handsfree.review.forecast import CHANCES, Past, fit
-from handsfree.review.simulated_operator import any_operator, any_plan
+from handsfree.review.simulated_operator import any_operator, any_plan, without_variation
 
 
 @dataclass(frozen=True)
@@ -31,8 +31,8 @@ class Calibration:
 
 
 def back_test(
-    stays: Sequence[int] = (0, 3, 10, 30), *, operators: int = 200, steps: int = 40,
-    later: int = 400, seed: int = 1, chains: int = 64,
+    stays: Sequence[int] = (0, 1, 3, 10, 30), *, operators: int = 200, steps: int = 40,
+    later: int = 400, seed: int = 1, chains: int = 64, steady: bool = False,
 ) -> Iterator[Calibration]:
     """For each length of history: forecast for many operators, then look what they really do.
 
@@ -40,6 +40,7 @@ def back_test(
         stays: lengths of the history.
         operators: simulated operators, each with a checklist of their own.
         later: next stays that are drawn of each operator, to judge one forecast.
+        steady: operators without good and bad days, practice, pauses and mishaps.
     """
     for count in stays:
         met, early, width = [], [], []
@@ -47,6 +48,8 @@ def back_test(
             rng = np.random.default_rng([seed, number, count])
             plan = any_plan(rng, steps)
             operator = any_operator(rng, plan)
+            if steady:
+                operator = without_variation(operator)
             numbers = np.arange(1, count + 1, dtype=float)
             seconds, pauses = operator.stays(rng, numbers)
             fitted = fit(plan, Past(seconds, pauses, numbers), seed=number, chains=chains)

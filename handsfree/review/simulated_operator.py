@@ -6,7 +6,7 @@ drawn from other families than the forecast assumes, so that agreement means som
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 from numpy.typing import NDArray
@@ -72,11 +72,16 @@ def any_plan(rng: np.random.Generator, steps: int) -> tuple[PlanStep, ...]:
         for place, m in enumerate(likely))
 
 
+def without_variation(operator: SimulatedOperator) -> SimulatedOperator:
+    """The same person with no good or bad days, no practice, no pauses and no mishaps."""
+    return replace(operator, day=0.0, practice=1.0, pause_chance=0.0, mishap_chance=0.0)
+
+
 def any_operator(rng: np.random.Generator, plan: tuple[PlanStep, ...]) -> SimulatedOperator:
     """Somebody who is not quite as the checklist expects: pace, habits, practice, pauses."""
     expected = np.array([60 * pert(p.least, p.likely, p.most)[0] for p in plan])
     pace = rng.lognormal(0.0, 0.25)
-    habits = rng.lognormal(0.0, 0.3, len(plan))
+    habits = rng.lognormal(-0.3 ** 2 / 2, 0.3, len(plan))
     return SimulatedOperator(
         plan, expected * pace * habits, spread=rng.uniform(0.2, 0.5),
         family=str(rng.choice(FAMILIES)), day=rng.uniform(0.0, 0.2),

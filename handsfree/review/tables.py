@@ -1,17 +1,17 @@
 """Review as tables for the terminal; colour only repeats what the words say.
 
 May import records, summary, wording, history and rich.  rich itself keeps to NO_COLOR and to
-terminals that can do nothing; where the output cannot encode box lines, ASCII stands for them.
+terminals that can do nothing; there are no box lines, so that any encoding will do.
 """
 
 from __future__ import annotations
 
+import io
 import math
 import os
 import sys
 from collections.abc import Iterable
 
-from rich import box
 from rich.console import Console, Group, RenderableType
 from rich.table import Table
 from rich.text import Text
@@ -24,31 +24,27 @@ from handsfree.review.summary import ChecklistSummary, StepSummary
 
 def console() -> Console:
     """A console on standard output; 100 columns where it is not a terminal."""
-    terminal = sys.stdout.isatty()
-    width = None if terminal or "COLUMNS" in os.environ else 100
+    if isinstance(sys.stdout, io.TextIOWrapper):
+        sys.stdout.reconfigure(errors="replace")  # a name that it cannot show must not end us
+    width = None if sys.stdout.isatty() or "COLUMNS" in os.environ else 100
     return Console(highlight=False, width=width, markup=False, emoji=False)
 
 
-def _table(plain: bool, *columns: str, right: Iterable[str] = ()) -> Table:
-    table = Table(box=box.ASCII2 if plain else box.SIMPLE_HEAD, pad_edge=False,
-                  header_style="bold")
+def _table(*columns: str, right: Iterable[str] = (), whole: Iterable[str] = ()) -> Table:
+    """A table without lines; columns in `right` are numbers, those in `whole` never wrap."""
+    table = Table(box=None, padding=(0, 2, 0, 0), pad_edge=False, header_style="bold underline")
     for column in columns:
-        table.add_column(column, justify="right" if column in right else "left",
-                         overflow="fold", no_wrap=column in ("session", "begun", "checklist"))
+        number = column in right
+        table.add_column(column, justify="right" if number else "left",
+                         no_wrap=number or column in whole)
     return table
 
 
-def plain_terminal(target: Console) -> bool:
-    """Whether lines have to be drawn in ASCII."""
-    encoding = (target.encoding or "ascii").lower()
-    return target.is_dumb_terminal or not encoding.startswith("utf")
-
-
-def sessions(history: History, *, limit: int, plain: bool) -> RenderableType:
+def sessions(history: History, *, limit: int) -> RenderableType:
     """Sessions, newest first; `limit` of them, or all if it is 0."""
     count = len(history) if limit <= 0 else min(limit, len(history))
-    table = _table(plain, "session", "begun", "checklist", "rig", "place", "took", "paused",
-                   "refused", "open", "state", right=("took", "paused", "refused", "open"))
+    table = _table("session", "begun", "checklist", "rig", "place", "took", "paused", "remarks",
+                   right=("took", "paused"), whole=("session", "begun", "checklist"))
     columns = history.columns
     begins = columns.steps["row"].searchsorted(range(len(columns) + 1))
     for row in range(len(columns) - 1, len(columns) - 1 - count, -1):
@@ -60,17 +56,18 @@ def sessions(history: History, *, limit: int, plain: bool) -> RenderableType:
             session.session[:8] or f"#{session.number}", f"{session.began:%Y-%m-%d %H:%M}",
             session.checklist, session.rig, session.place, wording.span(session.elapsed),
             wording.span(session.paused) if session.paused >= 1 else "",
-            str(refused) if refused else "", str(left) if left else "", wording.state(session))
+            ", ".join([wording.state(session), *([f"{refused} refused"] if refused else []),
+                       *([f"{left} left open"] if left else [])]))
     parts: list[RenderableType] = [table]
     if count < len(history):
         parts.append(Text(f"{count} of {len(history)} sessions; --limit 0 shows all.\n"))
     return Group(*parts)
 
 
-def session(found: SessionRecord, *, plain: bool) -> RenderableType:
+def session(found: SessionRecord) -> RenderableType:
     """One session step by step, in the order in which the steps were taken."""
-    table = _table(plain, "step", "at", "active", "paused", "talk", "wait", "outcome", "remarks",
-                   right=("at", "active", "paused", "talk", "wait"))
+    table = _table("step", "at", "active", "paused", "talk", "wait", "outcome", "remarks",
+                   right=("at", "active", "paused", "talk", "wait"), whole=("step", "outcome"))
     for step in found.steps:
         style = "bold red" if step.outcome in (Outcome.LEFT, Outcome.FAILED) else ""
         table.add_row(
@@ -99,14 +96,14 @@ def session(found: SessionRecord, *, plain: bool) -> RenderableType:
     misses = [Text(f"refused at {wording.span(m.at)}: {m.step}"
                    + (f" (missing: {m.text})" if m.text else ""))
               for m in found.marks if m.kind == "refused"]
-    return Group(*head, table, *misses, *notes)
+    return Group(*head, Text(), table, *misses, *notes)
 
 
 def _remarks(step: StepRecord) -> list[str]:
     counted = (("refused", step.refusals), ("not understood", step.rejections),
                ("asked", step.asked), ("repeated", step.repeats), ("failed", step.tries),
                ("skipped", step.skips))
-    words = [f"{word} {count}×" if count > 1 else word for word, count in counted if count]
+    words = [f"{word} {count} times" if count > 1 else word for word, count in counted if count]
     if step.visits > 1:
         words.append(f"taken up {step.visits} times")
     if step.restarted:
@@ -114,7 +111,7 @@ def _remarks(step: StepRecord) -> list[str]:
     return words
 
 
-def checklist(found: ChecklistSummary, *, plain: bool) -> RenderableType:
+def checklist(found: ChecklistSummary) -> RenderableType:
     """All sessions of a checklist: the whole, the ranking, every step."""
     active, paused, spoken, waiting = found.shares
     lines = [
@@ -128,7 +125,7 @@ def checklist(found: ChecklistSummary, *, plain: bool) -> RenderableType:
         Text(f"trend: {wording.trend(found.trend, 60, 'min')};"
              f" each doubling of the stays: {wording.practice(found.curve)}."),
     ]
-    ranking = _table(plain, "most", "steps")
+    ranking = _table("most", "steps", whole=("most",))
     for label, what, show in (
             ("slowest", "median", lambda s: wording.span(s.median)),
             ("most variable", "variability", lambda s: f"{s.variability:.1f}"),
@@ -139,16 +136,16 @@ def checklist(found: ChecklistSummary, *, plain: bool) -> RenderableType:
         top = found.most(what)
         if top:
             ranking.add_row(label, ", ".join(f"{s.step} ({show(s)})" for s in top))
-    steps = _table(plain, "step", "done", "median", "10 %", "90 %", "refused", "skipped",
+    steps = _table("step", "done", "median", "10 %", "90 %", "refused", "skipped",
                    "forgotten", "trend", "doubling",
                    right=("done", "median", "10 %", "90 %", "refused", "skipped", "forgotten",
-                          "doubling"))
+                          "doubling"), whole=("step",))
     for step in found.steps:
         steps.add_row(
             step.step, str(step.done), *map(wording.span, (step.median, step.low, step.high)),
             *(str(n) if n else "" for n in (step.refusals, step.skipped, step.forgotten)),
             _short_trend(step), f"{step.curve.factor:.2f}" if step.curve else "")
-    return Group(*lines, ranking, steps)
+    return Group(*lines, Text(), ranking, Text(), steps)
 
 
 def _short_trend(step: StepSummary) -> str:

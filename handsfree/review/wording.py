@@ -13,9 +13,9 @@ from handsfree.review.summary import Trend
 
 
 def span(seconds: float) -> str:
-    """'0:07', '12:30', '1:05:00'; '–' where there is none."""
+    """'0:07', '12:30', '1:05:00'; '-' where there is none."""
     if math.isnan(seconds):
-        return "–"
+        return "-"
     whole = round(seconds)
     hours, rest = divmod(whole, 3600)
     minutes, left = divmod(rest, 60)
@@ -23,9 +23,9 @@ def span(seconds: float) -> str:
 
 
 def about_minutes(minutes: float) -> str:
-    """'7 min', '1 h 05 min'; '–' where there is none."""
+    """'7 min', '1 h 05 min'; '-' where there is none."""
     if math.isnan(minutes):
-        return "–"
+        return "-"
     hours, rest = divmod(round(minutes), 60)
     return f"{hours} h {rest:02d} min" if hours else f"{rest} min"
 
@@ -43,7 +43,7 @@ def practice(curve: LearningCurve | None) -> str:
     """What each doubling of the stays does, with its 95 % interval."""
     if curve is None:
         return "too few stays"
-    return f"× {curve.factor:.2f} (95 %: {curve.low:.2f} to {curve.high:.2f})"
+    return f"{curve.factor:.2f} of the time (95 %: {curve.low:.2f} to {curve.high:.2f})"
 
 
 def title(session: SessionRecord) -> str:

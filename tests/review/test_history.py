@@ -1,0 +1,200 @@
+"""All sessions of a folder: read once, in the right order, each counted once."""
+
+from __future__ import annotations
+
+import json
+import os
+import resource
+import subprocess
+import sys
+from datetime import UTC, date, datetime, timedelta, timezone
+from pathlib import Path
+
+import numpy as np
+import pytest
+
+from handsfree.review import history
+from handsfree.review.columns import Columns
+from handsfree.review.simulated_journal import SOME, session_lines, write_journal
+from handsfree.review.simulated_operator import any_operator, any_plan
+from handsfree.review.timings import read_session
+from tests.review.book import START, Book
+
+
+def simple(session: str, **about: object) -> Book:
+    book = Book(session=session, **about)  # type: ignore[arg-type]
+    return book.offer(0, "chock").done(60, "chock").offer(60, "hose").done(90, "hose").close(95)
+
+
+def test_an_absent_and_an_empty_folder_are_an_empty_history(tmp_path: Path) -> None:
+    assert len(history.load(tmp_path / "nowhere")) == 0
+    assert not (tmp_path / "nowhere").exists(), "looking makes no folder"
+    (tmp_path / "rigs").mkdir()
+    assert len(history.load(tmp_path)) == 0
+
+
+def test_columns_give_back_the_record_that_the_journal_gives(tmp_path: Path) -> None:
+    wall = START.astimezone(timezone(timedelta(hours=5, minutes=45)))
+    path = simple("a", wall=wall, place="Pine Loop").save(tmp_path)
+    found = history.load(tmp_path)
+    direct, _ = read_session(path)
+    kept = found.columns.session(0)
+    assert kept.steps == direct.steps and kept.plan == direct.plan
+    for name in ("session", "checklist", "rig", "place", "began", "number", "seconds", "active",
+                 "paused", "closed"):
+        assert getattr(kept, name) == getattr(direct, name), name
+    assert kept.began.utcoffset() == direct.began.utcoffset()
+    assert found.session(0).visits == direct.visits
+
+
+def test_only_new_and_changed_journals_are_read_again(tmp_path: Path) -> None:
+    first = simple("a").save(tmp_path, 1)
+    simple("b").save(tmp_path, 2)
+    assert history.load(tmp_path).read == 2
+    assert history.load(tmp_path).read == 0
+    simple("c").save(tmp_path, 3)
+    assert history.load(tmp_path).read == 1
+    first.write_text(Book(session="a").offer(0, "chock").text(), encoding="utf-8")
+    found = history.load(tmp_path)
+    assert found.read == 1 and len(found) == 3
+    assert [found.columns.session(row).closed for row in range(3)] == [False, True, True]
+    first.unlink()
+    found = history.load(tmp_path)
+    assert found.read == 0 and list(found.columns.text("session")) == ["b", "c"]
+    assert found.columns.steps["row"].tolist() == [0, 0, 1, 1]
+
+
+@pytest.mark.parametrize("harm", ["delete", "empty", "noise", "cut", "version", "codes", "path"])
+def test_a_cache_that_is_gone_damaged_or_tampered_with_is_made_anew(
+    tmp_path: Path, harm: str
+) -> None:
+    simple("a").save(tmp_path)
+    before = history.load(tmp_path).columns.session(0)
+    cache = tmp_path / history.CACHE
+    assert cache.is_file()
+    if harm == "delete":
+        cache.unlink()
+    elif harm in ("empty", "noise"):
+        cache.write_bytes(b"" if harm == "empty" else os.urandom(4000))
+    elif harm == "cut":
+        cache.write_bytes(cache.read_bytes()[:-200])
+    else:
+        with np.load(cache) as file:
+            arrays = dict(file)
+        about = json.loads(arrays["about"].tobytes())
+        if harm == "version":
+            about["version"] = 0
+        elif harm == "path":
+            about["words"] = ["../../outside.jsonl" if w.endswith(".jsonl") else w
+                              for w in about["words"]]
+        else:
+            arrays["step_step"] = arrays["step_step"] + 10_000
+        arrays["about"] = np.frombuffer(json.dumps(about).encode(), np.uint8)
+        np.savez(cache, **arrays)
+    found = history.load(tmp_path)
+    assert found.read == 1 and found.columns.session(0) == before
+
+
+def test_a_folder_that_cannot_be_written_still_gives_its_history(tmp_path: Path) -> None:
+    simple("a").save(tmp_path)
+    (tmp_path / "cache").write_text("a file where the folder should be")
+    assert len(history.load(tmp_path)) == 1
+
+
+def test_problems_are_told_again_from_the_cache(tmp_path: Path) -> None:
+    simple("a").save(tmp_path, 1)
+    torn = simple("b").save(tmp_path, 2)
+    torn.write_text(torn.read_text()[:-9])
+    (torn.parent / "000003-notes.jsonl").write_text("{\"foreign\": true}\n")
+    first = [str(p) for p in history.load(tmp_path).problems]
+    again = history.load(tmp_path)
+    assert again.read == 0 and [str(p) for p in again.problems] == first
+    assert len(first) == 2 and len(again) == 2
+    assert any("000002" in p and "cut off" in p for p in first)
+    assert any("000003" in p and "is not a journal" in p for p in first)
+
+
+def test_two_journals_with_one_id_count_once_and_are_named(tmp_path: Path) -> None:
+    long = simple("same").save(tmp_path, 1)
+    short = Book(session="same").offer(0, "chock").done(5, "chock").save(tmp_path, 2)
+    found = history.load(tmp_path)
+    assert len(found) == 1 and found.columns.session(0).seconds == pytest.approx(95)
+    assert [p.file for p in found.problems] == [f"rigs/survey-trailer/sessions/{short.name}"]
+    assert long.name in str(found.problems[0]) and "same session id" in str(found.problems[0])
+
+
+def test_the_running_number_orders_sessions_whose_clock_lied(tmp_path: Path) -> None:
+    for number, wall in enumerate((START, datetime(2000, 1, 1, tzinfo=UTC),
+                                   START + timedelta(days=2)), start=1):
+        simple(f"s{number}", wall=wall).save(tmp_path, number)
+    other = START + timedelta(days=1)
+    simple("other", rig="second rig", wall=other).save(tmp_path, 1, rig="second-rig")
+    assert list(history.load(tmp_path).columns.text("session")) == ["s1", "s2", "other", "s3"]
+
+
+def test_filters(tmp_path: Path) -> None:
+    late = datetime(2026, 5, 1, 23, 30, tzinfo=timezone(timedelta(hours=-7)))  # 2 May in UTC
+    simple("a", place="Pine Loop 4", wall=late).save(tmp_path, 1)
+    simple("b", rig="second rig", wall=late + timedelta(days=3)).save(tmp_path, 1, rig="second")
+    simple("c", checklist="arrive", wall=late + timedelta(days=9), rehearsal=True).save(tmp_path, 2)
+    found = history.load(tmp_path)
+
+    def ids(**wanted: object) -> str:
+        return "".join(found.only(**wanted).columns.text("session"))  # type: ignore[arg-type]
+
+    assert ids() == "abc"
+    assert ids(place="pine") == "a" and ids(rig="second rig") == "b" and ids(rig="x") == ""
+    assert ids(checklist="arrive") == "c" and ids(rehearsals=False) == "ab"
+    assert ids(until=date(2026, 5, 1)) == "a", "the date is that of the place, not of UTC"
+    assert ids(since=date(2026, 5, 2)) == "bc"
+    assert found.checklists() == ("arrive", "depart")
+
+
+def test_five_thousand_sessions_take_under_two_seconds_and_300_megabytes(tmp_path: Path) -> None:
+    """The columns are those of real journals, many times over; processor time, since CI is shared.
+
+    `handsfree bench review` writes and reads five thousand whole journals instead.
+    """
+    rng = np.random.default_rng(2)
+    plan = any_plan(rng, 50)
+    seconds, pauses = any_operator(rng, plan).stays(rng, np.arange(1, 51.0))
+    seed = tmp_path / "seed"
+    for stay in range(50):
+        write_journal(seed / "rigs" / "r", stay + 1, session_lines(
+            plan, seconds[stay], began=START + timedelta(days=stay), pause=float(pauses[stay]),
+            mishaps=SOME, rng=rng))
+    few = history.load(seed).columns
+    copies = 100
+    data = tmp_path / "data"
+    folder = data / "rigs" / "r" / "sessions"
+    folder.mkdir(parents=True)
+    names = [f"rigs/r/sessions/{n + 1:06d}-depart.jsonl" for n in range(len(few) * copies)]
+    for name in names:
+        (data / name).write_text("x")
+    ids = [f"id-{n}" for n in range(len(names))]
+    base = len(few.words)
+    sessions = {n: np.tile(c, copies) for n, c in few.sessions.items()}
+    sessions["path"] = np.arange(len(names), dtype="i4") + base
+    sessions["session"] = np.arange(len(names), dtype="i4") + base + len(names)
+    steps = {n: np.tile(c, copies) for n, c in few.steps.items()}
+    steps["row"] = np.concatenate([few.steps["row"] + k * len(few) for k in range(copies)])
+    stats = [(data / name).stat() for name in names]
+    history._write_cache(
+        data, Columns((*few.words, *names, *ids), sessions, steps),
+        [(name, s.st_size, s.st_mtime_ns) for name, s in zip(names, stats, strict=True)], {})
+    code = (
+        "import sys, resource, json; from pathlib import Path\n"
+        "from handsfree.review.history import load\n"
+        "from handsfree.review.summary import summarise\n"
+        "h = load(Path(sys.argv[1])); s = summarise(h.columns, 'depart')\n"
+        "print(json.dumps([len(h), len(h.columns.steps['row']), h.read, s.sessions,"
+        " resource.getrusage(resource.RUSAGE_SELF).ru_maxrss]))\n")
+    before = resource.getrusage(resource.RUSAGE_CHILDREN)
+    done = subprocess.run([sys.executable, "-c", code, str(data)], capture_output=True, text=True,
+                          check=True)
+    after = resource.getrusage(resource.RUSAGE_CHILDREN)
+    count, records, read, summed, kilobytes = json.loads(done.stdout)
+    assert (count, read, summed) == (5000, 0, 5000) and records >= 250_000
+    spent = after.ru_utime + after.ru_stime - before.ru_utime - before.ru_stime
+    assert spent < 2.0, f"{spent:.2f} s of processor time"
+    assert kilobytes < 300 * 1024, f"{kilobytes // 1024} MB"
