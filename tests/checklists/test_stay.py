@@ -127,7 +127,7 @@ def test_the_crank_and_an_extension_hose_must_come_back_days_later() -> None:
     assert not_ready("depart", "survey-trailer", later.state.facts) == set()
 
 
-@pytest.mark.parametrize("seed", range(12))
+@pytest.mark.parametrize("seed", range(8))
 @pytest.mark.parametrize("rig_name", RIGS)
 def test_from_any_muddle_a_stay_can_still_be_ended(rig_name: str, seed: int) -> None:
     """Steps in any permitted order, skipped, failed and reported; then departure closes."""

@@ -1,0 +1,205 @@
+"""When a step fails: its remedy, the step again, or a safe end."""
+
+import pytest
+
+from handsfree.engine.state import Confirm, Event, Mode, Problem, Read, Say, Skip, Status
+from tests.checklists.walking import FULL, NEAR, Walk, checklist, finish, new_record
+
+RIG = "survey-trailer"
+
+
+def arriving(step: str, rig_name: str = RIG) -> Walk:
+    return Walk.start(checklist("arrive", rig_name), new_record(rig_name)).to(step, NEAR)
+
+
+def fails(walk: Walk, event: Event) -> None:
+    walk.send(event)
+    if walk.state.mode is Mode.CONFIRM:
+        walk.send(Confirm())
+
+
+def says(walk: Walk) -> list[str]:
+    return [effect.key for effect in walk.of(Say)]  # type: ignore[attr-defined]
+
+
+def after(walk: Walk, step: str) -> list[str]:
+    """The steps met after the first time that `step` was."""
+    return walk.met[walk.met.index(step) + 1:]
+
+
+def test_low_volts_lead_to_the_second_outlet_with_its_breaker_off_first() -> None:
+    walk = arriving("outlet-volts")
+    fails(walk, Read("low"))
+    walk.to("plug-in", NEAR)
+    assert after(walk, "outlet-volts") == [
+        "low-off", "tester-move", "breaker-first", "tester-in", "test-on", "tester-lights",
+        "outlet-volts", "test-off", "tester-out", "lay-cord", "plug-in"]
+    walk.on(NEAR)
+    assert walk.state.mode is Mode.CLOSED
+    assert walk.untroubled
+
+
+def test_a_fault_pattern_leads_there_too() -> None:
+    walk = arriving("tester-lights")
+    fails(walk, Problem())
+    walk.to("outlet-volts", NEAR)
+    assert after(walk, "tester-lights") == [
+        "fault-off", "tester-move", "breaker-first", "tester-in", "test-on", "tester-lights",
+        "outlet-volts"]
+
+
+def test_two_bad_outlets_end_with_nothing_connected() -> None:
+    walk = arriving("outlet-volts")
+    fails(walk, Read("low"))
+    walk.to("outlet-volts", NEAR)
+    fails(walk, Read("high"))
+    assert "gives up" in says(walk)
+    walk.on(NEAR)
+    assert not {"plug-in", "lay-cord", "power-on"} & set(walk.met)
+    assert not {"tester in", "plugged in", "outlet good", "on trial"} & walk.state.facts
+    assert "breaker off" in walk.state.facts
+    assert finish("depart", RIG, walk.state.facts, NEAR).state.mode is Mode.CLOSED
+
+
+def test_a_remedy_left_half_way_still_cannot_plug_in() -> None:
+    walk = arriving("outlet-volts")
+    fails(walk, Read("low"))
+    walk.send(Skip())  # does not switch the bad outlet off
+    for _ in range(60):
+        assert "plugged in" not in walk.state.facts
+        if walk.state.mode is not Mode.STEP:
+            break
+        walk.send(Skip())
+
+
+def test_water_above_the_rigs_limit_is_turned_down_and_read_again() -> None:
+    walk = arriving("pressure")
+    fails(walk, Read("high"))
+    walk.to("hose-on", NEAR)
+    assert after(walk, "pressure")[:5] == [
+        "tap-down", "turn-down", "tap-test", "pressure", "tap-rest"]
+
+
+def test_three_pressures_too_high_end_with_the_tap_shut() -> None:
+    walk = arriving("pressure")
+    for _ in range(3):
+        walk.to("pressure", NEAR)
+        fails(walk, Read("high"))
+    walk.on(NEAR)
+    assert not {"water hose out", "tap open"} & walk.state.facts
+    assert walk.state.mode is Mode.CLOSED
+
+
+@pytest.mark.parametrize("leaks", (1, 2, 3))
+def test_a_leak_is_seated_again_with_the_tap_shut(leaks: int) -> None:
+    walk = arriving("joints")
+    for _ in range(leaks):
+        walk.to("joints", NEAR)
+        fails(walk, Problem())
+    walk.on(NEAR)
+    assert walk.state.mode is Mode.CLOSED
+    assert walk.met.count("washer") == min(leaks, 2)
+    assert ("tap open" in walk.state.facts) is (leaks < 3)
+
+
+def test_ramps_are_laid_without_chocks_and_checked_before_the_truck_leaves() -> None:
+    walk = arriving("side-level")
+    fails(walk, Read("high"))
+    walk.to("ramp-check", NEAR)
+    assert after(walk, "side-level") == ["ramp-lay", "ramp-climb", "side-level", "ramp-check"]
+    record = walk.on(NEAR).state.facts
+    assert "ramps out" in record
+    met = finish("depart", RIG, record, NEAR).met
+    assert met.index("pull-out") < met.index("ramps-in")
+
+
+def test_chocks_come_out_before_ramps_go_under_and_must_be_set_again() -> None:
+    walk = arriving("side-level")
+    walk.send(Skip())
+    walk.to("chock", NEAR)
+    walk.on(NEAR, until=lambda s: s.at == "side-level")  # skipped, so offered again
+    fails(walk, Read("high"))
+    assert walk.state.at == "chocks-away"
+    walk.to("ramp-lay", NEAR)
+    assert "chocked" not in walk.state.facts
+    walk.on(NEAR)
+    assert "chocked" in walk.state.facts
+    assert walk.untroubled
+
+
+def test_a_latch_that_does_not_hold_is_seated_and_proved_again() -> None:
+    record = finish("arrive", RIG, new_record(RIG), NEAR).state.facts
+    walk = Walk.start(checklist("depart", RIG), record).to("lift-test", NEAR)
+    fails(walk, Problem())
+    walk.to("chains-cross", NEAR)
+    assert after(walk, "lift-test") == [
+        "latch-off", "seat-again", "latch-close", "lift-test", "chains-cross"]
+
+
+def test_a_latch_that_never_holds_keeps_the_chocks_in_and_the_checklist_open() -> None:
+    record = finish("arrive", RIG, new_record(RIG), NEAR).state.facts
+    walk = Walk.start(checklist("depart", RIG), record)
+    for _ in range(3):
+        walk.to("lift-test", NEAR)
+        fails(walk, Problem())
+    walk.on(NEAR)
+    assert walk.state.mode is Mode.BLOCKED
+    assert {"chocked", "parked"} <= walk.state.facts
+
+
+def test_smell_of_gas_sends_everybody_out_and_gas_stays_off() -> None:
+    walk = arriving("gas-smell", "tandem-slide")
+    fails(walk, Problem())
+    walk.to("leak-wait", NEAR)
+    assert after(walk, "gas-smell") == ["leak-out", "leak-call", "leak-shut", "leak-wait"]
+    walk.on(NEAR)
+    assert "gas open" not in walk.state.facts
+    assert not {"gas-on", "fridge-start"} & set(after(walk, "leak-wait"))
+
+
+def test_silent_alarms_keep_the_gas_shut() -> None:
+    walk = arriving("alarm-test", "small-single")
+    for _ in range(2):
+        walk.to("alarm-test", NEAR)
+        fails(walk, Problem())
+    walk.on(NEAR)
+    assert "gas open" not in walk.state.facts
+    assert "gas-on" not in walk.met
+
+
+def test_a_tyre_off_its_placard_keeps_the_departure_open() -> None:
+    record = finish("arrive", RIG, new_record(RIG), FULL).state.facts
+    walk = Walk.start(checklist("depart", RIG), record)
+    for _ in range(4):
+        walk.to("tyre-low", FULL)
+        fails(walk, Read("low"))
+    walk.on(FULL)
+    assert walk.state.mode is Mode.BLOCKED
+    assert walk.state.statuses[walk.checklist.index["tyre-low"]] is Status.FAILED
+
+
+def test_skipped_guy_lines_are_reminded_of_and_hold_the_arrival_open() -> None:
+    walk = arriving("guys-on")
+    walk.send(Skip())
+    walk.to("guys-on", NEAR)
+    assert walk.met[-1] == "guys-on" and walk.met.count("guys-on") == 2
+    walk.send(Skip())
+    assert walk.state.mode is Mode.BLOCKED
+
+
+def test_too_much_wind_brings_the_slide_in() -> None:
+    record = finish("arrive", "tandem-slide", new_record("tandem-slide"), NEAR).state.facts
+    site = {**NEAR, "thunder near": False}
+    walk = Walk.start(checklist("storm", "tandem-slide"), record).to("wind-read", site)
+    fails(walk, Read("high"))
+    walk.on(site)
+    assert walk.state.mode is Mode.CLOSED
+    assert after(walk, "wind-read")[:5] == [
+        "gust-floor", "gust-beside", "gust-unlock", "gust-in", "gust-lock"]
+    assert not {"slide extended", "slide free", "plugged in", "cord out"} & walk.state.facts
+
+
+def test_in_thunder_nobody_is_sent_to_mast_pedestal_or_cylinder() -> None:
+    record = finish("arrive", RIG, new_record(RIG), NEAR).state.facts
+    met = finish("storm", RIG, record, {**NEAR, "thunder near": True}).met
+    assert not {"mast-storm", "guys-storm", "storm-breaker", "storm-unplug", "gas-storm"} & set(met)
