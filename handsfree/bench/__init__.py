@@ -1,0 +1,1 @@
+"""Benchmarks: each number that we publish can be measured again."""

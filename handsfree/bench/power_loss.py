@@ -1,0 +1,336 @@
+"""Kills sessions at chosen and at random moments, resumes them, and compares what is on record.
+
+May import the session room, the checklist loader and language.  Each life of a session is a forked
+process with the real lock, journal, record and conversation; the operator lives on in the parent,
+as a person does when the power goes.  Besides SIGKILL, the loss of what was not yet synced is
+played: the journal is cut at a random place behind its last fsync.
+"""
+
+from __future__ import annotations
+
+import json
+import mmap
+import os
+import random
+import select
+import signal
+import struct
+import time
+from collections import Counter
+from collections.abc import Iterator, Mapping
+from dataclasses import dataclass, field
+from pathlib import Path
+from typing import Any
+
+from handsfree.checklist.model import Checklist
+from handsfree.checklist.rig_file import Rig
+from handsfree.hearing.types import Hypothesis
+from handsfree.language.model import Language
+from handsfree.session import journal
+from handsfree.session.conversation import Conversation
+from handsfree.session.operator import Operator
+from handsfree.session.record import latest, lock, session_paths, summary
+from handsfree.session.script import Script
+from handsfree.session.starting import go_on, start_new
+from handsfree.session.wording import Prompt
+
+KINDS = ("any moment", "in the middle of a line", "between write and fsync",
+         "between fsync and prompt")
+
+CONFIRMING = {"done": "report", "done hold": "report", "done reading": "report",
+              "answered yes": "yes", "answered no": "no", "gives up": "give up",
+              "taken back": "take back", "taken back plain": "take back"}
+"""Prompts that tell the operator that a report is on record, and the kind it is there under."""
+
+LONGEST_LIFE = 60.0
+"""Seconds after which a process that neither answers nor ends has hung."""
+
+
+@dataclass(frozen=True)
+class Doom:
+    """How a life ends: which kind, at which of its writes or syncs, how much of a line is out."""
+
+    kind: str
+    at: int = 0
+    share: float = 0.0
+    seconds: float = 0.0
+
+
+@dataclass
+class Findings:
+    """What a series of lives came to."""
+
+    kills: Counter[str] = field(default_factory=Counter)
+    cut: int = 0
+    """How often what was not synced was lost besides."""
+    torn: int = 0
+    """How often a torn line was set aside and said."""
+    conversations: int = 0
+    confirmed: int = 0
+    """Reports whose confirmation the operator has heard."""
+    wrong: list[str] = field(default_factory=list)
+    """What was lost, happened twice, or differs from the run that was not killed."""
+
+
+class SteadfastOperator(Operator):
+    """Remembers across a power loss what was said and what was answered to it."""
+
+    def __init__(self, script: Script, checklist: Checklist, language: Language) -> None:
+        super().__init__(script, checklist, language)
+        self._said_at = ""
+        self._interrupted = False
+
+    def hear(self, prompt: Prompt) -> None:
+        """A step that is offered again after a power loss was not answered: say the same again."""
+        super().hear(prompt)
+        if prompt.key == "offer":
+            if self._interrupted and self._said_at == prompt.about:
+                self._redo = self._meant
+            self._said_at, self._interrupted = "", False
+
+    def answer(self) -> str:
+        """See `Operator.answer`."""
+        words = super().answer()
+        if words:
+            self._said_at = self._at
+        return words
+
+    def restarted(self) -> None:
+        """The program died and is there again; nothing that it asked before counts."""
+        self._interrupted = True
+        self._next = ""
+
+
+class Line:
+    """A rig's record and the lives that write it."""
+
+    def __init__(self, data: Path, rig: Rig, language: Language, seed: int = 1) -> None:
+        self.folder = data
+        self.found = Findings()
+        self._rig = rig
+        self._language = language
+        self._random = random.Random(seed)
+        self._mark = mmap.mmap(-1, 8)
+        self._heard: Counter[tuple[str, str]] = Counter()
+
+    def walk(self, checklist: Checklist, script: Script, kills: int) -> list[Any]:
+        """One conversation to its end, killed up to so many times; what is on record of it."""
+        before = latest(self.folder)
+        old = {path.name for path in session_paths(self.folder)}
+        operator = SteadfastOperator(script, checklist, self._language)
+        self._heard.clear()
+        self.synced(0)
+        while True:
+            doom = self._doom() if kills > 0 else None
+            over = self._life(checklist, operator, doom, old)
+            if over:
+                break
+            kills -= 1
+            operator.restarted()
+        self.found.conversations += 1
+        return self._told(checklist, before.path if before else None)
+
+    def _doom(self) -> Doom:
+        kind = self._random.choice(KINDS)
+        return Doom(kind, at=self._random.randint(1, 25), share=self._random.random(),
+                    seconds=self._random.expovariate(1 / 0.05))
+
+    # --- one life --------------------------------------------------------------------------
+
+    def _life(
+        self, checklist: Checklist, operator: SteadfastOperator, doom: Doom | None, old: set[str]
+    ) -> bool:
+        """True when the conversation has come to its end, False when it was killed."""
+        prompts_in, prompts_out = os.pipe()
+        words_in, words_out = os.pipe()
+        pid = os.fork()
+        if not pid:
+            os.close(prompts_in)
+            os.close(words_out)
+            self._be(checklist, words_in, prompts_out, doom, old)
+        os.close(prompts_out)
+        os.close(words_in)
+        try:
+            over = self._listen(pid, prompts_in, words_out, operator, doom)
+        finally:
+            os.close(prompts_in)
+            os.close(words_out)
+            _, status = os.waitpid(pid, 0)
+        if os.WIFSIGNALED(status):
+            assert doom is not None
+            self.found.kills[doom.kind] += 1
+            self._lose_power(old)
+            return False
+        if not over or os.WEXITSTATUS(status):
+            raise RuntimeError(f"a session ended with status {status} in {checklist.id}")
+        return True
+
+    def _listen(
+        self, pid: int, prompts_in: int, words_out: int, operator: SteadfastOperator,
+        doom: Doom | None,
+    ) -> bool:
+        timed = doom is not None and doom.kind == "any moment"
+        until = time.monotonic() + (doom.seconds if doom and timed else LONGEST_LIFE)
+        got = b""
+        while True:
+            ready, _, _ = select.select([prompts_in], [], [], max(0, until - time.monotonic()))
+            if not ready:
+                os.kill(pid, signal.SIGKILL)
+                if not timed:
+                    raise RuntimeError("a session hangs")
+                until += LONGEST_LIFE  # read what it had still said
+                timed = False
+                continue
+            piece = os.read(prompts_in, 65536)
+            if not piece:
+                return False
+            got += piece
+            while b"\n" in got:
+                message, got = got.split(b"\n", 1)
+                said = json.loads(message)
+                if "error" in said:
+                    raise RuntimeError(said["error"])
+                self._hear(operator, said)
+                if said["over"]:
+                    return True
+                words = operator.answer()
+                if operator.baffled or not words:
+                    raise RuntimeError(f"no answer to {said}")
+                try:
+                    os.write(words_out, words.encode() + b"\n")
+                except BrokenPipeError:
+                    pass  # it has died; the words are lost in the air
+
+    def _hear(self, operator: SteadfastOperator, said: Mapping[str, Any]) -> None:
+        for values in said["prompts"]:
+            prompt = Prompt(**values)
+            operator.hear(prompt)
+            if prompt.key in CONFIRMING:
+                self._heard[prompt.about, CONFIRMING[prompt.key]] += 1
+                self.found.confirmed += 1
+            self.found.torn += prompt.key == "torn"
+
+    def _be(
+        self, checklist: Checklist, words_in: int, prompts_out: int, doom: Doom | None,
+        old: set[str],
+    ) -> None:
+        """The child: a session in words, to its end or its doom."""
+        status = 1
+        try:
+            journal.os = _DoomedOs(doom, self)  # type: ignore[assignment]
+            with lock(self.folder), os.fdopen(words_in) as words:
+                for said in self._session(checklist, words, old):
+                    os.write(prompts_out, json.dumps(said).encode() + b"\n")
+            status = 0
+        except BaseException as problem:  # nothing may go on in this copy of the parent
+            os.write(prompts_out, json.dumps({"error": repr(problem)}).encode() + b"\n")
+        finally:
+            os._exit(status)
+
+    def _session(
+        self, checklist: Checklist, words: Iterator[str], old: set[str]
+    ) -> Iterator[dict[str, Any]]:
+        last = latest(self.folder)
+        if last and last.path.name not in old:  # ours
+            if last.ended:
+                yield {"prompts": [], "over": True}
+                return
+            started = go_on(checklist, self.folder)
+            self.synced(last.path.stat().st_size)
+        else:
+            self.synced(0)
+            started = start_new(checklist, self._rig, self.folder, {"rehearsal": True})
+        conversation = Conversation(checklist, self._language, started.log)
+        prompts = started.begin(conversation, 0.0, started.log)
+        t = 0.0
+        while True:
+            yield {"prompts": [vars(prompt) for prompt in prompts], "over": conversation.over}
+            if conversation.over:
+                started.log.close()
+                return
+            t += 1.0
+            prompts = conversation.hear(Hypothesis(next(words).strip(), 1.0, t, t), t)
+
+    # --- power -----------------------------------------------------------------------------
+
+    def synced(self, size: int) -> None:
+        """So many bytes of the journal cannot be lost any more; told across processes."""
+        self._mark[:] = struct.pack("q", size)
+
+    def _lose_power(self, old: set[str]) -> None:
+        """Cut the journal at a random place behind its last fsync, now and then."""
+        path = session_paths(self.folder)[-1:]
+        if not path or path[0].name in old or self._random.random() < 0.5:
+            return
+        safe, size = struct.unpack("q", self._mark[:])[0], path[0].stat().st_size
+        if size > safe:
+            os.truncate(path[0], self._random.randint(safe, size))
+            self.found.cut += 1
+
+    # --- findings --------------------------------------------------------------------------
+
+    def _told(self, checklist: Checklist, before: Path | None) -> list[Any]:
+        paths = session_paths(self.folder)
+        mine = paths[paths.index(before) + 1:] if before else paths
+        begun = [path for path in mine if summary(path)]
+        if len(begun) != 1:
+            self.found.wrong.append(f"{checklist.id}: {len(begun)} sessions instead of one")
+        lines = journal.read(begun[-1]).lines
+        on_record = Counter((line["step"], line["kind"]) for line in lines
+                            if line["what"] == "reported")
+        for (step, kind), times in (self._heard - on_record).items():
+            self.found.wrong.append(f"{checklist.id}: {kind} of {step} lost ({times})")
+        return tale(lines)
+
+
+class _DoomedOs:
+    """The module `os` as the journal sees it, in a process that is about to die."""
+
+    def __init__(self, doom: Doom | None, line: Line) -> None:
+        self._doom = doom or Doom("")
+        self._line = line
+        self._writes = self._syncs = 0
+        self._journal = -1
+
+    def __getattr__(self, name: str) -> Any:
+        return getattr(os, name)
+
+    def open(self, path: Path, flags: int, mode: int = 0o777) -> int:
+        file = os.open(path, flags, mode)
+        if str(path).endswith(".jsonl"):
+            self._journal = file
+        return file
+
+    def write(self, file: int, raw: bytes) -> int:
+        self._writes += 1
+        now = self._writes == self._doom.at
+        if now and self._doom.kind == KINDS[1]:
+            os.write(file, raw[:int(self._doom.share * len(raw))])
+            os.kill(os.getpid(), signal.SIGKILL)
+        count = os.write(file, raw)
+        if now and self._doom.kind == KINDS[2]:
+            os.kill(os.getpid(), signal.SIGKILL)
+        return count
+
+    def fsync(self, file: int) -> None:
+        os.fsync(file)
+        if file == self._journal:
+            self._line.synced(os.fstat(file).st_size)
+        self._syncs += 1
+        if self._syncs == self._doom.at and self._doom.kind == KINDS[3]:
+            os.kill(os.getpid(), signal.SIGKILL)
+
+
+def tale(lines: tuple[journal.Line, ...]) -> list[Any]:
+    """What happened, in order, without when and how often it was asked."""
+    told: list[Any] = []
+    for line in lines:
+        keys = _TOLD.get(line["what"])
+        if keys:
+            told.append([line["what"], *(line.get(key) for key in keys)])
+    return told
+
+
+_TOLD = {"changed": ("on", "off"), "reported": ("step", "kind"), "skipped": ("step",),
+         "reading": ("step", "value", "unit", "band"), "failed": ("step", "band"),
+         "closed": ("open",)}

@@ -1,0 +1,93 @@
+"""Killed at any instant and resumed: nothing confirmed is lost, nothing happens twice."""
+
+import os
+from pathlib import Path
+from typing import Any
+
+import pytest
+
+from handsfree.bench.faults import power_losses
+from handsfree.bench.power_loss import KINDS
+from handsfree.session import journal, record
+from handsfree.session.conversation import Conversation
+
+pytestmark = pytest.mark.skipif(not hasattr(os, "fork"), reason="needs processes that fork")
+
+
+def test_sixty_power_losses_leave_the_record_as_if_there_had_been_none(tmp_path: Path) -> None:
+    found = power_losses(tmp_path, kills=60, seed=7, names=("arrive", "depart"), each=30)
+    assert found.wrong == []
+    assert found.kills.total() == 60 and set(found.kills) == set(KINDS)
+    assert found.torn > 5 and found.cut > 5 and found.confirmed > 100
+
+
+def _series(tmp_path: Path) -> list[str]:
+    try:
+        return power_losses(tmp_path, kills=16, seed=5, names=("hitch-up",), each=16).wrong
+    except RuntimeError as problem:
+        return [str(problem)]
+
+
+def test_the_harness_sees_a_journal_that_is_not_synced(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    real = journal.Journal.write
+
+    def lazy(self: journal.Journal, what: str, t: float, **values: Any) -> None:
+        real(self, what, t, **{**values, "sync": False})
+
+    monkeypatch.setattr(journal.Journal, "write", lazy)
+    assert any("lost" in line for line in _series(tmp_path))
+
+
+def test_the_harness_sees_a_line_that_is_written_after_its_prompt(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    real = journal.Journal.write
+    late: list[tuple[str, float, dict[str, Any]]] = []
+
+    def after(self: journal.Journal, what: str, t: float, **values: Any) -> None:
+        late.append((what, t, values))
+        for old, then, others in late[:-1]:
+            real(self, old, then, **others)
+        del late[:-1]
+
+    monkeypatch.setattr(journal.Journal, "write", after)
+    assert _series(tmp_path)
+
+
+def test_the_harness_sees_an_event_that_happens_twice(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    real = Conversation.replay
+
+    def without_the_last(
+        self: Conversation, facts: frozenset[str], lines: tuple[journal.Line, ...]
+    ) -> None:
+        events = [i for i, line in enumerate(lines) if line["what"] == "event"]
+        real(self, facts, lines[:events[-1]] if events else lines)
+
+    monkeypatch.setattr(Conversation, "replay", without_the_last)
+    assert _series(tmp_path)
+
+
+def test_a_rig_is_free_as_soon_as_the_process_that_had_it_is_killed(tmp_path: Path) -> None:
+    import signal
+
+    held, told = os.pipe()
+    pid = os.fork()
+    if not pid:
+        with record.lock(tmp_path):
+            os.write(told, b"x")
+            signal.pause()
+        os._exit(1)
+    assert os.read(held, 1) == b"x"
+    with pytest.raises(record.StorageError, match="another session is running"):
+        with record.lock(tmp_path):
+            pass
+    os.kill(pid, signal.SIGKILL)
+    os.waitpid(pid, 0)
+    with record.lock(tmp_path):
+        pass
+    os.close(held)
+    os.close(told)
