@@ -16,6 +16,8 @@ from handsfree.errors import HandsfreeError
 _COMMANDS = {
     "run": ("handsfree.cli_run:run", "Walk through a checklist by voice."),
     "rehearse": ("handsfree.cli_run:rehearse", "The same without a sound card, as a recording."),
+    "try": ("handsfree.cli_doctor:try_", "Learn the commands in two minutes, nothing at stake."),
+    "doctor": ("handsfree.cli_doctor:doctor", "Is everything there, and what to do next."),
     "rig": ("handsfree.cli_rig:rig", "The rig's record and its file."),
     "check": ("handsfree.cli_check:check", "Prove that no order of events can hurt someone."),
     "new": ("handsfree.cli_new:new", "Start a checklist of your own from plain questions."),

@@ -23,7 +23,9 @@ ALLOWED = {
     "session": {"session", "checklist", "engine", "language", "hearing", "sound", "speaking.voice",
                 "audio", "errors"},
     "work": {"work", "errors"},
-    "paper": {"paper", "checklist", "language", "session.wording", "errors"},
+    "doctor": {"doctor", "session.record", "checklist.rig_file", "language", "hearing.types",
+               "speaking.voice", "audio", "errors"},
+    "paper": {"paper", "checklist", "engine.state", "language", "session.wording", "errors"},
 }
 PURE_OF_EVERYTHING = ("engine", "checklist/model.py", "checklist/conditions.py",
                       "checklist/schema.py", "session/expecting.py", "session/understanding.py",

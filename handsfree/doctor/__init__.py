@@ -1,0 +1,1 @@
+"""Whether everything is there that a session needs, and what to do where it is not."""
