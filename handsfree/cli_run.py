@@ -155,7 +155,7 @@ def rehearse(
             done, air = rehearsal.rehearse(
                 plot, made.checklist, language, listener=Listener(recogniser),
                 sounds=sounds, operator_voice=speaker, log=log,
-                begin=begin, noise=source, real_time=not fast,
+                begin=begin, say=sounds.speakable, noise=source, real_time=not fast,
                 show=lambda turn: click.echo(str(turn)))
         recogniser.close()
         log.close()

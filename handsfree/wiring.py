@@ -111,6 +111,10 @@ class PreparedSounds:
         self._cache = cache
         self._reading = reading
 
+    def speakable(self, text: str) -> str:
+        """The text as a voice has to be given it."""
+        return self._reading.say(text)
+
     def get(self, text: str) -> Samples:
         """See `live.Sounds`."""
         return self._cache.get(self._reading.say(text))

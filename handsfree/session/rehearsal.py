@@ -103,6 +103,7 @@ def rehearse(
     operator_voice: Voice,
     log: journal.Journal,
     begin: Callable[[Conversation, float], list[Prompt]],
+    say: Callable[[str], str] = str,
     noise: Callable[[int], Samples] | None = None,
     real_time: bool = False,
     show: Callable[[Turn], None] = lambda turn: None,
@@ -110,7 +111,8 @@ def rehearse(
 ) -> tuple[Rehearsed, Air]:
     """Play a script through the session's own loop.
 
-    `begin` starts (or resumes) the conversation; `longest` ends a rehearsal in which the two do
+    `begin` starts (or resumes) the conversation; `say` turns the operator's words into text that
+    the voice reads rightly ("psi" into letters); `longest` ends a rehearsal in which the two do
     not come together, in seconds of audio time.
     """
     turns: list[Turn] = []
@@ -121,7 +123,7 @@ def rehearse(
         show(turn)
 
     air = Air(
-        operator, lambda words: at_level(operator_voice.render(words)), work=script.work,
+        operator, lambda words: at_level(operator_voice.render(say(words))), work=script.work,
         noise=noise, real_time=real_time, said=lambda words, t: add(Turn(t, "operator", words)))
 
     def prompted(prompt: Prompt, t: float) -> None:
