@@ -2,15 +2,19 @@
 
 from __future__ import annotations
 
+import sys
 import time
 from collections.abc import Callable
 from pathlib import Path
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
 import click
 
 from handsfree.errors import InputError
 from handsfree.library import data_folder, library_folder
+
+if TYPE_CHECKING:
+    from handsfree.hearing.types import Recogniser
 
 _ENGINES = click.Choice(["auto", "own", "vosk", "pocketsphinx"])
 
@@ -30,10 +34,11 @@ def _hearing_options(command: Callable[..., Any]) -> Callable[..., Any]:
 @click.option("--mic", default=None, metavar="DEVICE", help="Microphone, by name or number.")
 @click.option("--speaker", default=None, metavar="DEVICE", help="Output, by name or number.")
 @click.option("--barge-in", is_flag=True, help="Listen while speaking (needs a headset).")
+@click.option("--keep-audio", is_flag=True, help="Keep the sound of what you say with the record.")
 @_hearing_options
 def run(
     checklist: str, rig: str | None, place: str, resume: bool, mic: str | None,
-    speaker: str | None, barge_in: bool, engine: str, model: Path | None,
+    speaker: str | None, barge_in: bool, keep_audio: bool, engine: str, model: Path | None,
 ) -> None:
     """Walk through CHECKLIST by voice.
 
@@ -42,7 +47,13 @@ def run(
     Keys work beside the voice: space done, s skip, r say again, d detail, w why, x problem, b take
     back, l what is left, p pause, c carry on, m note, t time, f finish, y right, n wrong; Escape
     stops the talking; digits or a colon start words that are typed, Enter ends them.
+
+    What fails on the way (disk, microphone, loudspeaker, voice, recogniser) is said once, tried
+    again, and gone on without: on the screen, by tones, by keys.
     """
+    import tempfile
+    from contextlib import closing
+
     from handsfree import wiring
     from handsfree.devices.keyboard import Keyboard
     from handsfree.devices.sound_card import SoundCardMicrophone, SoundCardSpeaker
@@ -51,42 +62,61 @@ def run(
     from handsfree.session.conversation import Conversation
     from handsfree.session.live import Session, Watch
     from handsfree.session.record import lock
+    from handsfree.session.steady import (
+        SteadyMicrophone,
+        SteadyRecogniser,
+        SteadySounds,
+        SteadySpeaker,
+    )
+    from handsfree.session.storing import Storing
+    from handsfree.session.trouble import Troubles
 
     data = data_folder()
     made = wiring.plan(checklist, wiring.choose_rig(rig, data), data)
     language = made.language
+
+    def opened() -> Recogniser:
+        return open_recogniser(engine, language.code, model, language.pronunciations,
+                               user_data=data)
+
+    began = time.monotonic()
+
+    def clock() -> float:
+        return time.monotonic() - began
+
+    troubles = Troubles(clock)
     with lock(made.folder):
-        recogniser = open_recogniser(engine, language.code, model, language.pronunciations,
-                                     user_data=data)
-        log, begin, last = wiring.open_journal(
+        recogniser = SteadyRecogniser(opened(), opened, troubles)
+        journal, begin, last = wiring.open_journal(
             made, resume=resume, place=place, engine=recogniser.name, rehearsal=False)
-        if log.set_aside:
-            wiring.tell("The last line of the record was cut off by a power loss; set aside.")
+        log = Storing(journal, troubles)
+        for problem in wiring.problems(journal):
+            wiring.tell(problem)
         if last and not last.ended and not resume:
             wiring.tell(f"An unfinished session of '{last.checklist}' is on record;"
                         " --resume goes on with it.")
-        began = time.monotonic()
-
-        def clock() -> float:
-            return time.monotonic() - began
-
-        with (wiring.sounds(language, data) as sounds, SoundCardSpeaker(speaker) as out,
-              SoundCardMicrophone(mic) as microphone,
+        with (wiring.sounds(language, data) as sounds,
+              closing(SteadySounds(sounds, troubles)) as steady,
+              closing(SteadySpeaker(wiring.device(SoundCardSpeaker, speaker), troubles)) as out,
+              closing(SteadyMicrophone(wiring.device(SoundCardMicrophone, mic), troubles)) as ear,
               Keyboard(wiring.key_words(language)) as keyboard):
+            if not ear.there and not sys.stdin.isatty():
+                SoundCardMicrophone(mic)  # neither ear nor keys: say why there is no microphone
             conversation = Conversation(made.checklist, language, log, elapsed=clock)
             session = Session(
-                conversation, log, Listener(recogniser), microphone, out,
-                sounds, clock, barge_in=barge_in,
-                keep_note=wiring.note_keeper(log.path), keys=keyboard.poll,
+                conversation, log, Listener(recogniser), ear, out,
+                steady, clock, barge_in=barge_in, troubles=troubles, keys=keyboard.poll,
+                keep_note=wiring.sound_keeper(log.path, "note"),
+                keep_utterance=wiring.sound_keeper(log.path, "said") if keep_audio else None,
                 watch=Watch(prompt=lambda prompt, t: click.echo(f"> {prompt.text}"),
                             heard=lambda heard, t: click.echo(f"  {wiring.heard_line(heard)}")))
             try:
-                session.run(begin(conversation, clock()))
+                session.run(begin(conversation, clock(), log))
             except KeyboardInterrupt:
                 wiring.tell("Stopped; --resume goes on from here.")
             finally:
                 recogniser.close()
-                log.close()
+                log.close([Path.home(), Path(tempfile.gettempdir())])
 
 
 @click.command()

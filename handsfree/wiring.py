@@ -5,10 +5,12 @@ May import everything; only the command modules import it.
 
 from __future__ import annotations
 
+import os
 from collections.abc import Callable, Iterable, Iterator
 from contextlib import contextmanager
 from dataclasses import dataclass
 from pathlib import Path
+from typing import TypeVar
 
 import click
 
@@ -17,7 +19,7 @@ from handsfree.audio import Samples
 from handsfree.checklist.loader import load_checklist
 from handsfree.checklist.model import Checklist
 from handsfree.checklist.rig_file import Rig, load_rig
-from handsfree.errors import InputError
+from handsfree.errors import DeviceError, InputError, StorageError
 from handsfree.hearing.types import Heard, Hypothesis
 from handsfree.language.loader import load_language
 from handsfree.language.model import Language
@@ -150,22 +152,67 @@ def key_words(language: Language) -> dict[str, str]:
 def forget_record(data: Path) -> None:
     """Remove the record of an earlier rehearsal; touches nothing but what rehearsals wrote."""
     for path in sorted((data / "rigs").glob("*/sessions/*")):
-        if path.suffix in (".jsonl", ".torn", ".wav"):
+        if path.suffix in (".jsonl", ".torn", ".damaged", ".wav"):
             path.unlink()
 
 
-def note_keeper(journal_path: Path) -> Callable[[Samples], str]:
-    """Stores spoken notes beside a session's journal; gives the file's name."""
+def sound_keeper(journal_path: Path, kind: str) -> Callable[[Samples], str]:
+    """Stores sounds beside a session's journal, for the owner's eyes only; gives the file's name.
+
+    What it gives raises StorageError when the sound cannot be kept.
+    """
     count = 0
 
     def keep(samples: Samples) -> str:
         nonlocal count
-        count += 1
-        name = f"{journal_path.stem}-note-{count}.wav"
-        write_mono(journal_path.with_name(name), samples)
-        return name
+        while True:
+            count += 1
+            path = journal_path.with_name(f"{journal_path.stem}-{kind}-{count}.wav")
+            try:
+                os.close(os.open(path, os.O_WRONLY | os.O_CREAT | os.O_EXCL, 0o600))
+            except FileExistsError:
+                continue  # of this session, before it was resumed
+            except OSError as problem:
+                raise StorageError(f"{path} cannot be written ({problem.strerror}).") from None
+            write_mono(path, samples)
+            return path.name
 
     return keep
+
+
+_D = TypeVar("_D")
+
+
+def device(make: Callable[[str | None], _D], named: str | None) -> Callable[[], _D]:
+    """Opens a device as often as it is asked to: the one named, later also the system's own.
+
+    Raises:
+        DeviceError: the named one cannot be opened now.
+    """
+    first = [make(named)] if named else []
+
+    def opened() -> _D:
+        if first:
+            return first.pop()
+        try:
+            return make(named)
+        except DeviceError:
+            if named is None:
+                raise
+            return make(None)
+
+    return opened
+
+
+def problems(log: journal.Journal) -> Iterator[str]:
+    """What was wrong with a journal that is gone on with, for the terminal."""
+    if log.set_aside:
+        yield (f"The last line of {log.path} was cut off by a power loss; it is set aside in"
+               f" {log.path.with_suffix('.torn').name}.")
+    if log.damaged:
+        yield (f"{log.path}, line {', '.join(map(str, log.damaged))}: cannot be read; the rest is"
+               f" used, and the file as it was is kept as"
+               f" {log.path.with_suffix('.damaged').name}.")
 
 
 def heard_line(heard: Heard) -> str:
