@@ -187,7 +187,6 @@ def test_a_language_without_paper_says_which_file_is_missing() -> None:
 
 @pytest.mark.parametrize(("old", "new", "said"), [
     ('  page: "page {page} of {pages}"', '  page: "page {page}"', "does not have the right fields"),
-    ("  font: latin ", "  font: wavy ", "this font is not known"),
     ("  place: Place", "  plaice: Place", r"'plaice' is not known .*'place'"),
     ('  only if: "If {facts}:"', '  only if: "If {facts:"', "brace"),
 ])
@@ -203,3 +202,13 @@ def test_mistakes_in_the_words_are_named_with_their_line(
     with pytest.raises(AuthorError, match=said) as raised:
         load_paper_words("xx", path)
     assert raised.value.line == text[:text.index(old)].count("\n") + 1
+
+
+def test_an_unknown_font_is_named(tmp_path: Path) -> None:
+    from handsfree.paper import words
+
+    text = (Path(words.__file__).parents[1] / "languages" / "en.paper.yaml").read_text("utf-8")
+    path = tmp_path / "xx.paper.yaml"
+    path.write_text(text.replace("font: latin", "font: wavy"), encoding="utf-8")
+    with pytest.raises(AuthorError, match="'wavy' is not known"):
+        load_paper_words("xx", path)
