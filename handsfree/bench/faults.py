@@ -48,13 +48,22 @@ def wayward(checklist: Checklist, language: Language, yes: bool) -> Script:
             continue
         elif number % 5 == 4:
             at[name] = (commands["take_back"],)
-        elif number % 7 == 3 and not step.hold and not (step.gives | step.ends) & needed:
+        elif (number % 7 == 3 and not step.hold and not (step.gives | step.ends) & needed
+                and any(_always(checklist, other) for other in checklist.order[number + 1:])):
+            # Were nothing else left, the step would come back at once, and an operator who lost
+            # the answer could not tell whether to skip it again.
             at[name] = (commands["skip"],)
         elif number % 3 == 1:
             later = [other for other in checklist.order[number + 1:] if checklist.steps[other].hold]
             at[name] = tuple(f"{commands['go_to']} {_called(checklist, other)}"
                              for other in later[:1]) + (commands["repeat"],)
     return Script(answers=dict.fromkeys(checklist.steps, yes), readings=readings, at=at)
+
+
+def _always(checklist: Checklist, step: str) -> bool:
+    """Offered whatever the facts are."""
+    found = checklist.steps[step]
+    return not found.needs.names() and not found.applicable.names()
 
 
 def _called(checklist: Checklist, step: str) -> str:

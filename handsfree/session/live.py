@@ -132,6 +132,8 @@ class Session:
                 self._take(heard)
 
     def _say(self, prompts: list[Prompt]) -> None:
+        for news in self._troubles.news():  # first: it may be why what follows is not written
+            self._tell(news, self._clock())
         if not prompts:
             return
         for prompt in prompts:
@@ -153,17 +155,16 @@ class Session:
             self._overflow_told = now
             self._log.write("overflow", now, sync=False)
         self._troubles.mend()
-        for news in self._troubles.news():
-            self._tell(news, now)
+        self._say([])
 
     def _tell(self, news: News, now: float) -> None:
         self._log.write("trouble", now, sync=False, part=news.part, over=news.over, why=news.why)
         self._queue = deque(p for p in self._queue if p.key not in (
             f"lost.{news.part}", f"back.{news.part}"))  # what has changed again is no news
-        wording = self.conversation.wording
-        self._say([wording.say(
+        reasons = self.conversation.language.templates
+        self._say([self.conversation.wording.say(
             f"{'back' if news.over else 'lost'}.{news.part}", news.part, tone="attention",
-            because=wording.say(f"because.{news.why}").text or wording.say("because.gone").text)])
+            reason=reasons.get(f"because.{news.why}", reasons["because.gone"]))])
         if news.over and news.part in ("speaker", "voice") and not self.conversation.over:
             self._say(self.conversation.take(Ask("repeat"), now))
 

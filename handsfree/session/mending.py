@@ -76,6 +76,6 @@ def _reopen(checklist: Checklist, statuses: dict[str, Status], done: str) -> Non
     if done in checklist.order:
         return
     for other in checklist.order:
-        if checklist.steps[other].gives & checklist.steps[done].ends:
-            if statuses[other] is Status.DONE:
-                statuses[other] = Status.OPEN
+        undone = checklist.steps[other].gives & checklist.steps[done].ends
+        if undone and statuses[other] is Status.DONE:
+            statuses[other] = Status.OPEN

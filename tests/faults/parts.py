@@ -116,6 +116,8 @@ class Stage:
     """Time to what happens then."""
     mute_until: float = 0.0
     """The operator says nothing before."""
+    pause: float = 0.5
+    """Seconds between a prompt and the operator's answer."""
     prompts: list[tuple[float, Prompt]] = field(default_factory=list)
 
     def __post_init__(self) -> None:
@@ -155,7 +157,7 @@ class Stage:
         for t in sorted(self.happenings):
             if t <= self.clock():
                 self.happenings.pop(t)()
-        if self.out.playing or self.clock() < max(self.mute_until, self._last + 0.5):
+        if self.out.playing or self.clock() < max(self.mute_until, self._last + self.pause):
             return []
         words = "" if self.conversation.over else self.operator.answer()
         return [words] if words else []
