@@ -1,0 +1,72 @@
+"""Words to phone strings: the language file's, the pronouncing dictionary's, the synthesiser's.
+
+Imports this room and, late, pocketsphinx (for the folder of its dictionary).
+"""
+
+from __future__ import annotations
+
+import itertools
+from collections.abc import Mapping, Sequence
+from pathlib import Path
+
+from handsfree.hearing.own.scoring import Phones
+from handsfree.hearing.pronounce import pronounce
+
+MOST = 16
+"""Pronunciations of one phrase that are scored at most."""
+
+
+def dictionary_path() -> Path:
+    """The CMU pronouncing dictionary in the PocketSphinx wheel."""
+    import pocketsphinx
+
+    return Path(pocketsphinx.get_model_path()) / "en-us" / "cmudict-en-us.dict"
+
+
+class Lexicon:
+    """Pronunciations by word.
+
+    phones: names of the network's classes 1 and up.  given: words that the dictionary lacks or
+    says otherwise, as lists of ARPAbet strings; they come first.
+    """
+
+    def __init__(self, phones: Sequence[str], given: Mapping[str, Sequence[str]]) -> None:
+        self._class = {phone: number for number, phone in enumerate(phones, start=1)}
+        self._known: dict[str, list[Phones]] = {
+            word.lower(): [self._classes(text) for text in texts] for word, texts in given.items()
+        }
+        # Kept as one text and searched: parsed it would take ten times the memory.
+        self._text = "\n" + dictionary_path().read_text(encoding="utf-8")
+
+    def _classes(self, arpabet: str) -> Phones:
+        sounds = (sound.rstrip("012") for sound in arpabet.split())
+        return tuple(self._class[s] for s in sounds if s in self._class)
+
+    def learn(self, words: frozenset[str]) -> None:
+        """Find the pronunciations of these words; those in no dictionary from espeak-ng."""
+        missing = []
+        for word in sorted(words):
+            if word in self._known:
+                continue
+            found = []
+            for mark in ("", "(2)", "(3)", "(4)"):
+                at = self._text.find(f"\n{word}{mark} ")
+                if at >= 0:
+                    line = self._text[at + 1 : self._text.find("\n", at + 1)]
+                    found.append(self._classes(line.split(" ", 1)[1]))
+            if found:
+                self._known[word] = found
+            else:
+                missing.append(word)
+        if missing:
+            for word, arpabet in pronounce(missing).items():
+                self._known[word] = [self._classes(arpabet)] if arpabet else []
+
+    def say(self, phrase: str) -> list[Phones]:
+        """All ways to say a phrase, the dictionary's first choice first; empty when unknown."""
+        ways = [self._known.get(word, []) for word in phrase.split()]
+        said = {
+            tuple(itertools.chain.from_iterable(way)): None
+            for way in itertools.islice(itertools.product(*ways), MOST)
+        }
+        return [way for way in said if way]

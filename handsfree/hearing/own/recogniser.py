@@ -1,0 +1,220 @@
+"""The program's own recogniser for English: small, open in its vocabulary, firm in noise.
+
+A network turns sound into probabilities of phones; each phrase that may be said now is scored by
+its phones, readings by a loop over number words; a calibrated confidence decides.  Needs numpy and
+rapidfuzz, and the two files in `models/en`.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+from pathlib import Path
+
+import numpy as np
+
+from handsfree.audio import SAMPLE_RATE, Samples
+from handsfree.errors import InputError
+from handsfree.hearing.own.confidence import Confidence, measures
+from handsfree.hearing.own.features import LogMel
+from handsfree.hearing.own.lexicon import Lexicon
+from handsfree.hearing.own.network import FRAME_SECONDS, Network
+from handsfree.hearing.own.readings import Readings
+from handsfree.hearing.own.scoring import Forward, Free, Phones, weighed
+from handsfree.hearing.types import Grammar, Heard, Hypothesis, Rejection
+
+TAIL = 0.24
+"""Seconds of silence put behind the utterance: the network is causal and answers late."""
+
+LEAST = 0.5
+"""Below this confidence, what was heard is rejected."""
+
+CERTAIN, QUIET = 0.97, 12
+"""An utterance is over early at this confidence after so many frames without a phone."""
+
+BETWEEN = 0.12
+"""Seconds between two looks at whether an utterance is over early."""
+
+_KEPT = 16
+"""Compiled grammars that are kept for when they come again."""
+
+
+def default_model() -> Path:
+    """The folder of the shipped model: in the package, or beside it in the source tree."""
+    here = Path(__file__).resolve()
+    for folder in (here.parents[1] / "models" / "en", here.parents[3] / "models" / "en"):
+        if (folder / "phones.npz").is_file():
+            return folder
+    return here.parents[3] / "models" / "en"
+
+
+class _Compiled:
+    """A grammar as phone strings."""
+
+    def __init__(self, grammar: Grammar, lexicon: Lexicon) -> None:
+        lexicon.learn(grammar.words)
+        self.texts: list[str] = []
+        self.phones: list[Phones] = []
+        for phrase in sorted(grammar.phrases):
+            for way in lexicon.say(phrase):
+                self.texts.append(phrase)
+                self.phones.append(way)
+        self.unknown = frozenset(p for p in grammar.phrases if p not in self.texts)
+        self.forward = Forward(self.phones)
+        self.numbers = {word: lexicon.say(word) for word in sorted(grammar.numbers)}
+        self.units = {unit: lexicon.say(unit) for unit in sorted(grammar.units)}
+        self.readings = Readings(self.numbers, self.units if self.numbers else {})
+        words = {w: tuple(w.split()) for w in grammar.phrases}
+        # Phrases with which a longer one begins: more may come after them.
+        self.open = frozenset(
+            short for short, some in words.items()
+            if any(len(more) > len(some) and more[: len(some)] == some for more in words.values())
+        )  # fmt: skip
+
+
+class OwnRecogniser:
+    """A `Recogniser`.
+
+    folder: holds `phones.npz` and `confidence.npz`; the shipped model when left out.
+    pronunciations: ARPAbet by word, for words that the dictionary lacks or says otherwise.
+    early: whether `feed` may end an utterance.  Raises InputError when the model cannot be read.
+    """
+
+    name = "own"
+
+    def __init__(
+        self,
+        folder: Path | None = None,
+        pronunciations: Mapping[str, Sequence[str]] | None = None,
+        early: bool = True,
+    ) -> None:
+        folder = folder or default_model()
+        for file in ("phones.npz", "confidence.npz"):
+            if not (folder / file).is_file():
+                raise InputError(f"there is no {file} in {folder}; reinstall the package.")
+        self._network = Network(folder / "phones.npz")
+        self._confidence = Confidence(folder / "confidence.npz")
+        self._lexicon = Lexicon(self._network.phones, pronunciations or {})
+        self._mel = LogMel()
+        self._free = Free()
+        self._early = early
+        self._kept: dict[Grammar, _Compiled] = {}
+        self._compiled = _Compiled(Grammar(), self._lexicon)
+        self.begin()
+
+    def expect(self, grammar: Grammar) -> None:
+        """Take what may be said from the next utterance on."""
+        if grammar not in self._kept:
+            if len(self._kept) == _KEPT:
+                del self._kept[next(iter(self._kept))]
+            self._kept[grammar] = _Compiled(grammar, self._lexicon)
+        self._compiled = self._kept[grammar]
+
+    def unsayable(self) -> frozenset[str]:
+        """Phrases of the present grammar of which no pronunciation could be found."""
+        return self._compiled.unknown
+
+    def begin(self) -> None:
+        """A new utterance starts."""
+        self._network.reset()
+        self._mel.reset()
+        self._free.begin()
+        self._compiled.forward.begin()
+        self._compiled.readings.begin()
+        self._scores: list[np.ndarray] = []
+        self._taken = 0
+        self._looked = 0
+
+    def feed(self, samples: Samples) -> Hypothesis | None:
+        """Take samples; a hypothesis as soon as a complete phrase is certain and over."""
+        self._taken += len(samples)
+        self._hear(samples)
+        if not self._early or self._taken - self._looked < BETWEEN * SAMPLE_RATE:
+            return None
+        self._looked = self._taken
+        if self._free.quiet < QUIET or len(self._free.phones) < 2:
+            return None
+        heard = self._judge()
+        if not isinstance(heard, Hypothesis) or heard.confidence < CERTAIN:
+            return None
+        # A reading may go on after a pause, and so may a phrase that begins a longer one.
+        whole = heard.text in self._compiled.texts and heard.text not in self._compiled.open
+        return heard if whole else None
+
+    def finish(self) -> Heard:
+        """The utterance is over: what was it?"""
+        self._hear(np.zeros(round(TAIL * SAMPLE_RATE), dtype=np.int16))
+        return self._judge()
+
+    def close(self) -> None:
+        """Forget the compiled grammars."""
+        self._kept.clear()
+
+    def _hear(self, samples: Samples) -> None:
+        scores = weighed(self._network.feed(self._mel.feed(samples)))
+        if len(scores):
+            self._scores.append(scores)
+            self._free.feed(scores)
+            self._compiled.forward.feed(scores)
+            self._compiled.readings.feed(scores)
+
+    def candidates(self) -> dict[str, tuple[float, Phones]]:
+        """Every text that may be said, with its log-likelihood and the phones that gave it."""
+        found: dict[str, tuple[float, Phones]] = {}
+        strings = [(t, p) for t, p in zip(self._compiled.texts, self._compiled.phones, strict=True)]
+        scored = list(self._compiled.forward.scores())
+        said = self._rivals(self._compiled.readings.best())
+        if said and self._scores:
+            forward = Forward([phones for _, phones in said])
+            forward.feed(np.concatenate(self._scores))
+            strings += said
+            scored += list(forward.scores())
+        for (text, phones), score in zip(strings, scored, strict=True):
+            if text not in found or score > found[text][0]:
+                found[text] = (float(score), phones)
+        return found
+
+    def _rivals(self, best: list[tuple[str, Phones]]) -> list[tuple[str, Phones]]:
+        """The best readings, and the best one with each of its words exchanged for another."""
+        if not best:
+            return []
+        out = dict(best)
+        words = best[0][0].split()
+        numbers = self._compiled.numbers
+        for at, word in enumerate(words):
+            if word not in numbers:
+                continue
+            for other, ways in numbers.items():
+                changed = [*words[:at], other, *words[at + 1 :]]
+                before = self._say(words[:at])
+                after = self._say(words[at + 1 :])
+                if other != word and ways and before is not None and after is not None:
+                    out.setdefault(" ".join(changed), (*before, *ways[0], *after))
+        return list(out.items())
+
+    def _say(self, words: list[str]) -> Phones | None:
+        """First pronunciation of these words; None when one of them has none."""
+        ways = self._lexicon.say(" ".join(words)) if words else [()]
+        return ways[0] if ways else None
+
+    def _judge(self) -> Heard:
+        free = self._free
+        end = self._taken / SAMPLE_RATE
+        if not free.phones:
+            return Rejection("noise", 0.0, end, engine=self.name)
+        start = max(0.0, free.first * FRAME_SECONDS - 0.1)
+        stop = min(end, (free.last + 1) * FRAME_SECONDS)
+        found = self.candidates()
+        if not found:
+            return Rejection("unclear", start, stop, engine=self.name)
+        ranked = sorted(found.items(), key=lambda item: -item[1][0])
+        text, (best, phones) = ranked[0]
+        rival = ranked[1][1][0] if len(ranked) > 1 else best - 12.0
+        sure = self._confidence(measures(best, rival, phones, len(ranked) - 1, free))
+        if sure < LEAST:
+            return Rejection("unclear", start, stop, text, sure, self.name)
+        weights = np.exp([score - best for _, (score, _) in ranked[1:4]])
+        others = tuple(
+            (other, float(min(1.0 - sure, (1.0 - sure) * weight)))
+            for (other, _), weight in zip(ranked[1:4], weights, strict=True)
+        )
+        return Hypothesis(text, sure, start, stop, others, self.name)

@@ -1,0 +1,172 @@
+"""The own recogniser on real synthesised speech, and its parts against plain reckonings."""
+
+from __future__ import annotations
+
+import itertools
+from collections.abc import Iterator
+from pathlib import Path
+
+import numpy as np
+import pytest
+
+from handsfree.audio import SAMPLE_RATE, Samples, silence, to_int16
+from handsfree.errors import InputError
+from handsfree.hearing.own import OwnRecogniser
+from handsfree.hearing.own.features import LogMel
+from handsfree.hearing.own.network import Network
+from handsfree.hearing.own.readings import Readings
+from handsfree.hearing.own.recogniser import default_model
+from handsfree.hearing.own.scoring import Forward
+from handsfree.hearing.types import Grammar, Hypothesis, Rejection
+from handsfree.sound.mixing import mix_at_snr
+from handsfree.sound.noise import noise
+from handsfree.speaking.pyttsx3_voice import Pyttsx3Voice
+from handsfree.speaking.voice import VoiceOptions
+
+COMMANDS = frozenset({
+    "done", "all done", "skip", "repeat", "say again", "tell me more", "there is a problem",
+    "take it back", "what is left", "hold on", "carry on", "make a note", "how much time",
+    "help me", "finish for now", "that is right", "no change it", "chocks set", "breaker is off",
+})  # fmt: skip
+NUMBERS = frozenset(
+    ["zero", "one", "two", "three", "four", "five", "six", "seven", "eight", "nine", "ten", "eleven", "twelve", "thirteen", "fifteen", "eighteen", "twenty", "fifty", "hundred", "thousand", "point", "and", "a", "half"])
+
+
+@pytest.fixture(scope="module")
+def own() -> Iterator[OwnRecogniser]:
+    recogniser = OwnRecogniser(pronunciations={"chocks": ["CH AA K S"], "amps": ["AE M P S"]})
+    yield recogniser
+    recogniser.close()
+
+
+@pytest.fixture(scope="module")
+def voice() -> Iterator[Pyttsx3Voice]:
+    """A speaker of espeak-ng that trained nothing."""
+    with Pyttsx3Voice(VoiceOptions(language="en-us", variant="m3", rate=155)) as made:
+        yield made
+
+
+def framed(speech: Samples) -> Samples:
+    joined = np.concatenate((silence(0.25), speech, silence(0.4))).astype(float)
+    return to_int16(joined + np.random.default_rng(1).normal(0, 3, len(joined)))
+
+
+def hear(own: OwnRecogniser, sound: Samples, piece: int = 640) -> Hypothesis | Rejection:
+    own.begin()
+    for at in range(0, len(sound), piece):
+        early = own.feed(sound[at : at + piece])
+        if early is not None:
+            return early
+    return own.finish()
+
+
+def test_commands_are_heard_in_quiet_and_in_wind(own: OwnRecogniser, voice: Pyttsx3Voice) -> None:
+    own.expect(Grammar(COMMANDS))
+    quiet = windy = 0
+    for number, text in enumerate(sorted(COMMANDS)):
+        sound = framed(voice.render(text))
+        heard = hear(own, sound)
+        quiet += isinstance(heard, Hypothesis) and heard.text == text
+        under = noise("wind", len(sound) / SAMPLE_RATE + 0.1, number)
+        heard = hear(own, mix_at_snr(sound, under, 5.0))
+        windy += isinstance(heard, Hypothesis) and heard.text == text
+    assert quiet >= len(COMMANDS) - 1
+    assert windy >= len(COMMANDS) - 2
+
+
+def test_a_phrase_of_nobodys_vocabulary_is_heard(own: OwnRecogniser, voice: Pyttsx3Voice) -> None:
+    """Open vocabulary: words from the dictionary, and one that only espeak-ng can say."""
+    strange = "the quokka grommet is fastened"
+    own.expect(Grammar(COMMANDS | {strange, "the quartz hatch is lowered"}))
+    heard = hear(own, framed(voice.render(strange)))
+    assert isinstance(heard, Hypothesis) and heard.text == strange
+
+
+@pytest.mark.parametrize("text", [
+    "one hundred and eighteen volts", "fifteen amps", "two and a half degrees", "one point five",
+])  # fmt: skip
+def test_readings(own: OwnRecogniser, voice: Pyttsx3Voice, text: str) -> None:
+    own.expect(Grammar(COMMANDS, NUMBERS, frozenset({"volts", "amps", "degrees"})))
+    heard = hear(own, framed(voice.render(text)))
+    assert isinstance(heard, Hypothesis) and heard.text == text
+
+
+@pytest.mark.parametrize("kind", ["wind", "rain", "engine", "pink"])
+def test_noise_alone_is_never_taken(own: OwnRecogniser, kind: str) -> None:
+    own.expect(Grammar(COMMANDS))
+    long = noise(kind, 24.0, 3)
+    for at in range(0, len(long), 2 * SAMPLE_RATE):
+        heard = hear(own, long[at : at + 2 * SAMPLE_RATE])
+        assert isinstance(heard, Rejection) or heard.confidence < 0.6, heard
+
+
+def test_other_speech_is_not_taken_for_a_hold_point(
+    own: OwnRecogniser, voice: Pyttsx3Voice
+) -> None:
+    own.expect(Grammar(COMMANDS))
+    for text in ("could you bring the children some breakfast", "the weather turns on sunday",
+                 "I think the river is rising again tonight"):
+        heard = hear(own, framed(voice.render(text)))
+        assert isinstance(heard, Rejection) or heard.confidence < 0.6, (text, heard)
+
+
+def test_what_is_heard_does_not_hang_on_how_it_is_cut(
+    own: OwnRecogniser, voice: Pyttsx3Voice
+) -> None:
+    own.expect(Grammar(COMMANDS))
+    sound = framed(voice.render("finish for now"))[: SAMPLE_RATE * 3]
+    answers = []
+    for piece in (len(sound), 160, 1111):
+        own.begin()
+        for at in range(0, len(sound), piece):
+            own.feed(sound[at : at + piece])
+        answers.append(own.finish())
+    assert {a.text for a in answers if isinstance(a, Hypothesis)} == {"finish for now"}
+    sure = [a.confidence for a in answers if isinstance(a, Hypothesis)]
+    assert max(sure) - min(sure) < 1e-3
+
+
+def test_forward_sums_equal_the_sum_over_all_paths() -> None:
+    """Every path through 5 frames that collapses to the string, added up one by one."""
+    rng = np.random.default_rng(2)
+    scores = np.log(rng.dirichlet(np.ones(4), 5))
+    for string in ((1,), (2, 3), (2, 2), (1, 2, 1)):
+        total = 0.0
+        for path in itertools.product(range(4), repeat=5):
+            merged = [c for at, c in enumerate(path) if at == 0 or path[at - 1] != c]
+            if tuple(c for c in merged if c) == string:
+                total += float(np.exp(sum(scores[t, c] for t, c in enumerate(path))))
+        forward = Forward([string])
+        forward.feed(scores[:2])
+        forward.feed(scores[2:])
+        assert forward.scores()[0] == pytest.approx(np.log(total))
+
+
+def test_readings_find_the_words_that_were_written() -> None:
+    """Frames that spell three words, the same word twice among them, with blanks between."""
+    words = {"one": [(1, 2)], "two": [(3,)], "three": [(2, 4)]}
+    spelled = [0, 1, 2, 0, 3, 0, 3, 2, 4, 4, 0, 5, 0]
+    scores = np.full((len(spelled), 6), -6.0)
+    scores[np.arange(len(spelled)), spelled] = -0.05
+    readings = Readings(words, {"volts": [(5,)]})
+    readings.feed(scores)
+    assert readings.best()[0] == ("one two two three volts", (1, 2, 3, 3, 2, 4, 5))
+
+
+def test_the_network_keeps_its_state_between_pieces() -> None:
+    sound = noise("pink", 2.0, 4)
+    mel, network = LogMel(), Network(default_model() / "phones.npz")
+    whole = network.feed(mel.feed(sound))
+    mel.reset()
+    network.reset()
+    pieces = [network.feed(mel.feed(sound[at : at + 777])) for at in range(0, len(sound), 777)]
+    assert np.allclose(np.concatenate(pieces), whole, atol=1e-3)
+
+
+def test_a_folder_without_a_model_is_said_in_one_sentence(tmp_path: Path) -> None:
+    with pytest.raises(InputError, match=r"phones\.npz"):
+        OwnRecogniser(tmp_path)
+    (tmp_path / "confidence.npz").write_bytes(b"")
+    (tmp_path / "phones.npz").write_bytes(b"no model")
+    with pytest.raises(InputError, match="not a model"):
+        OwnRecogniser(tmp_path)
