@@ -367,7 +367,8 @@ def bench_forecast(operators: int, seed: int) -> None:
         click.echo("stays   50 % met   80 % met   95 % met   done before   sd of the 80 %")
         for row in back_test(operators=operators, seed=seed, steady=steady):
             met = "   ".join(f"{share:>8.1%}" for share in row.met)
-            click.echo(f"{row.stays:>5}   {met}   {row.early[1]:>7.1f} min   {row.spread[1]:>11.0%}")
+            click.echo(f"{row.stays:>5}   {met}   {row.early[1]:>7.1f} min"
+                       f"   {row.spread[1]:>11.0%}")
             if row.stays >= 3 and not steady:
                 worst = max(worst, abs(row.met[1] - 0.8))
     click.echo(f"From three stays on, the 80 % start time is met in 80 ± {worst:.1%} of cases"

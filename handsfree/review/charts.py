@@ -22,7 +22,8 @@ from handsfree.review.summary import ChecklistSummary
 if TYPE_CHECKING:
     from matplotlib.axes import Axes
 
-BLUE, ORANGE, GREEN, RED, GREY = "#0072B2", "#E69F00", "#009E73", "#D55E00", "#767676"
+BLUE, ORANGE, RED = "#0072B2", "#E69F00", "#D55E00"
+GREY, DARK = "#767676", "#1A1A1A"
 WIDE, NARROW = 7.8, 3.7
 """Inches; at 100 % a narrow plot fits a telephone without its letters shrinking."""
 _ROW = 0.24
@@ -58,7 +59,7 @@ def timeline(session: SessionRecord) -> Chart | None:
             for begin, end in _within(session.pauses, visit.begin, visit.end):
                 axes.barh(rows[visit.step], (end - begin) / 60, left=begin / 60, height=0.62,
                           facecolor="white", edgecolor=GREY, hatch="////", linewidth=0.8)
-        for kind, marker, colour in (("refused", "X", RED), ("failed", "v", RED),
+        for kind, marker, colour in (("refused", "X", DARK), ("failed", "v", DARK),
                                      ("skipped", ">", GREY)):
             marks = [m for m in session.marks if m.kind == kind and m.step in rows]
             axes.plot([m.at / 60 for m in marks], [rows[m.step] for m in marks], marker,
@@ -67,8 +68,8 @@ def timeline(session: SessionRecord) -> Chart | None:
         axes.set_xlim(0, max(session.visits[-1].end / 60 * 1.02, 0.1))
         axes.set_xlabel("minutes since the start")
         _legend(axes, narrow, [("patch", BLUE, "", "active"), ("patch", ORANGE, "", "talking"),
-                               ("patch", "white", "////", "paused"), ("X", RED, "", "refused"),
-                               ("v", RED, "", "failed"), (">", GREY, "", "skipped")])
+                               ("patch", "white", "////", "paused"), ("X", DARK, "", "refused"),
+                               ("v", DARK, "", "failed"), (">", GREY, "", "skipped")])
 
     longest = sorted(session.steps, key=lambda s: -s.active)[:3]
     refused = [m.step for m in session.marks if m.kind == "refused"]
@@ -145,7 +146,7 @@ def trend(found: ChecklistSummary) -> Chart | None:
 
 def misses(found: ChecklistSummary) -> Chart | None:
     """Near misses and what was left out, by step; None if there was nothing of the kind."""
-    kinds = (("refusals", RED, "", "refused"), ("skipped", ORANGE, "....", "skipped"),
+    kinds = (("refusals", RED, "", "refused"), ("skipped", BLUE, "....", "skipped"),
              ("forgotten", GREY, "////", "forgotten"))
     total = {s.step: sum(getattr(s, name) for name, *_ in kinds) for s in found.steps}
     worst = sorted(total, key=lambda step: -total[step])[:_WORST]
@@ -228,6 +229,7 @@ def _chart(draw: Callable[[Axes, bool], None], rows: int, alt: str, *, extra: fl
         with matplotlib.rc_context(settings):
             figure = Figure(figsize=(width, height))
             axes = figure.subplots()
+            axes.set_axisbelow(True)
             draw(axes, narrow)
             figure.tight_layout(rect=(0, 0, 1, 1 - legend / height), pad=0.3)
             out = io.StringIO()

@@ -61,14 +61,14 @@ class _Prior:
     pace: float = 0.35
     """Standard deviation of the logarithm of an operator's pace over the plan's."""
     habit: float = 0.3
-    habit_weight: float = 5.0
+    habit_weight: float = 8.0
     day: float = 0.07
     day_weight: float = 4.0
     practice: float = -0.04
     practice_sd: float = 0.05
     """Of the change of log time with each doubling of the stays."""
     noise_weight: float = 5.0
-    """Stays that the plan's spread of a step counts for."""
+    """Stays that the plan's spread of a step counts for; its variance is the prior's mean."""
     noise_factor_weight: float = 2.0
     pause_chance: float = 0.3
     pause_weight: float = 0.5
@@ -226,6 +226,7 @@ def _sample(
     y = np.where(seen, np.log(np.where(seen, past.seconds, 1.0)) - base, 0.0)
     doublings = np.log2(past.numbers / (past.numbers.max() + 1)) if stays else np.empty(0)
     counts = seen.sum(axis=0)
+    known = counts > 0  # only these say anything of what steps have in common
     mask = seen.astype(float)
 
     pace = rng.normal(0, prior.pace, (chains, 1))
@@ -245,12 +246,14 @@ def _sample(
         precision = counts / noise2 + 1 / habit2
         habit = (pulled / noise2 + pace / habit2) / precision \
             + rng.standard_normal((chains, steps)) / np.sqrt(precision)
-        weight = steps / habit2 + 1 / prior.pace ** 2
-        pace = habit.sum(axis=1, keepdims=True) / habit2 / weight \
+        weight = known.sum() / habit2 + 1 / prior.pace ** 2
+        pace = habit[:, known].sum(axis=1, keepdims=True) / habit2 / weight \
             + rng.standard_normal((chains, 1)) / np.sqrt(weight)
-        habit2 = (prior.habit_weight * prior.habit ** 2
-                  + ((habit - pace) ** 2).sum(axis=1, keepdims=True)) \
-            / rng.chisquare(prior.habit_weight + steps, (chains, 1))
+        habit2 = ((prior.habit_weight - 2) * prior.habit ** 2
+                  + ((habit[:, known] - pace) ** 2).sum(axis=1, keepdims=True)) \
+            / rng.chisquare(prior.habit_weight + known.sum(), (chains, 1))
+        fresh = pace + rng.standard_normal((chains, steps)) * np.sqrt(habit2)
+        habit = np.where(known, habit, fresh)
         if stays:
             inverse = 1 / noise2
             strength = inverse @ mask.T                                     # (chains, stays)
@@ -271,12 +274,11 @@ def _sample(
         trend = practice * doublings + day
         squares = (y ** 2).sum(axis=0) - 2 * trend @ y + trend ** 2 @ mask \
             - 2 * habit * (y.sum(axis=0) - trend @ mask) + habit ** 2 * counts
-        noise2 = (prior.noise_weight * factor * spread + squares.clip(min=0.0)) \
+        noise2 = ((prior.noise_weight - 2) * factor * spread + squares.clip(min=0.0)) \
             / rng.chisquare(prior.noise_weight + counts, (chains, steps))
-        factor = rng.gamma(
-            prior.noise_factor_weight + steps * prior.noise_weight / 2,
-            1 / (prior.noise_factor_weight
-                 + (prior.noise_weight * spread / noise2).sum(axis=1, keepdims=True) / 2))
+        share = ((prior.noise_weight - 2) * spread / noise2)[:, known].sum(axis=1, keepdims=True)
+        factor = rng.gamma(prior.noise_factor_weight + known.sum() * prior.noise_weight / 2,
+                           1 / (prior.noise_factor_weight + share / 2))
         if sweep >= _BURN and (sweep - _BURN) % _THIN == 0:
             kept.append((base + habit, np.sqrt(noise2), np.sqrt(day2[:, 0])))
     levels, noises, days = zip(*kept, strict=True)

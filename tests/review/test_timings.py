@@ -12,7 +12,7 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from handsfree.review.records import Outcome, SessionRecord, StepRecord
-from handsfree.review.simulated_journal import SOME, session_lines, write_journal
+from handsfree.review.simulated_journal import session_lines, write_journal
 from handsfree.review.simulated_operator import any_operator, any_plan
 from handsfree.review.timings import NotAJournal, read_session, record
 from tests.review.book import START, Book
@@ -231,7 +231,8 @@ _LINE = st.fixed_dictionaries({
     "at": st.one_of(st.none(), st.just("2026-05-01T09:00:00+00:00"), st.text(max_size=3),
                     st.just("0001-01-01T00:00:00")),
     "step": _STEPS, "kind": st.sampled_from(["report", "take back", "give up", "resolve", 3]),
-    "again": st.sampled_from(["", "repeated", None]), "open": st.one_of(st.none(), st.lists(_STEPS)),
+    "again": st.sampled_from(["", "repeated", None]),
+    "open": st.one_of(st.none(), st.lists(_STEPS)),
     "from": st.one_of(st.floats(), st.none()), "to": st.one_of(st.floats(), st.none()),
     "verdict": st.sampled_from(["accepted", "asked", "rejected", None]),
     "missing": st.one_of(st.none(), st.integers(), st.lists(st.integers())),
