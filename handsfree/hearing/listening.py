@@ -30,6 +30,7 @@ class Listener:
         self.endpointer = endpointer or Endpointer()
         self._rest: Samples = np.zeros(0, dtype=np.int16)
         self._frames = 0
+        self._missed = 0.0
         self._deaf = False
         self._speech: list[Samples] = []
         self._heard: deque[Heard] = deque()
@@ -78,7 +79,9 @@ class Listener:
         while len(self._rest) >= FRAME:
             frame, self._rest = self._rest[:FRAME], self._rest[FRAME:]
             self._frames += 1
-            if not self._deaf:
+            if self._deaf:
+                self._missed += FRAME / SAMPLE_RATE  # the endpointer's clock stands still
+            else:
                 self._take(frame)
         return self._heard.popleft() if self._heard else None
 
@@ -116,8 +119,8 @@ class Listener:
         level = level_dbfs(np.concatenate(self._speech)) if self._speech else SILENT_DBFS
         self._heard.append(replace(
             heard,
-            start=start + heard.start,
-            end=start + heard.end,
+            start=self._missed + start + heard.start,
+            end=self._missed + start + heard.end,
             engine=heard.engine or self.recogniser.name,
             level_dbfs=max(SILENT_DBFS, level),
         ))

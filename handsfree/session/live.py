@@ -10,7 +10,7 @@ from __future__ import annotations
 from collections import deque
 from collections.abc import Callable, Iterable
 from contextlib import suppress
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import Protocol
 
 import numpy as np
@@ -205,13 +205,16 @@ class Session:
 
     def _take(self, heard: Heard) -> None:
         now = self._clock()
+        sound = self._cut(heard) if self.conversation.noting else None
+        ahead = now - self.listener.now  # from the listener's count of samples to our clock
+        heard = replace(heard, start=heard.start + ahead, end=heard.end + ahead)
         self._watch.heard(heard, now)
         if self._barge_in and self._speaking is not None:
             self._speaker.stop()
             self._queue.clear()
-        if self.conversation.noting:
+        if sound is not None:
             try:
-                name = self._keep_note(self._cut(heard))
+                name = self._keep_note(sound)
             except StorageError:
                 self.conversation.noting = False
                 self._say([self.conversation.wording.say("note lost", tone="attention")])
