@@ -62,7 +62,7 @@ class Beeps:
 def played(small: Checklist, english: Language):  # type: ignore[no-untyped-def]
     told, log = Told(), MemoryLog()
     with OperatorVoice("en-us", "m3") as voice:
-        script = Script(work=1.0, at={"mat": ("make a note", "hold on")})
+        script = Script(work=1.0, at={"mat": ("hold on",)})
         done, air = rehearse(
             script, small, english, listener=Listener(told), sounds=Beeps(),
             operator_voice=Spoken(voice, told), log=log,
@@ -75,7 +75,7 @@ def test_the_session_closes_and_both_channels_have_its_length(played) -> None:  
     assert done.conversation.over and not done.baffled
     left, right = air.recording()
     assert len(left) == len(right) and abs(seconds(left) - done.duration) < 0.05
-    assert log.lines[-2]["what"] == "closed"
+    assert "closed" in [x["what"] for x in log.lines[-5:]]
 
 
 def test_nothing_is_heard_while_the_program_speaks(played) -> None:  # type: ignore
