@@ -26,6 +26,12 @@ def _hearing_options(command: Callable[..., Any]) -> Callable[..., Any]:
                         help="Folder of a Vosk model.")(command)
 
 
+def _screen_options(command: Callable[..., Any]) -> Callable[..., Any]:
+    command = click.option("--night", is_flag=True, help="The screen in light on dark.")(command)
+    return click.option("--screen/--no-screen", default=None,
+                        help="Show the step in large type, or plain lines only.")(command)
+
+
 @click.command()
 @click.argument("checklist")
 @click.option("--rig", default=None, metavar="NAME", help="Rig file: a name or a path.")
@@ -35,10 +41,12 @@ def _hearing_options(command: Callable[..., Any]) -> Callable[..., Any]:
 @click.option("--speaker", default=None, metavar="DEVICE", help="Output, by name or number.")
 @click.option("--barge-in", is_flag=True, help="Listen while speaking (needs a headset).")
 @click.option("--keep-audio", is_flag=True, help="Keep the sound of what you say with the record.")
+@_screen_options
 @_hearing_options
 def run(
     checklist: str, rig: str | None, place: str, resume: bool, mic: str | None,
-    speaker: str | None, barge_in: bool, keep_audio: bool, engine: str, model: Path | None,
+    speaker: str | None, barge_in: bool, keep_audio: bool, screen: bool | None, night: bool,
+    engine: str, model: Path | None,
 ) -> None:
     """Walk through CHECKLIST by voice.
 
@@ -50,6 +58,9 @@ def run(
 
     What fails on the way (disk, microphone, loudspeaker, voice, recogniser) is said once, tried
     again, and gone on without: on the screen, by tones, by keys.
+
+    On a terminal of 60 x 20 or more the step stands there in large type; NO_COLOR takes the
+    colours away, --no-screen all but plain lines.
     """
     import tempfile
     from contextlib import closing
@@ -59,6 +70,7 @@ def run(
     from handsfree.devices.sound_card import SoundCardMicrophone, SoundCardSpeaker
     from handsfree.hearing.engines import open_recogniser
     from handsfree.hearing.listening import Listener
+    from handsfree.screen.screen import shown
     from handsfree.session.conversation import Conversation
     from handsfree.session.live import Session, Watch
     from handsfree.session.record import lock
@@ -103,15 +115,18 @@ def run(
             if not ear.there and not sys.stdin.isatty():
                 SoundCardMicrophone(mic)  # neither ear nor keys: say why there is no microphone
             conversation = Conversation(made.checklist, language, log, elapsed=clock)
-            session = Session(
-                conversation, log, Listener(recogniser), ear, out,
-                steady, clock, barge_in=barge_in, troubles=troubles, keys=keyboard.poll,
-                keep_note=wiring.sound_keeper(log.path, "note"),
-                keep_utterance=wiring.sound_keeper(log.path, "said") if keep_audio else None,
-                watch=Watch(prompt=lambda prompt, t: click.echo(f"> {prompt.text}"),
-                            heard=lambda heard, t: click.echo(f"  {wiring.heard_line(heard)}")))
+            plain = Watch(prompt=lambda prompt, t: click.echo(f"> {prompt.text}"),
+                          heard=lambda heard, t: click.echo(f"  {wiring.heard_line(heard)}"))
             try:
-                session.run(begin(conversation, clock(), log))
+                with shown(screen, night, made.checklist, made.rig, language, plain) as watch:
+                    session = Session(
+                        conversation, log, Listener(recogniser), ear, out,
+                        steady, clock, barge_in=barge_in, troubles=troubles, keys=keyboard.poll,
+                        keep_note=wiring.sound_keeper(log.path, "note"),
+                        keep_utterance=(wiring.sound_keeper(log.path, "said") if keep_audio
+                                        else None),
+                        watch=watch)
+                    session.run(begin(conversation, clock(), log))
             except KeyboardInterrupt:
                 wiring.tell("Stopped; --resume goes on from here.")
             finally:
@@ -134,11 +149,12 @@ def run(
 @click.option("--record", type=click.Path(path_type=Path), default=None, metavar="DIR",
               help="Keep the rig's record here, so that rehearsals follow one another.")
 @click.option("--resume", is_flag=True, help="Go on with the unfinished session on the record.")
+@_screen_options
 @_hearing_options
 def rehearse(
     checklist: str | None, script: Path | None, fast: bool, noise: str | None,
     snr: float | None, rig: str | None, out: Path, record: Path | None, resume: bool,
-    engine: str, model: Path | None,
+    screen: bool | None, night: bool, engine: str, model: Path | None,
 ) -> None:
     """Play CHECKLIST with a synthesised operator: real voices, real recogniser, no sound card.
 
@@ -153,7 +169,9 @@ def rehearse(
     from handsfree.hearing.engines import open_recogniser
     from handsfree.hearing.listening import Listener
     from handsfree.language.matcher import Matcher
+    from handsfree.screen.screen import shown
     from handsfree.session import rehearsal
+    from handsfree.session.live import Watch
     from handsfree.session.record import lock
     from handsfree.session.script import Script, check_script, load_script
     from handsfree.speaking.operator import OperatorVoice
@@ -181,12 +199,13 @@ def rehearse(
             made, resume=resume, place=plot.place, engine=recogniser.name, rehearsal=True)
         click.echo(f"{plot.title}\n")
         with (wiring.sounds(language, data_folder()) as sounds,
-              OperatorVoice(language.voice, plot.variant, plot.pace) as speaker):
+              OperatorVoice(language.voice, plot.variant, plot.pace) as speaker,
+              shown(bool(screen), night, made.checklist, made.rig, language, Watch()) as watch):
             done, air = rehearsal.rehearse(
                 plot, made.checklist, language, listener=Listener(recogniser),
                 sounds=sounds, operator_voice=speaker, log=log,
                 begin=begin, say=sounds.speakable, noise=source, real_time=not fast,
-                show=lambda turn: click.echo(str(turn)))
+                watch=watch, show=lambda turn: None if screen else click.echo(str(turn)))
         recogniser.close()
         log.close()
         files = rehearsal.write_folder(out, done, air, log.path)

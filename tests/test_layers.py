@@ -23,6 +23,8 @@ ALLOWED = {
     "session": {"session", "checklist", "engine", "language", "hearing", "sound", "speaking.voice",
                 "audio", "errors"},
     "work": {"work", "errors"},
+    "screen": {"screen", "checklist", "engine", "language", "hearing.types", "session.live",
+               "session.expecting", "session.wording", "audio", "errors"},
     "doctor": {"doctor", "session.record", "checklist.rig_file", "language", "hearing.types",
                "speaking.voice", "audio", "errors"},
     "paper": {"paper", "checklist", "engine.state", "language", "session.wording", "errors"},

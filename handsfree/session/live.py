@@ -67,10 +67,13 @@ class Sounds(Protocol):
 
 @dataclass
 class Watch:
-    """What somebody who watches is told of: each prompt as it starts, each utterance heard."""
+    """What somebody who watches is told of: each prompt as it starts, each utterance heard, the
+    session before its first frame, and each frame after it was dealt with."""
 
     prompt: Callable[[Prompt, float], None] = lambda prompt, t: None
     heard: Callable[[Heard, float], None] = lambda heard, t: None
+    began: Callable[[Session], None] = lambda session: None
+    frame: Callable[[Samples, float], None] = lambda frame, t: None
 
 
 class Session:
@@ -120,6 +123,7 @@ class Session:
 
     def run(self, opening: list[Prompt]) -> None:
         """Until the checklist is closed or finished for now, and the last word is spoken."""
+        self._watch.began(self)
         self._say(opening)
         while not (self.conversation.over and not self._queue and self._speaking is None):
             frame = self._microphone.read()
@@ -130,6 +134,7 @@ class Session:
             heard = self._listen(frame)
             if heard is not None:
                 self._take(heard)
+            self._watch.frame(frame, self._clock())
 
     def _say(self, prompts: list[Prompt]) -> None:
         for news in self._troubles.news():  # first: it may be why what follows is not written

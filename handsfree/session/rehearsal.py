@@ -107,15 +107,17 @@ def rehearse(
     noise: Callable[[int], Samples] | None = None,
     real_time: bool = False,
     show: Callable[[Turn], None] = lambda turn: None,
+    watch: Watch | None = None,
     longest: float = 3600.0,
 ) -> tuple[Rehearsed, Air]:
     """Play a script through the session's own loop.
 
     `begin` starts (or resumes) the conversation; `say` turns the operator's words into text that
-    the voice reads rightly ("psi" into letters); `longest` ends a rehearsal in which the two do
+    the voice reads rightly ("psi" into letters); `watch` is told as in a live session; `longest` ends a rehearsal in which the two do
     not come together, in seconds of audio time.
     """
     turns: list[Turn] = []
+    watch = watch or Watch()
     operator = Operator(script, checklist, language)
 
     def add(turn: Turn) -> None:
@@ -129,16 +131,18 @@ def rehearse(
     def prompted(prompt: Prompt, t: float) -> None:
         add(Turn(t, "program", prompt.text or f"({prompt.tone})"))
         air.hear(prompt)
+        watch.prompt(prompt, t)
 
     def heard(what: Heard, t: float) -> None:
         if isinstance(what, Hypothesis):
             add(Turn(t, "heard", what.text, what.confidence))
         else:
             add(Turn(t, "heard", f"({what.reason})", what.confidence))
+        watch.heard(what, t)
 
     conversation = Conversation(checklist, language, log, elapsed=air.now)
     session = Session(conversation, log, listener, _Patient(air, operator, longest), air, sounds,
-                      air.now, watch=Watch(prompted, heard))
+                      air.now, watch=Watch(prompted, heard, watch.began, watch.frame))
     try:
         session.run(begin(conversation, 0.0))
     except _Enough:
