@@ -1,0 +1,173 @@
+"""A private PulseAudio daemon with two null sinks: a sound card that needs no hardware.
+
+`operator` is the sink into which the operator speaks; its monitor is the program's microphone.
+`program` is the sink that the program's loudspeaker plays to; its monitor is what the operator
+would hear.  Needs Debian's pulseaudio, pulseaudio-utils, libasound2-plugins and libportaudio2; a
+test that asks for the fixture `pulse` is skipped with the reason where one is missing.
+
+    from tests.pulse import Pulse, pulse  # the fixture, for the whole session
+
+PortAudio must be started under `Pulse.environment`: the fixture sets it for this process and for
+processes started from it.
+"""
+
+from __future__ import annotations
+
+import ctypes.util
+import os
+import shutil
+import subprocess
+import sys
+import tempfile
+import time
+from collections.abc import Iterator
+from dataclasses import dataclass
+from pathlib import Path
+
+import numpy as np
+import pytest
+
+from handsfree.audio import SAMPLE_RATE, Samples
+
+MICROPHONE = "operator_microphone"
+"""Name of the ALSA device that hears what is played into the sink `operator`."""
+
+LOUDSPEAKER = "program_loudspeaker"
+"""Name of the ALSA device that plays into the sink `program`."""
+
+_ASOUNDRC = """
+pcm.{microphone} {{ type pulse device "operator.monitor" }}
+pcm.{loudspeaker} {{ type pulse device "program" }}
+pcm.!default {{ type pulse }}
+ctl.!default {{ type pulse }}
+"""
+
+_RAW = ("--raw", "--format=s16le", f"--rate={SAMPLE_RATE}", "--channels=1")
+
+
+@dataclass(frozen=True)
+class Pulse:
+    """The running daemon, as seen from this process and from those that it starts."""
+
+    environment: dict[str, str]
+
+    def speak(self, samples: Samples) -> None:
+        """Play into the operator's sink from a second process; returns when it is played."""
+        subprocess.run(
+            ["pacat", "--playback", "--device=operator", "--latency-msec=20", *_RAW],
+            input=samples.tobytes(), check=True, timeout=60, env=self._env(),
+        )
+
+    def speaking(self, samples: Samples) -> subprocess.Popen[bytes]:
+        """The same without waiting."""
+        with tempfile.TemporaryFile() as file:
+            file.write(samples.tobytes())
+            file.seek(0)
+            return subprocess.Popen(
+                ["pacat", "--playback", "--device=operator", "--latency-msec=20", *_RAW],
+                stdin=file, env=self._env(),
+            )
+
+    def recording(self, sink: str = "program") -> Recording:
+        """Record what is played into a sink, from a second process, until it is stopped."""
+        file = tempfile.TemporaryFile()
+        process = subprocess.Popen(
+            ["pacat", "--record", f"--device={sink}.monitor", "--latency-msec=20", *_RAW],
+            stdout=file, env=self._env(),
+        )
+        return Recording(process, file)
+
+    def _env(self) -> dict[str, str]:
+        return {**os.environ, **self.environment}
+
+
+@dataclass
+class Recording:
+    """What a sink plays, as it is being recorded."""
+
+    process: subprocess.Popen[bytes]
+    file: object
+
+    def stop(self) -> Samples:
+        """End it and give back the sound."""
+        self.process.terminate()
+        self.process.wait(10)
+        self.file.seek(0)
+        return np.frombuffer(self.file.read(), dtype=np.int16)
+
+
+def missing() -> str:
+    """What this machine lacks for it, or ""."""
+    for program, package in (("pulseaudio", "pulseaudio"), ("pacat", "pulseaudio-utils")):
+        if not shutil.which(program):
+            return f"{program} is not installed (Debian: {package})"
+    if not ctypes.util.find_library("portaudio"):
+        return "PortAudio is not installed (Debian: libportaudio2)"
+    if not list(Path("/usr/lib").glob("*/alsa-lib/libasound_module_pcm_pulse.so")):
+        return "ALSA's plugin for PulseAudio is not installed (Debian: libasound2-plugins)"
+    return ""
+
+
+@pytest.fixture(scope="session")
+def pulse() -> Iterator[Pulse]:
+    """The daemon, started for the session with a runtime folder of its own."""
+    lacking = missing()
+    if lacking:
+        pytest.skip(lacking)
+    # A short path: a socket's may have 107 characters.
+    with tempfile.TemporaryDirectory(prefix="pa-", dir="/tmp") as folder, \
+            pytest.MonkeyPatch.context() as patch:
+        running = Path(folder)
+        asoundrc = running / "asoundrc"
+        asoundrc.write_text(_ASOUNDRC.format(microphone=MICROPHONE, loudspeaker=LOUDSPEAKER))
+        socket = running / "native"
+        environment = {
+            "HOME": folder,
+            "XDG_RUNTIME_DIR": folder,
+            "PULSE_RUNTIME_PATH": folder,
+            "PULSE_STATE_PATH": folder,
+            "PULSE_SERVER": f"unix:{socket}",
+            "ALSA_CONFIG_PATH": f"/usr/share/alsa/alsa.conf:{asoundrc}",
+        }
+        form = f"format=s16le rate={SAMPLE_RATE} channels=1"
+        daemon = subprocess.Popen(
+            ["pulseaudio", "-n", "--daemonize=no", "--exit-idle-time=-1", "--use-pid-file=no",
+             "--disable-shm=yes", "--log-target=file:" + str(running / "log"),
+             f"--load=module-null-sink sink_name=operator {form}",
+             f"--load=module-null-sink sink_name=program {form}",
+             f"--load=module-native-protocol-unix socket={socket} auth-anonymous=1"],
+            env={**os.environ, **environment}, stdin=subprocess.DEVNULL,
+            stdout=subprocess.DEVNULL, stderr=subprocess.DEVNULL,
+        )
+        try:
+            everything = {**os.environ, **environment}
+            _await(daemon, everything, running / "log")
+            for default in (("set-default-sink", "program"),
+                            ("set-default-source", "operator.monitor")):
+                subprocess.run(["pactl", *default], env=everything, check=True)
+            for name, value in environment.items():
+                if name != "HOME":
+                    patch.setenv(name, value)
+            _rescan()
+            yield Pulse(environment)
+        finally:
+            daemon.terminate()
+            daemon.wait(10)
+    _rescan()
+
+
+def _await(daemon: subprocess.Popen[bytes], environment: dict[str, str], log: Path) -> None:
+    until = time.monotonic() + 20
+    while subprocess.run(["pactl", "info"], env=environment, capture_output=True,
+                         check=False).returncode:
+        if daemon.poll() is not None or time.monotonic() > until:
+            pytest.fail(f"pulseaudio did not start: {log.read_text() if log.exists() else ''}")
+        time.sleep(0.1)
+
+
+def _rescan() -> None:
+    """Let PortAudio look for devices again, where a test before has started it."""
+    sounddevice = sys.modules.get("sounddevice")
+    if sounddevice is not None:
+        sounddevice._terminate()
+        sounddevice._initialize()

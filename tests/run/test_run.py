@@ -1,0 +1,145 @@
+"""`handsfree run` over a virtual sound card, with a second process that speaks into it."""
+
+import os
+import queue
+import signal
+import subprocess
+import sys
+import threading
+import time
+from pathlib import Path
+
+import numpy as np
+import pytest
+
+from handsfree.audio import seconds, silence
+from handsfree.session import journal
+from handsfree.session.rehearsal import at_level
+from handsfree.speaking.operator import OperatorVoice
+from tests.pulse import LOUDSPEAKER, MICROPHONE, Pulse, pulse  # noqa: F401
+
+LIST = """\
+title: Tiny
+closing: Rest well.
+facts:
+  hitched: {says: the trailer is coupled, start: true}
+  chocked: {says: the wheels are chocked, otherwise: the wheels are not chocked}
+never:
+  - {id: roll, when: not hitched and not chocked, because: It would roll away, now: Chock it,
+     respond: wheels are chocked, gives: chocked}
+steps:
+  - {id: chock, do: Chock the wheels., respond: chocks set, gives: chocked}
+  - {id: gauge, do: Read the gauge., reading: {of: volts, between: [108, 127]}}
+  - {id: pull away, do: Pull the truck away., needs: chocked, ends: hitched}
+"""
+
+
+class Running:
+    """The program in a process of its own, and an operator with a voice."""
+
+    def __init__(self, folder: Path, sound: Pulse, voice: OperatorVoice, *more: str) -> None:
+        self.sound, self.voice = sound, voice
+        self.lines: list[str] = []
+        self._new: queue.Queue[str] = queue.Queue()
+        self.process = subprocess.Popen(
+            [sys.executable, "-u", "-m", "handsfree", "run", "list.yaml", "--rig", "small-single",
+             "--mic", MICROPHONE, "--speaker", LOUDSPEAKER, *more],
+            cwd=folder, stdin=subprocess.DEVNULL, stdout=subprocess.PIPE, stderr=subprocess.STDOUT,
+            text=True, env={**os.environ, **sound.environment,
+                            "HANDSFREE_DATA": str(folder / "data"), "HOME": str(folder)})
+        threading.Thread(target=self._read, daemon=True).start()
+
+    def _read(self) -> None:
+        assert self.process.stdout
+        for line in self.process.stdout:
+            self.lines.append(line)
+            self._new.put(line)
+
+    def wait(self, words: str, limit: float = 40) -> None:
+        """Until the program prints these words, and has spoken that prompt to its end."""
+        until = time.monotonic() + limit
+        while True:
+            try:
+                line = self._new.get(timeout=max(0.1, until - time.monotonic()))
+            except queue.Empty:
+                pytest.fail(f"'{words}' did not come in:\n{''.join(self.lines)}")
+            if words in line:
+                time.sleep(1.2 + 0.075 * len(line))
+                return
+
+    def say(self, words: str, then: str, tries: int = 3) -> None:
+        """Say words, again if they were not understood, until the program says `then`."""
+        for _ in range(tries):
+            self.sound.speak(np.concatenate([at_level(self.voice.render(words)), silence(0.5)]))
+            until = time.monotonic() + 8
+            while time.monotonic() < until:
+                try:
+                    line = self._new.get(timeout=0.5)
+                except queue.Empty:
+                    continue
+                if then in line:
+                    time.sleep(1.2 + 0.075 * len(line))
+                    return
+        pytest.fail(f"'{words}' did not lead to '{then}':\n{''.join(self.lines)}")
+
+
+@pytest.fixture
+def folder(tmp_path: Path) -> Path:
+    (tmp_path / "list.yaml").write_text(LIST, encoding="utf-8")
+    return tmp_path
+
+
+def journals(folder: Path) -> list[Path]:
+    return sorted((folder / "data").glob("rigs/*/sessions/*.jsonl"))
+
+
+def test_a_session_over_a_sound_card_survives_a_kill(folder: Path, pulse: Pulse) -> None:  # noqa: F811
+    recording = pulse.recording()
+    with OperatorVoice("en-us", "m3", 150) as voice:
+        first = Running(folder, pulse, voice)
+        first.wait("Chock the wheels")
+        first.say("go to pull away", "must wait: the wheels are not chocked")
+        first.say("chocks set", "You say: chocks set")
+        first.say("that is right", "Read the gauge")
+        first.process.send_signal(signal.SIGKILL)
+        first.process.wait(10)
+
+        second = Running(folder, pulse, voice, "--resume")
+        second.wait("We were at gauge")
+        second.say("one hundred eighteen volts", "I have one hundred and eighteen volts")
+        second.say("that is right", "Pull the truck away")
+        second.say("done", "Tiny: complete")
+        assert second.process.wait(20) == 0
+    heard = recording.stop()
+    assert seconds(heard[np.abs(heard.astype(int)) > 500]) > 3, "nothing came out of the speaker"
+
+    (path,) = journals(folder)
+    lines = journal.read(path).lines
+    assert [line["step"] for line in lines if line["what"] == "refused"] == ["pull away"]
+    assert [line["step"] for line in lines if line["what"] == "reported"] == [
+        "chock", "gauge", "pull away"]
+    assert [line["value"] for line in lines if line["what"] == "reading"] == [118.0]
+    assert "restarted" in [line["what"] for line in lines] and lines[-1]["what"] in (
+        "spoke", "closed")
+
+
+def test_an_unknown_microphone_is_one_sentence(folder: Path, pulse: Pulse) -> None:  # noqa: F811
+    done = subprocess.run(
+        [sys.executable, "-m", "handsfree", "run", "list.yaml", "--rig", "small-single", "--mic",
+         "no such thing"], cwd=folder, capture_output=True, text=True, timeout=60,
+        stdin=subprocess.DEVNULL,
+        env={**os.environ, **pulse.environment, "HANDSFREE_DATA": str(folder / "data")})
+    assert done.returncode == 3, done.stdout + done.stderr
+    assert "Traceback" not in done.stderr and "no such thing" in done.stderr
+
+
+def test_without_portaudio_the_sentence_says_what_to_install(folder: Path) -> None:
+    hide = folder / "hide"
+    hide.mkdir()
+    (hide / "sounddevice.py").write_text("raise OSError('PortAudio library not found')\n")
+    done = subprocess.run(
+        [sys.executable, "-m", "handsfree", "run", "list.yaml", "--rig", "small-single"],
+        cwd=folder, capture_output=True, text=True, timeout=60, stdin=subprocess.DEVNULL,
+        env={**os.environ, "PYTHONPATH": str(hide), "HANDSFREE_DATA": str(folder / "data")})
+    assert done.returncode == 3, done.stdout + done.stderr
+    assert "libportaudio2" in done.stderr and "Traceback" not in done.stderr
