@@ -30,7 +30,11 @@ from handsfree.sound.mixing import mix_at_snr
 MEASURED = {"heart", "rms"}
 """Voices that neither train nor calibrate."""
 
-NUMBER_WORDS = " ".join(texts.ONES + texts.TEENS + texts.TENS).split() + ["oh", "niner", "hundred", "thousand", "point", "decimal", "minus", "negative", "and", "a", "an", "half", "halves", "quarter", "quarters", "third", "thirds", "eighth", "eighths", "tenth", "tenths"]
+NUMBER_WORDS = " ".join(texts.ONES + texts.TEENS + texts.TENS).split() + [
+    "oh", "niner", "hundred", "thousand", "point", "decimal", "minus", "negative", "and", "a",
+    "an", "half", "halves", "quarter", "quarters", "third", "thirds", "eighth", "eighths",
+    "tenth", "tenths",
+]
 
 
 def pool() -> list[str]:

@@ -30,7 +30,7 @@ class Block(nn.Module):
         self.drop = nn.Dropout(drop)
 
     def forward(self, x: Tensor, before: Tensor) -> tuple[Tensor, Tensor]:
-        """x: (batch, time, width); before: (batch, context, width). Returns x and the new before."""
+        """x: (batch, time, width), before: (batch, context, width); gives x and the new before."""
         joined = torch.cat([before, x], dim=1)
         mixed = self.depthwise(joined.transpose(1, 2)).transpose(1, 2)
         inner = self.out(self.drop(F.gelu(self.into(self.norm(mixed)))))

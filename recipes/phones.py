@@ -6,7 +6,11 @@ that dictionary can be scored.  Imports the standard library only.
 
 from __future__ import annotations
 
-PHONES = ["AA", "AE", "AH", "AO", "AW", "AY", "B", "CH", "D", "DH", "EH", "ER", "EY", "F", "G", "HH", "IH", "IY", "JH", "K", "L", "M", "N", "NG", "OW", "OY", "P", "R", "S", "SH", "T", "TH", "UH", "UW", "V", "W", "Y", "Z", "ZH"]
+PHONES = [
+    "AA", "AE", "AH", "AO", "AW", "AY", "B", "CH", "D", "DH", "EH", "ER", "EY", "F", "G", "HH",
+    "IH", "IY", "JH", "K", "L", "M", "N", "NG", "OW", "OY", "P", "R", "S", "SH", "T", "TH", "UH",
+    "UW", "V", "W", "Y", "Z", "ZH",
+]
 """Output classes 1 to 39 of the network; class 0 is the blank of CTC."""
 
 CLASS = {phone: number for number, phone in enumerate(PHONES, start=1)}

@@ -58,7 +58,8 @@ def voice_for(name: str, split: str) -> object:
     if name == "flite":
         return voices.Flite(["rms", "awb"] if held else ["slt", "kal16", "kal"])
     if name == "festival":
-        return voices.Festival(["ked_diphone"] if held else ["kal_diphone", "cmu_us_slt_arctic_hts"])
+        ours = ["kal_diphone", "cmu_us_slt_arctic_hts"]
+        return voices.Festival(["ked_diphone"] if held else ours)
     return voices.Hibari()
 
 
@@ -122,7 +123,7 @@ def main() -> None:
             spoken = spoken_form(text)
             try:
                 wave, who = voice.say(text, rng, spoken)
-            except Exception as failure:  # a synthesiser that trips over one text is no reason to stop
+            except (RuntimeError, ValueError, KeyError, OSError) as failure:
                 print("skipped", repr(text), failure)
                 continue
             keep(text, spoken, np.asarray(wave), who)

@@ -10,53 +10,68 @@ from __future__ import annotations
 
 import random
 
-ORDERS = """done|all done|it's done|that's done|finished|complete|check|checked|skip|skip it|skip this
-one|skip that|next|next step|go on|repeat|say again|say that again|once more|again|more detail|more
-|tell me more|details|explain|why|why not|how come|what for|a problem|problem|there is a problem|I have a
-problem|something is wrong|it does not work|take back|take it back|take that back|undo|undo that|that was a
-mistake|correction|what is left|what's left|what remains|what is open|pause|hold on|wait|wait a moment|stop
-|stand by|resume|carry on|continue|I'm back|go ahead|note|make a note|take a note|time so far|how long so
-far|how much time|time|help|help me|what can I say|commands|finish for now|stop for now|that's all for now
-|end here|end for today|that is right|that's right|right|correct|confirmed|confirm|affirmative|that is wrong
-|that's wrong|wrong|incorrect|negative|yes|yes it is|yep|yeah|no|no it's not|nope|not yet|almost|ready
-|I am ready|not ready|okay|start|begin|cancel|louder|quieter|slower|faster|where am I|which step|go back
-|go to water|go to power|go to the hitch|go to level|go to leveling|go to sewer|go to awning|go to the
-coupler|go to safety chains|go to chocks|go to stabilizers|go to walk around|go to lights|go to brakes|go to
-propane|go to gas|go to fridge|go to batteries|go to antenna|go to mast|go to guy lines|go to the outlet
-|chocks set|chocks are set|breaker is off|breaker off|breaker is on|chains crossed and hooked|chains off
-|path is clear|coupler locked|coupler is locked|coupler open|valves shut|valves are shut|area clear|area is
-clear|hose is tight|hose is off|pin is in|pin is out|lights work|brakes work|gas is off|gas is on|cable is
-off|cable connected|breakaway cable connected|jack is up|jack is down|stabilizers up|stabilizers are up
-|steps are in|awning is in|mast is down|doors are locked|windows shut|power is off|power is off at the
-post|plug is out|nobody behind|nobody in between|all clear|clear behind|wheels chocked|hitch latched|hitch
-locked|ball is locked|tire pressure good|weight on the ball|sway bar on|blocks are away|hoses stowed|drain
-closed|cap is on|pump is off|heater off|fridge locked|roof vents shut|ready to pull|ready to tow"""
+ORDERS = """done | all done | it's done | that's done | finished | complete | check | checked |
+skip | skip it | skip this one | skip that | next | next step | go on | repeat | say again | say
+that again | once more | again | more detail | more | tell me more | details | explain | why |
+why not | how come | what for | a problem | problem | there is a problem | I have a problem |
+something is wrong | it does not work | take back | take it back | take that back | undo | undo
+that | that was a mistake | correction | what is left | what's left | what remains | what is open
+| pause | hold on | wait | wait a moment | stop | stand by | resume | carry on | continue | I'm
+back | go ahead | note | make a note | take a note | time so far | how long so far | how much
+time | time | help | help me | what can I say | commands | finish for now | stop for now | that's
+all for now | end here | end for today | that is right | that's right | right | correct |
+confirmed | confirm | affirmative | that is wrong | that's wrong | wrong | incorrect | negative |
+yes | yes it is | yep | yeah | no | no it's not | nope | not yet | almost | ready | I am ready |
+not ready | okay | start | begin | cancel | louder | quieter | slower | faster | where am I |
+which step | go back | go to water | go to power | go to the hitch | go to level | go to leveling
+| go to sewer | go to awning | go to the coupler | go to safety chains | go to chocks | go to
+stabilizers | go to walk around | go to lights | go to brakes | go to propane | go to gas | go to
+fridge | go to batteries | go to antenna | go to mast | go to guy lines | go to the outlet |
+chocks set | chocks are set | breaker is off | breaker off | breaker is on | chains crossed and
+hooked | chains off | path is clear | coupler locked | coupler is locked | coupler open | valves
+shut | valves are shut | area clear | area is clear | hose is tight | hose is off | pin is in |
+pin is out | lights work | brakes work | gas is off | gas is on | cable is off | cable connected
+| breakaway cable connected | jack is up | jack is down | stabilizers up | stabilizers are up |
+steps are in | awning is in | mast is down | doors are locked | windows shut | power is off |
+power is off at the post | plug is out | nobody behind | nobody in between | all clear | clear
+behind | wheels chocked | hitch latched | hitch locked | ball is locked | tire pressure good |
+weight on the ball | sway bar on | blocks are away | hoses stowed | drain closed | cap is on |
+pump is off | heater off | fridge locked | roof vents shut | ready to pull | ready to tow"""
 
-NOUNS = """chocks wheels breaker chains coupler hitch ball pin latch jack stabilizers steps awning mast hose
-valve valves water power cable cord plug post outlet pedestal gas propane bottle heater fridge pump tank
-drain cap sewer bumper tongue axle brakes lights tires trailer truck gate path area door doors windows vent
-vents roof antenna batteries battery solar panel inverter ladder bikes rack tarp ropes guy lines pegs stakes
-mat level blocks boards ramp wedge leveler switch fuse meter tester regulator filter line fire grill table
-chairs camera traps sensor box case kit bag first aid"""
+NOUNS = """chocks wheels breaker chains coupler hitch ball pin latch jack stabilizers steps
+awning mast hose valve valves water power cable cord plug post outlet pedestal gas propane bottle
+heater fridge pump tank drain cap sewer bumper tongue axle brakes lights tires trailer truck gate
+path area door doors windows vent vents roof antenna batteries battery solar panel inverter
+ladder bikes rack tarp ropes guy lines pegs stakes mat level blocks boards ramp wedge leveler
+switch fuse meter tester regulator filter line fire grill table chairs camera traps sensor box
+case kit bag first aid"""
 
-STATES = """set off on in out up down open shut closed locked unlocked latched hooked crossed connected
-disconnected clear tight loose stowed checked empty full safe secure level chocked plugged unplugged good
-ready done away there dry clean folded tested working cold warm attached released lowered raised tied"""
+STATES = """set off on in out up down open shut closed locked unlocked latched hooked crossed
+connected disconnected clear tight loose stowed checked empty full safe secure level chocked
+plugged unplugged good ready done away there dry clean folded tested working cold warm attached
+released lowered raised tied"""
 
-STARTS = """I think|well|so|and then|maybe|please|could you|he said|she said|we are|they were|it was|there
-is|there was|I want to|do you know|can I get|let me|you should|did you see|I guess|the|my|this|that|those|in
-the|on the|for the|before the|after that|when the|because of|I would like|give me|look at|where is the"""
+STARTS = """I think | well | so | and then | maybe | please | could you | he said | she said | we
+are | they were | it was | there is | there was | I want to | do you know | can I get | let me |
+you should | did you see | I guess | the | my | this | that | those | in the | on the | for the |
+before the | after that | when the | because of | I would like | give me | look at | where is the"""
 
-MIDDLES = """morning|dinner|river|weather|children|dog|coffee|sugar|milk|large|small|medium|hot|cold|bear
-|bird|deer|owl|forest|road|mountain|radio|phone|kitchen|window|garden|school|money|letter|party|tonight
-|tomorrow|yesterday|later|nobody|everybody|something|anything|very nice|really bad|a long way|a bit|too
-much|not enough|over there|next door|at home|by the lake|with you|without me|to the store|of course"""
+MIDDLES = """morning | dinner | river | weather | children | dog | coffee | sugar | milk | large
+| small | medium | hot | cold | bear | bird | deer | owl | forest | road | mountain | radio |
+phone | kitchen | window | garden | school | money | letter | party | tonight | tomorrow |
+yesterday | later | nobody | everybody | something | anything | very nice | really bad | a long
+way | a bit | too much | not enough | over there | next door | at home | by the lake | with you |
+without me | to the store | of course"""
 
-UNITS = """volts|volt|psi|p s i|pounds per square inch|amps|amperes|amp|degrees|inches|inch|pounds|pound
-|percent|feet|foot|kilos|liters|gallons|miles|meters|centimeters|hours|minutes|watts|bar"""
+UNITS = """volts | volt | psi | p s i | pounds per square inch | amps | amperes | amp | degrees |
+inches | inch | pounds | pound | percent | feet | foot | kilos | liters | gallons | miles |
+meters | centimeters | hours | minutes | watts | bar"""
 
 ONES = ["zero", "one", "two", "three", "four", "five", "six", "seven", "eight", "nine"]
-TEENS = ["ten", "eleven", "twelve", "thirteen", "fourteen", "fifteen", "sixteen", "seventeen", "eighteen", "nineteen"]
+TEENS = [
+    "ten", "eleven", "twelve", "thirteen", "fourteen", "fifteen", "sixteen", "seventeen",
+    "eighteen", "nineteen",
+]
 TENS = ["twenty", "thirty", "forty", "fifty", "sixty", "seventy", "eighty", "ninety"]
 
 

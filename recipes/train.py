@@ -183,8 +183,8 @@ def main() -> None:
     net = Net(width=asked.width).to(device)
     if asked.start:
         net.load_state_dict(torch.load(asked.start, map_location=device)["average"])
-    print(f"{clips.hours:.2f} h, {sum(p.numel() for p in net.parameters()) / 1e6:.2f} M parameters, "
-          f"{time.monotonic() - began:.0f} s to load", flush=True)  # fmt: skip
+    size = sum(p.numel() for p in net.parameters()) / 1e6
+    print(f"{clips.hours:.2f} h, {size:.2f} M parameters", flush=True)
     average = {k: v.detach().clone() for k, v in net.state_dict().items()}
     optimiser = torch.optim.AdamW(net.parameters(), lr=asked.rate, weight_decay=0.02,
                                   betas=(0.9, 0.98))  # fmt: skip

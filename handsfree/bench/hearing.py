@@ -143,6 +143,11 @@ def engines(
         yield VoskRecogniser(vosk)
 
 
+def _without_chance(render: Callable[[str], Samples]) -> Say:
+    """A voice that always says a text the same way."""
+    return lambda text, rng: render(text)
+
+
 def voices() -> dict[str, Say]:
     """Synthetic speakers by name that no model of ours was trained with, as far as present."""
     from handsfree.speaking.pyttsx3_voice import Pyttsx3Voice
@@ -151,7 +156,7 @@ def voices() -> dict[str, Say]:
     found: dict[str, Say] = {}
     for variant in ESPEAK_VARIANTS:
         engine = Pyttsx3Voice(VoiceOptions(language="en-us", variant=variant))
-        found[f"espeak {variant}"] = lambda text, rng, engine=engine: engine.render(text)
+        found[f"espeak {variant}"] = _without_chance(engine.render)
     try:
         from hibari import Hibari
     except ImportError:
@@ -270,11 +275,19 @@ def conditions(
 def reading_words() -> tuple[frozenset[str], list[tuple[str, str]]]:
     """The words of readings, and some readings: text and unit."""
     words = frozenset(
-        ["oh", "niner", "hundred", "thousand", "point", "decimal", "minus", "and", "a", "an", "half", "quarter", "quarters", "third", "eighth", "eighths"] + DIGITS
-        + ["ten", "eleven", "twelve", "thirteen", "fourteen", "fifteen", "sixteen", "seventeen", "eighteen", "nineteen", "twenty", "thirty", "forty", "fifty", "sixty", "seventy", "eighty", "ninety"])  # fmt: skip
+        [
+            "oh", "niner", "hundred", "thousand", "point", "decimal", "minus", "and", "a", "an",
+            "half", "quarter", "quarters", "third", "eighth", "eighths",
+        ] + DIGITS
+        + [
+            "ten", "eleven", "twelve", "thirteen", "fourteen", "fifteen", "sixteen", "seventeen",
+            "eighteen", "nineteen", "twenty", "thirty", "forty", "fifty", "sixty", "seventy",
+            "eighty", "ninety",
+        ])  # fmt: skip
     said = [
         ("one hundred and eighteen", "volts"), ("one eighteen", "volts"), ("ninety seven", "volts"),
-        ("fifty five", "psi"), ("five five", "psi"), ("sixty", "psi"), ("two and a half", "degrees"),
+        ("fifty five", "psi"), ("five five", "psi"), ("sixty", "psi"),
+        ("two and a half", "degrees"),
         ("one point five", "degrees"), ("minus two", "degrees"), ("three quarters", "inches"),
         ("a quarter", "inches"), ("thirty", "amps"), ("fifteen", "amps"), ("fifty", "amps"),
         ("four hundred and twenty", "pounds"), ("twelve", "feet"), ("thirteen", "feet"),
@@ -346,11 +359,11 @@ def bench_hearing(
                 answer = hear(engine, result, heard)
                 count(result.at("human digits", noise_kind, ratio), result, answer, said)
         wrong, sound_hours = [], 0.0
-        for number, path in enumerate(others):
+        for order, path in enumerate(others):
             sound = framed(read(path), rng)
             sound_hours += seconds(sound) / 3600
             for kind, grammar in (
-                ("no commands", Grammar(frozenset([*commands, holds[number % len(holds)]]))),
+                ("no commands", Grammar(frozenset([*commands, holds[order % len(holds)]]))),
                 ("no commands, reading", Grammar(frozenset(commands), numbers, units)),
             ):
                 engine.expect(grammar)
@@ -382,7 +395,7 @@ def calibration(sure: list[tuple[float, bool]]) -> dict[str, Any]:
     """Reliability by tenths of confidence, and the expected calibration error."""
     bins, error = [], 0.0
     for low in range(10):
-        inside = [(c, r) for c, r in sure if low / 10 <= c < (low + 1) / 10 or (low == 9 and c == 1)]
+        inside = [(c, r) for c, r in sure if min(int(c * 10), 9) == low]
         if inside:
             mean = float(np.mean([c for c, _ in inside]))
             right = float(np.mean([r for _, r in inside]))

@@ -29,7 +29,11 @@ COMMANDS = frozenset({
     "help me", "finish for now", "that is right", "no change it", "chocks set", "breaker is off",
 })  # fmt: skip
 NUMBERS = frozenset(
-    ["zero", "one", "two", "three", "four", "five", "six", "seven", "eight", "nine", "ten", "eleven", "twelve", "thirteen", "fifteen", "eighteen", "twenty", "fifty", "hundred", "thousand", "point", "and", "a", "half"])
+    [
+        "zero", "one", "two", "three", "four", "five", "six", "seven", "eight", "nine", "ten",
+        "eleven", "twelve", "thirteen", "fifteen", "eighteen", "twenty", "fifty", "hundred",
+        "thousand", "point", "and", "a", "half",
+    ])
 
 
 @pytest.fixture(scope="module")

@@ -49,11 +49,12 @@ class Lexicon:
             if word in self._known:
                 continue
             found = []
-            for mark in ("", "(2)", "(3)", "(4)"):
-                at = self._text.find(f"\n{word}{mark} ")
-                if at >= 0:
-                    line = self._text[at + 1 : self._text.find("\n", at + 1)]
-                    found.append(self._classes(line.split(" ", 1)[1]))
+            at = self._text.find(f"\n{word} ")
+            while at >= 0:
+                end = self._text.find("\n", at + 1)
+                found.append(self._classes(self._text[at + 1 : end].split(" ", 1)[1]))
+                # Other pronunciations, "word(2)" and so on, stand on the next lines.
+                at = end if self._text.startswith(f"\n{word}(", end) else -1
             if found:
                 self._known[word] = found
             else:

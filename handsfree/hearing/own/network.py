@@ -53,7 +53,8 @@ class Network:
             self._depth = 1 + max(int(n.split(".")[1]) for n in w if n.startswith("blocks."))
         except (OSError, ValueError, KeyError) as error:
             raise InputError(
-                f"{path} is not a model of this program ({error}); reinstall the package.") from error
+                f"{path} is not a model of this program ({error}); reinstall the package."
+            ) from error
         self._dilation = [2 if at % 3 == 2 else 1 for at in range(self._depth)]
         self.reset()
 

@@ -32,7 +32,8 @@ CERTAIN, QUIET = 0.97, 12
 """An utterance is over early at this confidence after so many frames without a phone."""
 
 BETWEEN = 0.12
-"""Seconds between two looks at whether an utterance is over early."""
+"""Seconds of sound that go through the network together, and between two looks at whether an
+utterance is over early."""
 
 _KEPT = 16
 """Compiled grammars that are kept for when they come again."""
@@ -122,15 +123,19 @@ class OwnRecogniser:
         self._compiled.readings.begin()
         self._scores: list[np.ndarray] = []
         self._taken = 0
-        self._looked = 0
+        self._waiting: list[Samples] = []
+        self._waits = 0
 
     def feed(self, samples: Samples) -> Hypothesis | None:
         """Take samples; a hypothesis as soon as a complete phrase is certain and over."""
         self._taken += len(samples)
-        self._hear(samples)
-        if not self._early or self._taken - self._looked < BETWEEN * SAMPLE_RATE:
+        self._waiting.append(samples)
+        self._waits += len(samples)
+        if self._waits < BETWEEN * SAMPLE_RATE:
             return None
-        self._looked = self._taken
+        self._hear(self._pieces())
+        if not self._early:
+            return None
         if self._free.quiet < QUIET or len(self._free.phones) < 2:
             return None
         heard = self._judge()
@@ -142,12 +147,19 @@ class OwnRecogniser:
 
     def finish(self) -> Heard:
         """The utterance is over: what was it?"""
-        self._hear(np.zeros(round(TAIL * SAMPLE_RATE), dtype=np.int16))
+        tail = np.zeros(round(TAIL * SAMPLE_RATE), dtype=np.int16)
+        self._hear(np.concatenate((self._pieces(), tail)))
         return self._judge()
 
     def close(self) -> None:
         """Forget the compiled grammars."""
         self._kept.clear()
+
+    def _pieces(self) -> Samples:
+        """The sound that waits, taken out."""
+        some = np.concatenate([np.zeros(0, dtype=np.int16), *self._waiting])
+        self._waiting, self._waits = [], 0
+        return some
 
     def _hear(self, samples: Samples) -> None:
         scores = weighed(self._network.feed(self._mel.feed(samples)))
