@@ -1,11 +1,13 @@
 """Whatever is wrong with the input: one sentence, exit status 2, and nothing lost."""
 
-import os
 import subprocess
 import sys
 from pathlib import Path
 
 import pytest
+from click.testing import CliRunner, Result
+
+from handsfree.cli import main
 
 GOOD = """\
 title: Tiny
@@ -17,24 +19,31 @@ steps:
 """
 
 
-def handsfree(folder: Path, *words: str, **env: str) -> subprocess.CompletedProcess[str]:
-    return subprocess.run(
-        [sys.executable, "-m", "handsfree", *words], capture_output=True, text=True, cwd=folder,
-        timeout=120, env={**os.environ, "HANDSFREE_DATA": str(folder / "data"), **env})
+def handsfree(folder: Path, *words: str) -> Result:
+    with pytest.MonkeyPatch.context() as patch:
+        patch.chdir(folder)
+        patch.setenv("HANDSFREE_DATA", str(folder / "data"))
+        return CliRunner().invoke(main, words)
 
 
-def rehearse(folder: Path, text: str, *more: str) -> subprocess.CompletedProcess[str]:
+def rehearse(folder: Path, text: str, *more: str) -> Result:
     (folder / "list.yaml").write_text(text, encoding="utf-8")
     return handsfree(folder, "rehearse", "--fast", *more, "list.yaml")
 
 
-def refused(done: subprocess.CompletedProcess[str], *said: str) -> None:
-    assert done.returncode == 2, (done.returncode, done.stdout, done.stderr)
+def refused(done: Result, *said: str) -> None:
+    assert done.exit_code == 2, (done.exit_code, done.output, done.exception)
     message = done.stderr.strip()
     assert message.startswith("handsfree: ") and message.count("\n") == 0
-    assert "Traceback" not in message and message.endswith(".")
+    assert message[-1] in ".?"
     for words in said:
         assert words in message, message
+
+
+def test_the_exit_status_is_that_of_the_process_too(tmp_path: Path) -> None:
+    done = subprocess.run([sys.executable, "-m", "handsfree", "rehearse", "arive"],
+                          capture_output=True, text=True, cwd=tmp_path, timeout=60)
+    assert done.returncode == 2 and "Traceback" not in done.stderr
 
 
 def test_an_unknown_checklist(tmp_path: Path) -> None:
