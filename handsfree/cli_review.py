@@ -217,7 +217,7 @@ def forecast(
         click.echo("Assuming " + ", ".join(
             f"{question}: {'yes' if answer else 'no'}"
             for question, answer in walked.answers.items())
-            + " (change with --yes or --no).")
+            + " (as last time, else the longer way; change with --yes or --no).")
     if not walked.complete:
         click.echo("The checklist cannot be closed from what is on record, so more may come.")
     for start in model.start_times(totals, wanted):
@@ -287,7 +287,9 @@ def _planned(
         raise InputError(f"'{unknown[0]}' is no question of '{name}';"
                          f" it asks: {', '.join(asked) or 'nothing'}.")
     record = record_for(made.checklist, made.rig, latest(made.folder))
-    return made.checklist.id, found, applying(made.checklist, record.facts, answers)
+    own = found.only(rig=made.rig.name)  # another rig takes other times
+    return (made.checklist.id, own if len(own) else found,
+            applying(made.checklist, record.facts, answers))
 
 
 # --- export and import ---------------------------------------------------------------------------

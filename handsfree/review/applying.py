@@ -9,10 +9,11 @@ from __future__ import annotations
 from collections.abc import Mapping
 from dataclasses import dataclass
 
-from handsfree.checklist.model import Checklist, Step
+from handsfree.checklist.model import Checklist, answered_fact
 from handsfree.engine.advance import advance, begin
 from handsfree.engine.state import Answer, Confirm, Done, Event, Mode, Read, Respond, State
 from handsfree.review.records import PlanStep
+from handsfree.review.statistics import pert
 
 _MOST_EVENTS = 5_000
 
@@ -27,6 +28,11 @@ class Applying:
     complete: bool
     """False if the walk got stuck before the checklist could close."""
 
+    @property
+    def minutes(self) -> float:
+        """Expected minutes of the steps that apply."""
+        return sum(pert(p.least, p.likely, p.most)[0] for p in self.plan if p.applies)
+
 
 def applying(
     checklist: Checklist, record: frozenset[str], answers: Mapping[str, bool] | None = None
@@ -35,17 +41,31 @@ def applying(
 
     Args:
         record: everything that is true of the rig now, its traits included.
-        answers: site questions by id; one that is not named is answered as on record if it was
-            ever answered yes, and with no otherwise.
+        answers: site questions by id.  One that is not named is answered as it was last time;
+            if it never was, in the way that takes longer, so that nobody starts too late.
     """
     known = dict(answers or {})
+    while True:
+        walked = _walk(checklist, record, known)
+        open_question = next((q for q in walked.answers if q not in known), None)
+        if open_question is None:
+            return walked
+        if answered_fact(open_question) in record:
+            known[open_question] = open_question in record
+            continue
+        ways = [_walk(checklist, record, {**known, open_question: way}) for way in (True, False)]
+        known[open_question] = ways[0].minutes > ways[1].minutes
+
+
+def _walk(
+    checklist: Checklist, record: frozenset[str], known: Mapping[str, bool]
+) -> Applying:
+    """One walk; a question that is not `known` is answered with no."""
     given: dict[str, bool] = {}
     done: set[str] = set()
     state, _ = begin(checklist, record)
     for _ in range(_MOST_EVENTS):
-        if state.mode is Mode.CLOSED or state.mode is Mode.BLOCKED or state.broken:
-            break
-        event = _good(checklist, state, known, record, given)
+        event = _good(checklist, state, known, given)
         if event is None:
             break
         if state.at:
@@ -60,19 +80,18 @@ def applying(
 
 
 def _good(
-    checklist: Checklist, state: State, known: Mapping[str, bool], record: frozenset[str],
-    given: dict[str, bool],
+    checklist: Checklist, state: State, known: Mapping[str, bool], given: dict[str, bool]
 ) -> Event | None:
-    """What an operator for whom all goes well says now."""
+    """What an operator for whom all goes well says now; None at the end, or where it is stuck."""
     if state.mode is Mode.CONFIRM:
         return Confirm()
     if state.mode is Mode.CLOSING:
         return Answer(True)
-    if not state.at:
+    if state.mode is not Mode.STEP or not state.at or state.broken:
         return None
-    step: Step = checklist.steps[state.at]
+    step = checklist.steps[state.at]
     if step.question:
-        given[step.id] = known.get(step.id, step.id in record)
+        given[step.id] = known.get(step.id, False)
         return Answer(given[step.id])
     if step.reading:
         return Read("within")

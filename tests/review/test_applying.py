@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import pytest
 
+from handsfree.checklist.conditions import opposite
 from handsfree.checklist.loader import load_checklist
 from handsfree.checklist.model import Checklist
 from handsfree.review.applying import applying
@@ -51,13 +52,22 @@ def test_the_sites_answers_decide(depart: Checklist) -> None:
     assert "thaw" not in counted(depart, {"chocked"}, night_frost=False)
 
 
-def test_an_answer_that_is_not_given_is_that_on_record_and_is_told(depart: Checklist) -> None:
-    assert applying(depart, frozenset({"chocked", "night frost"})).answers == {"night frost": True}
-    assert applying(depart, frozenset({"chocked"})).answers == {"night frost": False}
+def test_an_answer_that_is_not_given_is_that_of_last_time(depart: Checklist) -> None:
+    answered = {"chocked", "night frost answered"}
+    assert applying(depart, frozenset(answered)).answers == {"night frost": False}
+    assert applying(depart, frozenset(answered | {"night frost"})).answers == {"night frost": True}
+
+
+def test_a_question_never_answered_is_taken_the_longer_way(depart: Checklist) -> None:
+    assert applying(depart, frozenset({"chocked"})).answers == {"night frost": True}
+    shorter = replace(depart, steps={
+        name: replace(step, only_if=opposite(step.only_if)) if name == "thaw" else step
+        for name, step in depart.steps.items()})
+    assert applying(shorter, frozenset({"chocked"})).answers == {"night frost": False}
 
 
 def test_steps_that_only_an_earlier_one_permits_are_counted(depart: Checklist) -> None:
-    found = counted(depart, {"chocked"})
+    found = counted(depart, {"chocked"}, night_frost=False)
     assert found == ["night frost", "hitch", "volts", "chocks away"]
 
 

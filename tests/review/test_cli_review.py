@@ -153,3 +153,17 @@ def test_the_benchmarks_run_small() -> None:
     assert done.exit_code == 0 and "24 sessions, 120 step records" in done.output
     done = run("bench", "forecast", "--operators", "2")
     assert "stays   50 % met" in done.output
+
+
+def test_forecast_by_rig_file_record_and_answers(tmp_path: Path) -> None:
+    """With the checklists that come with the program: fewer steps apply where less is to be had."""
+    common = ("forecast", "arrive", "--by", "11:00", "--rig", "survey-trailer", "--data", tmp_path)
+    counts = []
+    for answer in ("--yes", "--no"):
+        done = run(*common, answer, "site power", answer, "site water")
+        assert done.exit_code == 0, done.output
+        counts.append(int(done.output.split(" steps apply")[0].split()[-1]))
+        assert "0 earlier stays" in done.output and "site power" in done.output
+    assert counts[0] > counts[1] > 0
+    done = run(*common, "--yes", "no such question")
+    assert done.exit_code == 2 and "is no question of 'arrive'; it asks:" in done.output
