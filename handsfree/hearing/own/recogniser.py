@@ -21,6 +21,7 @@ from handsfree.hearing.own.network import FRAME_SECONDS, Network
 from handsfree.hearing.own.readings import Readings
 from handsfree.hearing.own.scoring import Forward, Free, Phones, weighed
 from handsfree.hearing.types import Grammar, Heard, Hypothesis, Rejection
+from handsfree.library import models_folder
 
 TAIL = 0.24
 """Seconds of silence put behind the utterance: the network is causal and answers late."""
@@ -40,12 +41,8 @@ _KEPT = 16
 
 
 def default_model() -> Path:
-    """The folder of the shipped model: in the package, or beside it in the source tree."""
-    here = Path(__file__).resolve()
-    for folder in (here.parents[1] / "models" / "en", here.parents[3] / "models" / "en"):
-        if (folder / "phones.npz").is_file():
-            return folder
-    return here.parents[3] / "models" / "en"
+    """The folder of the shipped model."""
+    return models_folder() / "en"
 
 
 class _Compiled:
