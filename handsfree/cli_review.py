@@ -388,5 +388,6 @@ def bench_review(sessions: int, steps: int) -> None:
     from handsfree.review.review_bench import measure
 
     for row in measure(sessions, steps, tell=click.echo):
-        click.echo(f"{row.label:<34} {row.seconds:7.2f} s   {row.megabytes:6.0f} MB"
+        click.echo(f"{row.label:<34} {row.seconds:7.2f} s   processor"
+                   f" {row.processor:6.2f} s   {row.megabytes:6.0f} MB"
                    f"   {row.sessions} sessions, {row.steps} step records")

@@ -28,8 +28,9 @@ from handsfree.review.summary import summarise
 history = load(Path(sys.argv[1]))
 sums = [summarise(history.columns, name) for name in history.checklists()]
 assert all(s.sessions for s in sums)
-print(json.dumps([len(history), len(history.columns.steps['row']), history.read,
-                  resource.getrusage(resource.RUSAGE_SELF).ru_maxrss]))
+used = resource.getrusage(resource.RUSAGE_SELF)
+print(json.dumps([len(history), len(history.columns.steps['row']), used.ru_utime + used.ru_stime,
+                  used.ru_maxrss]))
 """
 
 
@@ -39,6 +40,8 @@ class Measured:
 
     label: str
     seconds: float
+    processor: float
+    """Seconds of processor time, which other work on the machine does not lengthen."""
     megabytes: float
     sessions: int
     steps: int
@@ -84,7 +87,7 @@ def _run(label: str, folder: Path) -> Measured:
     done = subprocess.run([sys.executable, "-c", _CHILD, str(folder)], check=True,
                           capture_output=True, text=True)
     seconds = time.perf_counter() - began
-    sessions, steps, _, kilobytes = json.loads(done.stdout)
+    sessions, steps, processor, kilobytes = json.loads(done.stdout)
     # macOS gives bytes where Linux gives kilobytes
     scale = 2**20 if sys.platform == "darwin" else 2**10
-    return Measured(label, seconds, kilobytes / scale, sessions, steps)
+    return Measured(label, seconds, processor, kilobytes / scale, sessions, steps)
