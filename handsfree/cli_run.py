@@ -70,7 +70,7 @@ def run(
     from handsfree.devices.sound_card import SoundCardMicrophone, SoundCardSpeaker
     from handsfree.hearing.engines import open_recogniser
     from handsfree.hearing.listening import Listener
-    from handsfree.screen.screen import shown
+    from handsfree.screen.screen import require, shown
     from handsfree.session.conversation import Conversation
     from handsfree.session.live import Session, Watch
     from handsfree.session.record import lock
@@ -83,6 +83,8 @@ def run(
     from handsfree.session.storing import Storing
     from handsfree.session.trouble import Troubles
 
+    if screen:
+        require()
     data = data_folder()
     made = wiring.plan(checklist, wiring.choose_rig(rig, data), data)
     language = made.language
@@ -169,13 +171,15 @@ def rehearse(
     from handsfree.hearing.engines import open_recogniser
     from handsfree.hearing.listening import Listener
     from handsfree.language.matcher import Matcher
-    from handsfree.screen.screen import shown
+    from handsfree.screen.screen import require, shown
     from handsfree.session import rehearsal
     from handsfree.session.live import Watch
     from handsfree.session.record import lock
     from handsfree.session.script import Script, check_script, load_script
     from handsfree.speaking.operator import OperatorVoice
 
+    if screen:
+        require()
     if script is None and checklist is None:
         script = library_folder() / "scripts" / "demo-arrival.yaml"
     if script is not None and not script.is_file():

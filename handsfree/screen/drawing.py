@@ -52,7 +52,8 @@ def draw(
     above = [page.header(view, times), page.banner(view)]
     if view.caution:
         above.append(page.row(f" {labels('caution')}: {view.caution}", theme.caution))
-    below = [*page.say(view), *page.facts(view, height), *page.sound(sound)]
+    below = [*page.say(view), *page.facts(view, height),
+             *page.sound(sound, lines=1 if height < 28 else 2)]
     room = height - len(above) - len(below)
     rows = [*above, *page.large(view, room), *below]
     return rows[:height]
@@ -90,7 +91,7 @@ class _Page:
         rows: list[str] = list(large(view.text, inner, room - 1 if room > 5 else room))
         if not rows:
             rows = _wrapped(view.text, inner)[:room]
-        answer = large(view.answer, inner, room - len(rows) - 2) if view.answer else ()
+        answer = large(f'"{view.answer}"', inner, room - len(rows) - 2) if view.answer else ()
         shown = [(words, self._theme.strong) for words in rows]
         if answer:
             shown += [("", ""), *((words, self._theme.answer) for words in answer)]
@@ -129,10 +130,11 @@ class _Page:
         style = self._theme.wrong if fact.wrong else self._theme.page
         return Text(set_cell_size(_cut(f"{mark} {fact.words}", column - 1), column), style)
 
-    def sound(self, sound: Sound) -> list[Text]:
-        """The last words of both, and the microphone."""
-        spoken = self.row(_cut(f" {self._labels('spoken')} {sound.spoken}", self._width - 1),
-                          self._theme.quiet)
+    def sound(self, sound: Sound, lines: int) -> list[Text]:
+        """The last words of both, the program's in so many lines, and the microphone."""
+        said = _wrapped(f"{self._labels('spoken')} {sound.spoken}", self._width - 2)
+        if len(said) > lines:
+            said = [*said[:lines - 1], _cut(" ".join(said[lines - 1:]), self._width - 2)]
         heard = sound.heard or self._labels("nothing heard")
         if sound.heard_as:
             heard += f"   {sound.confidence:.2f} {self._labels(sound.heard_as)}"
@@ -140,7 +142,8 @@ class _Page:
                              "hearing" if sound.hearing else "listening")
         meter = f"{set_cell_size(state, 12)} {self._meter(sound.level_dbfs)}"
         noise = f"{self._labels('noise')} {max(-96.0, sound.floor_dbfs):.0f} dB"
-        return [spoken, self.row(f" {self._labels('heard')} {heard}", self._theme.heard),
+        return [*(self.row(f" {line}", self._theme.quiet) for line in said),
+                self.row(f" {self._labels('heard')} {heard}", self._theme.heard),
                 self._two(meter, noise, self._theme.header)]
 
     def _meter(self, level: float) -> str:

@@ -15,6 +15,9 @@ from pyfiglet import Figlet
 FONTS = ("smmono12", "smmono9", "smblock")
 """Fonts of solid strokes, largest first: 10, 8 and 4 rows."""
 
+GAP = 3
+"""Cells between two words."""
+
 SIZES = (28, 24, 20, 16, 14, 12)
 """Heights in dots, two to a row, at which other scripts are drawn; below 12 nobody reads Hangul."""
 
@@ -40,30 +43,44 @@ def large(text: str, width: int, height: int) -> tuple[str, ...]:
     text = " ".join("".join(_PLAIN.get(letter, letter) for letter in text).split())
     if not text or height < 1:
         return ()
-    fitting = [name for name in FONTS
-               if all(ord(letter) in _font(name, width).Font.chars for letter in text)]
+    fitting = [name for name in FONTS if _has(name, text)]
     for name in fitting:
-        if all(_width(word, name) <= width for word in text.split()):
-            rows = _block_letters(text, name, width)
-            if len(rows) <= height:
-                return rows
+        rows = _set(text, name, width)
+        if 0 < len(rows) <= height:
+            return rows
     return () if fitting else _drawn(text, width, height)
 
 
-def _block_letters(text: str, name: str, width: int) -> tuple[str, ...]:
-    # The small letters stand so close that a single blank hardly parts two words.
-    spaced = text.replace(" ", "  ") if name == "smblock" else text
-    return _trimmed(str(_font(name, width).renderText(spaced)).split("\n"))
+@lru_cache(maxsize=8)
+def _font(name: str) -> Figlet:
+    return Figlet(font=name, width=10_000)
 
 
-@lru_cache(maxsize=256)
-def _width(word: str, font: str) -> int:
-    return max(map(len, str(_font(font, 1000).renderText(word)).split("\n")))
+def _has(name: str, text: str) -> bool:
+    return all(ord(letter) in _font(name).Font.chars for letter in text)
 
 
-@lru_cache(maxsize=16)
-def _font(name: str, width: int) -> Figlet:
-    return Figlet(font=name, width=width)
+@lru_cache(maxsize=512)
+def _word(word: str, name: str) -> tuple[str, ...]:
+    """The word's rows, equally wide."""
+    rows = str(_font(name).renderText(word)).split("\n")[:_font(name).Font.height]
+    wide = max(len(row.rstrip()) for row in rows)
+    return tuple(row.rstrip().ljust(wide) for row in rows)
+
+
+def _set(text: str, name: str, width: int) -> tuple[str, ...]:
+    """The text set in lines; empty when a word is wider than that."""
+    lines: list[list[str]] = []
+    for word in text.split():
+        rows = _word(word, name)
+        if len(rows[0]) > width:
+            return ()
+        if lines and len(lines[-1][0]) + GAP + len(rows[0]) <= width:
+            lines[-1] = [f"{row}{' ' * GAP}{more}"
+                         for row, more in zip(lines[-1], rows, strict=True)]
+        else:
+            lines.append(list(rows))
+    return _trimmed([row for line in lines for row in line])
 
 
 def _drawn(text: str, width: int, height: int) -> tuple[str, ...]:

@@ -134,6 +134,14 @@ class Screen:
                     self._console.width, self._console.height)
 
 
+def require() -> None:
+    """Raise InputError when this terminal cannot show the screen that is asked for."""
+    if not suits():
+        raise InputError(
+            f"this terminal cannot show the screen: it needs {LEAST_WIDTH} x {LEAST_HEIGHT} cells"
+            " and UTF-8; enlarge it, or use --no-screen.")
+
+
 @contextmanager
 def shown(
     wanted: bool | None, night: bool, checklist: Checklist, rig: Rig, language: Language,
@@ -142,18 +150,11 @@ def shown(
     """The watch of a screen, or `plain`.
 
     Args:
-        wanted: True for the screen, False for plain lines, None for what the terminal suits.
+        wanted: True for the screen (see `require`), False for plain lines, None for what the
+            terminal suits.
         night: light on dark, for eyes that are used to the dark.
-
-    Raises:
-        InputError: the screen is wanted, but this terminal cannot show it.
     """
-    fit = suits()
-    if wanted and not fit:
-        raise InputError(
-            f"this terminal cannot show the screen: it needs {LEAST_WIDTH} x {LEAST_HEIGHT} cells"
-            " and UTF-8; enlarge it, or use --no-screen.")
-    if wanted is False or not fit:
+    if wanted is False or not suits():
         yield plain
         return
     labels = load_screen_labels(language.code)
