@@ -118,6 +118,7 @@ class Session:
         self._speaking: tuple[Prompt, float] | None = None
         self._deaf_until = 0.0
         self._expecting: object = None
+        self._expecting_in: object = None
         self._kept: deque[Samples] = deque()
         self._kept_seconds = 0.0
 
@@ -201,7 +202,8 @@ class Session:
             self.listener.mute()
         elif not deaf and self.listener.deaf:
             self.listener.unmute()
-        if not deaf:
+        if not deaf and self.conversation.state is not self._expecting_in:
+            self._expecting_in = self.conversation.state  # each frame would be half a core's work
             grammar = self.conversation.grammar()
             if grammar != self._expecting:
                 self.listener.expect(grammar)
