@@ -7,6 +7,7 @@ other module of this room, and everybody who listens, imports from here.
 from __future__ import annotations
 
 import re
+from collections.abc import Iterator
 from dataclasses import dataclass
 from typing import TYPE_CHECKING, Literal, Protocol, TypeAlias
 
@@ -81,6 +82,23 @@ class Grammar:
             word for group in (self.phrases, self.numbers, self.units)
             for phrase in group for word in phrase.split()
         )
+
+    def allows(self, text: str) -> bool:
+        """True when `text`, in `normal` form, is a phrase or a reading of this grammar."""
+        return text in self.phrases or any(
+            0 < len(words) <= MOST_NUMBER_WORDS and self.numbers.issuperset(words)
+            for words in self._without_unit(text.split())
+        )
+
+    def _without_unit(self, words: list[str]) -> Iterator[list[str]]:
+        """The words as they are, and without each unit that stands before or after them."""
+        yield words
+        for unit in self.units:
+            form = unit.split()
+            if words[: len(form)] == form:
+                yield words[len(form):]
+            if words[-len(form):] == form:
+                yield words[: -len(form)]
 
 
 @dataclass(frozen=True)
