@@ -14,6 +14,7 @@ from handsfree.errors import InputError
 from handsfree.library import data_folder, library_folder
 
 if TYPE_CHECKING:
+    from handsfree.audio import Samples
     from handsfree.hearing.types import Recogniser
 
 _ENGINES = click.Choice(["auto", "own", "vosk", "pocketsphinx"])
@@ -82,12 +83,14 @@ def run(
     )
     from handsfree.session.storing import Storing
     from handsfree.session.trouble import Troubles
+    from handsfree.speaking.loudness import amplified, gain_db
 
     if screen:
         require()
     data = data_folder()
     made = wiring.plan(checklist, wiring.choose_rig(rig, data), data)
     language = made.language
+    manner = wiring.manner_for(made, data)
 
     def opened() -> Recogniser:
         return open_recogniser(engine, language.code, model, language.pronunciations,
@@ -109,14 +112,20 @@ def run(
         if last and not last.ended and not resume:
             wiring.tell(f"An unfinished session of '{last.checklist}' is on record;"
                         " --resume goes on with it.")
-        with (wiring.sounds(language, data) as sounds,
+        with (wiring.sounds(language, data, manner.rate) as sounds,
               closing(SteadySounds(sounds, troubles)) as steady,
               closing(SteadySpeaker(wiring.device(SoundCardSpeaker, speaker), troubles)) as out,
               closing(SteadyMicrophone(wiring.device(SoundCardMicrophone, mic), troubles)) as ear,
               Keyboard(wiring.key_words(language)) as keyboard):
             if not ear.there and not sys.stdin.isatty():
                 SoundCardMicrophone(mic)  # neither ear nor keys: say why there is no microphone
-            conversation = Conversation(made.checklist, language, log, elapsed=clock)
+            conversation = Conversation(
+                made.checklist, language, log, elapsed=clock, manner=manner,
+                on_manner=wiring.manner_keeper(data, manner, sounds))
+
+            def loudness(sound: Samples, floor_dbfs: float) -> Samples:
+                return amplified(sound, gain_db(floor_dbfs, conversation.manner.louder))
+
             plain = Watch(prompt=lambda prompt, t: click.echo(f"> {prompt.text}"),
                           heard=lambda heard, t: click.echo(f"  {wiring.heard_line(heard)}"))
             try:
@@ -127,7 +136,7 @@ def run(
                         keep_note=wiring.sound_keeper(log.path, "note"),
                         keep_utterance=(wiring.sound_keeper(log.path, "said") if keep_audio
                                         else None),
-                        watch=watch)
+                        watch=watch, loudness=loudness)
                     session.run(begin(conversation, clock(), log))
             except KeyboardInterrupt:
                 wiring.tell("Stopped; --resume goes on from here.")
@@ -209,7 +218,7 @@ def rehearse(
                 plot, made.checklist, language, listener=Listener(recogniser),
                 sounds=sounds, operator_voice=speaker, log=log,
                 begin=begin, say=sounds.speakable, noise=source, real_time=not fast,
-                watch=watch, show=lambda turn: None if screen else click.echo(str(turn)))
+                watch=watch, on_manner=lambda manner: sounds.use(manner.rate), show=lambda turn: None if screen else click.echo(str(turn)))
         recogniser.close()
         log.close()
         files = rehearsal.write_folder(out, done, air, log.path)

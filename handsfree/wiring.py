@@ -7,8 +7,9 @@ from __future__ import annotations
 
 import os
 from collections.abc import Callable, Iterable, Iterator
-from contextlib import contextmanager
+from contextlib import ExitStack, contextmanager
 from dataclasses import dataclass
+from datetime import datetime
 from pathlib import Path
 from typing import TypeVar
 
@@ -26,7 +27,9 @@ from handsfree.language.model import Language
 from handsfree.library import find_checklist, find_rig, library_folder
 from handsfree.session import journal
 from handsfree.session.conversation import Conversation, Log
-from handsfree.session.record import SessionFile, rig_folder
+from handsfree.session.manner import Manner
+from handsfree.session.record import SessionFile, rig_folder, session_paths
+from handsfree.session.remembering import remember, remembered
 from handsfree.session.starting import go_on, start_new
 from handsfree.session.wording import Prompt
 from handsfree.sound.files import write_mono
@@ -109,9 +112,20 @@ def open_journal(
 class PreparedSounds:
     """The loop's `Sounds`: cached prompts, read aloud rightly, and our tones."""
 
-    def __init__(self, cache: PromptCache, reading: ReadingAloud) -> None:
-        self._cache = cache
+    def __init__(
+        self, opened: Callable[[int], PromptCache], reading: ReadingAloud, rate: int
+    ) -> None:
+        """`opened` gives the prompts of a voice that speaks at a rate, in words a minute."""
+        self._opened = opened
+        self._caches = {rate: opened(rate)}
+        self._cache = self._caches[rate]
         self._reading = reading
+
+    def use(self, rate: int) -> None:
+        """Speak at another rate from the next prompt on."""
+        if rate not in self._caches:
+            self._caches[rate] = self._opened(rate)
+        self._cache = self._caches[rate]
 
     def speakable(self, text: str) -> str:
         """The text as a voice has to be given it."""
@@ -131,11 +145,38 @@ class PreparedSounds:
 
 
 @contextmanager
-def sounds(language: Language, data: Path) -> Iterator[PreparedSounds]:
+def sounds(
+    language: Language, data: Path, rate: int = VoiceOptions.rate
+) -> Iterator[PreparedSounds]:
     """The program's voice in a language; prompts are kept in the data folder."""
-    with (Pyttsx3Voice(VoiceOptions(language=language.voice)) as voice,
-          PromptCache(voice, data / "prompts") as cache):
-        yield PreparedSounds(cache, load_reading_aloud(language.code))
+    with ExitStack() as stack:
+
+        def opened(rate: int) -> PromptCache:
+            voice = stack.enter_context(
+                Pyttsx3Voice(VoiceOptions(language=language.voice, rate=rate)))
+            return stack.enter_context(PromptCache(voice, data / "prompts"))
+
+        yield PreparedSounds(opened, load_reading_aloud(language.code), rate)
+
+
+def manner_for(made: Plan, data: Path) -> Manner:
+    """The manner to begin a session in; to be asked before its own journal is opened."""
+    return remembered(data, session_paths(made.folder), made.checklist.id,
+                      datetime.now().astimezone())
+
+
+def manner_keeper(
+    data: Path, manner: Manner, sounds: PreparedSounds
+) -> Callable[[Manner], None]:
+    """Whom to tell when the operator wants another manner than this: it is used and remembered."""
+
+    def changed(new: Manner) -> None:
+        nonlocal manner
+        sounds.use(new.rate)
+        remember(data, new, manner)
+        manner = new
+
+    return changed
 
 
 KEYS = {" ": "done", "s": "skip", "r": "repeat", "d": "detail", "w": "why", "x": "problem",

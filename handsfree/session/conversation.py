@@ -37,6 +37,8 @@ from handsfree.language.model import Language
 from handsfree.language.readings import Reading, say_reading
 from handsfree.session.expecting import expected
 from handsfree.session.journal import event_from_json, event_to_json
+from handsfree.session.manner import COMMANDS as MANNER
+from handsfree.session.manner import Manner, adjusted
 from handsfree.session.understanding import Bands, Meaning, understand
 from handsfree.session.wording import Prompt, Wording
 
@@ -58,13 +60,19 @@ class Conversation:
         *,
         bands: Bands | None = None,
         elapsed: Callable[[], float] = lambda: 0.0,
+        manner: Manner | None = None,
+        on_manner: Callable[[Manner], None] = lambda manner: None,
     ) -> None:
+        """`manner` is how to speak; `on_manner` is told when the operator wants it otherwise."""
         self.checklist = checklist
         self.language = language
         self.matcher = Matcher(language)
         self.wording = Wording(checklist, language)
         self.bands = bands or Bands()
         self.state = State(frozenset(), ())
+        self.manner = manner or Manner()
+        self.wording.form = self.manner.form
+        self._on_manner = on_manner
         self.noting = False
         """The next utterance is a note, whatever it says."""
         self._log = log
@@ -152,7 +160,21 @@ class Conversation:
         if meaning.own == "other unit":
             unit = self.language.units.get(meaning.other_unit)
             return [self.wording.say("other unit", unit=unit.many if unit else "")]
+        if meaning.own in MANNER:
+            return [self._speak_otherwise(meaning.own, t)]
         return [self.wording.say("not here")]
+
+    def _speak_otherwise(self, command: str, t: float) -> Prompt:
+        """Slower, shorter, louder …: from now on, and remembered."""
+        before, self.manner = self.manner, adjusted(self.manner, command)
+        if self.manner == before:
+            return self.wording.say("manner.end")
+        self.wording.form = self.manner.form
+        self._log.write("manner", t, sync=False, rate=self.manner.rate, louder=self.manner.louder,
+                        form=self.manner.form)
+        self._on_manner(self.manner)
+        form = self.manner.form != before.form
+        return self.wording.say(f"manner.{self.manner.form if form else command}")
 
     def take(
         self, event: Event, t: float, *, reading: Reading | None = None, said: str = ""
@@ -187,7 +209,8 @@ class Conversation:
         rule = next((r for r in self.checklist.rules if r.id == self.state.broken), None)
         if rule:
             known["respond"] = rule.respond
-        commands = sorted(expected(self.checklist, self.state).commands)
+        commands = sorted(expected(self.checklist, self.state).commands,
+                          key=lambda name: (name in MANNER, name))
         known["commands"] = self.wording.listed(
             (self.language.commands[name][0] for name in commands
              if name not in ("go_to", "take_back_named", "remind")), most=12)

@@ -10,6 +10,7 @@ from handsfree.checklist.model import Checklist, Origin, Step
 from handsfree.engine.state import Answer, Mode, Read, State
 from handsfree.engine.state import Respond as RespondEvent
 from handsfree.language.matcher import Expected
+from handsfree.session.manner import COMMANDS as MANNER
 
 ANYWHERE = frozenset({"repeat", "help", "time", "remaining", "status", "finish"})
 """Commands that may be said at any time before the end."""
@@ -46,6 +47,8 @@ def expected(checklist: Checklist, state: State) -> Expected:
         commands -= {"skip", "problem"}
     elif not step.reading and not step.hold:
         commands.add("done")
+    if not step.hold:  # whose answer has as few phrases beside it as can be
+        commands |= MANNER
     return Expected(
         commands=frozenset(commands),
         responses={step.respond: step.id} if step.hold else {},

@@ -95,10 +95,12 @@ class Session:
         keep_utterance: Callable[[Samples], str] | None = None,
         keys: Callable[[], list[str]] = list,
         troubles: Troubles | None = None,
+        loudness: Callable[[Samples, float], Samples] = lambda sound, floor_dbfs: sound,
     ) -> None:
         """`keep_note` stores a note's sound and gives its name, `keep_utterance` the sound of
         everything that is heard; `keys` polls the keyboard for utterances, an empty one of which
-        stops the program's talking; `troubles` are told and tried to be mended."""
+        stops the program's talking; `troubles` are told and tried to be mended; `loudness` fits
+        a prompt to the noise floor around."""
         self.conversation = conversation
         self.listener = listener
         self._log = log
@@ -112,6 +114,7 @@ class Session:
         self._keep_utterance = keep_utterance
         self._keys = keys
         self._troubles = troubles or Troubles(clock)
+        self._loudness = loudness
         self._not_understood = 0
         self._overflow_told = float("-inf")
         self._queue: deque[Prompt] = deque()
@@ -191,7 +194,8 @@ class Session:
             parts = [self._sounds.tone(prompt.tone), silence(0.1)] if prompt.tone else []
             if prompt.text:
                 parts.append(self._sounds.get(prompt.text))
-            self._speaker.play(np.concatenate(parts))
+            sound = np.concatenate(parts)
+            self._speaker.play(self._loudness(sound, self.listener.floor_dbfs))
             self._speaking = (prompt, now)
             self._watch.prompt(prompt, now)
 

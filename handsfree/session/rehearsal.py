@@ -23,6 +23,7 @@ from handsfree.session import journal
 from handsfree.session.air import Air
 from handsfree.session.conversation import Conversation
 from handsfree.session.live import Session, Sounds, Watch
+from handsfree.session.manner import Manner
 from handsfree.session.operator import Operator
 from handsfree.session.script import Script
 from handsfree.session.wording import Prompt
@@ -108,12 +109,13 @@ def rehearse(
     real_time: bool = False,
     show: Callable[[Turn], None] = lambda turn: None,
     watch: Watch | None = None,
+    on_manner: Callable[[Manner], None] = lambda manner: None,
     longest: float = 3600.0,
 ) -> tuple[Rehearsed, Air]:
     """Play a script through the session's own loop.
 
     `begin` starts (or resumes) the conversation; `say` turns the operator's words into text that
-    the voice reads rightly ("psi" into letters); `watch` is told as in a live session; `longest` ends a rehearsal in which the two do
+    the voice reads rightly ("psi" into letters); `watch` and `on_manner` are told as in a live session; `longest` ends a rehearsal in which the two do
     not come together, in seconds of audio time.
     """
     turns: list[Turn] = []
@@ -140,7 +142,7 @@ def rehearse(
             add(Turn(t, "heard", f"({what.reason})", what.confidence))
         watch.heard(what, t)
 
-    conversation = Conversation(checklist, language, log, elapsed=air.now)
+    conversation = Conversation(checklist, language, log, elapsed=air.now, on_manner=on_manner)
     session = Session(conversation, log, listener, _Patient(air, operator, longest), air, sounds,
                       air.now, watch=Watch(prompted, heard, watch.began, watch.frame))
     try:

@@ -39,6 +39,8 @@ class Wording:
     def __init__(self, checklist: Checklist, language: Language) -> None:
         self.checklist = checklist
         self.language = language
+        self.form = "usual"
+        """In how many words: see `manner.FORMS`."""
         self._cautioned: set[str] = set()
 
     def prompts(self, effects: Iterable[Effect], **known: str) -> list[Prompt]:
@@ -69,7 +71,11 @@ class Wording:
         return template.format(**{name: _value(name, values.get(name, "")) for name in fields})
 
     def offer(self, effect: Offer) -> Prompt:
-        """A step's challenge, with its caution the first time."""
+        """A step's challenge, with its caution the first time.
+
+        The brief form leaves out how to answer, unless it is said again; the full form adds the
+        detail.
+        """
         step = self.checklist.steps[effect.step]
         caution = ""
         if step.caution and (step.id not in self._cautioned or effect.again in ("resumed",)):
@@ -79,15 +85,18 @@ class Wording:
         hint = "reading" if step.reading else "question" if step.question else (
             "hold" if step.hold else "step")
         unit = self._unit(step)
-        ask = "" if unit and unit in step.do else self.say(
+        brief = self.form == "brief" and not effect.again
+        ask = "" if brief or unit and unit in step.do else self.say(
             f"hint.{hint}", respond=step.respond, unit=unit).text
-        text = " ".join(sentence(part) for part in (lead, caution, step.do, ask) if part)
+        more = step.detail if self.form == "full" else ""
+        text = " ".join(sentence(part) for part in (lead, caution, step.do, more, ask) if part)
         return Prompt("offer", _polished(text), step.id, "hold point" if step.hold else "")
 
     def opening(self) -> Prompt:
         """The first words of a session."""
         c = self.checklist
-        return self.say("opening", title=c.title, says=c.says, defers=c.defers)
+        says = "" if self.form == "brief" else c.says
+        return self.say("opening", title=c.title, says=says, defers=c.defers)
 
     def name(self, step: Step) -> str:
         """How the step is called."""

@@ -23,8 +23,9 @@ def validator() -> Draft202012Validator:
 
 
 def shipped() -> list[Path]:
-    return sorted(path for folder in ("", "shared", "lessons")
-                  for path in (library_folder() / folder).glob("*.yaml"))
+    return sorted([*(path for folder in ("", "shared")
+                     for path in (library_folder() / folder).glob("*.yaml")),
+                   library_folder() / "lessons" / "first-try.yaml"])
 
 
 def problems(validator: Draft202012Validator, data: Any) -> list[str]:
