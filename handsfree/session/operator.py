@@ -19,6 +19,12 @@ from handsfree.session.wording import Prompt
 PATIENCE = 5
 """So often the same words are repeated before the operator gives up."""
 
+_THEN_USUAL = frozenset({
+    "note", "refused", "does not apply", "needs its response", "detail", "no detail", "why",
+    "no why", "remaining", "status", "time", "help", "note kept", "no remedy", "does not stand",
+    "needs a reading", "nothing to take back", "nothing remaining"})
+"""Prompts after which it goes on as if they had not been."""
+
 
 class Operator:
     """Decides what to say next.  `hear` takes a prompt; `answer` gives the next words, or ''."""
@@ -71,10 +77,7 @@ class Operator:
         elif key == "withdrawn":
             self._redo = self._meant
             self._next = "usual"
-        elif key in ("note", "refused", "does not apply", "needs its response", "detail",
-                     "no detail", "why", "no why", "remaining", "status", "time", "help",
-                     "note kept", "no remedy", "does not stand", "needs a reading",
-                     "nothing to take back", "nothing remaining"):
+        elif key in _THEN_USUAL or key.startswith("manner."):
             self._next = "usual"
 
     def answer(self) -> str:
