@@ -72,6 +72,7 @@ def run(
     from handsfree.hearing.engines import open_recogniser
     from handsfree.hearing.listening import Listener
     from handsfree.screen.screen import require, shown
+    from handsfree.review.left import TimeLeft
     from handsfree.session.conversation import Conversation
     from handsfree.session.live import Session, Watch
     from handsfree.session.record import lock
@@ -104,6 +105,7 @@ def run(
     troubles = Troubles(clock)
     with lock(made.folder):
         recogniser = SteadyRecogniser(opened(), opened, troubles)
+        left = TimeLeft(made.checklist, wiring.on_record(made), data)
         journal, begin, last = wiring.open_journal(
             made, resume=resume, place=place, engine=recogniser.name, rehearsal=False)
         log = Storing(journal, troubles)
@@ -120,7 +122,7 @@ def run(
             if not ear.there and not sys.stdin.isatty():
                 SoundCardMicrophone(mic)  # neither ear nor keys: say why there is no microphone
             conversation = Conversation(
-                made.checklist, language, log, elapsed=clock, manner=manner,
+                made.checklist, language, log, elapsed=clock, manner=manner, left=left,
                 on_manner=wiring.manner_keeper(data, manner, sounds))
 
             def loudness(sound: Samples, floor_dbfs: float) -> Samples:

@@ -89,6 +89,11 @@ def choose_rig(named: str | None, data: Path) -> str:
         "there is no rig file yet; make one with 'handsfree rig new', or try --rig small-single.")
 
 
+def on_record(made: Plan) -> frozenset[str]:
+    """Everything that is true of the rig before the session begins, its traits included."""
+    return record_for(made.checklist, made.rig, latest(made.folder)).facts
+
+
 def open_journal(
     made: Plan, *, resume: bool, place: str, engine: str, rehearsal: bool
 ) -> tuple[journal.Journal, Begin, SessionFile | None]:

@@ -11,7 +11,17 @@ from dataclasses import dataclass
 
 from handsfree.checklist.model import Checklist, answered_fact
 from handsfree.engine.advance import advance, begin
-from handsfree.engine.state import Answer, Confirm, Done, Event, Mode, Read, Respond, State
+from handsfree.engine.state import (
+    Answer,
+    Confirm,
+    Done,
+    Event,
+    Mode,
+    Read,
+    Respond,
+    Resume,
+    State,
+)
 from handsfree.review.records import PlanStep
 from handsfree.review.statistics import pert
 
@@ -57,13 +67,36 @@ def applying(
         known[open_question] = ways[0].minutes > ways[1].minutes
 
 
+def remaining(
+    checklist: Checklist, state: State, answers: Mapping[str, bool] | None = None
+) -> tuple[str, ...]:
+    """The steps that a session in this state would still offer, if every one goes well.
+
+    Args:
+        answers: site questions that are still open, by id; one not named is taken as no.
+    """
+    if state.mode in (Mode.PAUSED, Mode.SUSPENDED):
+        state, _ = advance(checklist, state, Resume())
+    _, done = _go_on(checklist, state, answers or {}, {})
+    return tuple(name for name in checklist.steps if name in done)
+
+
 def _walk(
     checklist: Checklist, record: frozenset[str], known: Mapping[str, bool]
 ) -> Applying:
     """One walk; a question that is not `known` is answered with no."""
     given: dict[str, bool] = {}
+    state, done = _go_on(checklist, begin(checklist, record)[0], known, given)
+    plan = tuple(
+        PlanStep(name, *checklist.steps[name].minutes, name in done) for name in checklist.order)
+    return Applying(plan, given, state.mode is Mode.CLOSED)
+
+
+def _go_on(
+    checklist: Checklist, state: State, known: Mapping[str, bool], given: dict[str, bool]
+) -> tuple[State, set[str]]:
+    """To the end, or to where it is stuck: the last state, and the steps that were offered."""
     done: set[str] = set()
-    state, _ = begin(checklist, record)
     for _ in range(_MOST_EVENTS):
         event = _good(checklist, state, known, given)
         if event is None:
@@ -74,9 +107,7 @@ def _walk(
         if after == state:
             break
         state = after
-    plan = tuple(
-        PlanStep(name, *checklist.steps[name].minutes, name in done) for name in checklist.order)
-    return Applying(plan, given, state.mode is Mode.CLOSED)
+    return state, done
 
 
 def _good(

@@ -62,8 +62,10 @@ class Conversation:
         elapsed: Callable[[], float] = lambda: 0.0,
         manner: Manner | None = None,
         on_manner: Callable[[Manner], None] = lambda manner: None,
+        left: Callable[[State], tuple[int, str] | None] = lambda state: None,
     ) -> None:
-        """`manner` is how to speak; `on_manner` is told when the operator wants it otherwise."""
+        """`left` gives the minutes still to go and the time of day then, if it can be told;
+        `manner` is how to speak; `on_manner` is told when the operator wants it otherwise."""
         self.checklist = checklist
         self.language = language
         self.matcher = Matcher(language)
@@ -77,6 +79,7 @@ class Conversation:
         """The next utterance is a note, whatever it says."""
         self._log = log
         self._elapsed = elapsed
+        self._left = left
         self._reading: Reading | None = None
         self._asked = ""
 
@@ -148,8 +151,12 @@ class Conversation:
             return self.take(meaning.event, t, reading=reading, said=said)
         if meaning.own == "time":
             minutes = max(0, round(self._elapsed() / 60))
-            words = say_reading(Reading(Fraction(minutes), "minutes"), self.language)
-            return [self.wording.say("time", elapsed=words)]
+            words = self._minutes(minutes)
+            left = self._left(self.state)
+            if left is None:
+                return [self.wording.say("time", elapsed=words)]
+            return [self.wording.say("time left", elapsed=words, left=self._minutes(left[0]),
+                                     clock=left[1])]
         if meaning.own == "note":
             self.noting = True
             return [self.wording.say("note", self.state.at, name=self._at_name())]
@@ -163,6 +170,9 @@ class Conversation:
         if meaning.own in MANNER:
             return [self._speak_otherwise(meaning.own, t)]
         return [self.wording.say("not here")]
+
+    def _minutes(self, minutes: int) -> str:
+        return say_reading(Reading(Fraction(minutes), "minutes"), self.language)
 
     def _speak_otherwise(self, command: str, t: float) -> Prompt:
         """Slower, shorter, louder …: from now on, and remembered."""

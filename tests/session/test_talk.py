@@ -3,8 +3,10 @@
 from handsfree.checklist.model import Checklist
 from handsfree.engine.state import Mode
 from handsfree.language.model import Language
+from handsfree.hearing.types import Hypothesis
+from handsfree.session.conversation import Conversation
 from handsfree.session.script import Script
-from handsfree.testing import Talk, talk
+from handsfree.testing import MemoryLog, Talk, talk
 
 
 def said(told: Talk) -> str:
@@ -96,6 +98,14 @@ def test_questions_about_the_session_change_nothing(small: Checklist, english: L
     assert "5 open" in words or "open: " in words.lower()
     assert "There is no more to say about chocks." in words
     assert "zero minutes so far" in words.lower()
+
+
+def test_the_time_tells_what_is_still_to_come(small: Checklist, english: Language) -> None:
+    conversation = Conversation(small, english, MemoryLog(), elapsed=lambda: 125.0,
+                                left=lambda state: (40, "10:50"))
+    conversation.begin(small.start_facts, 0.0)
+    (prompt,) = conversation.hear(Hypothesis("how much time", 1.0, 0, 0), 1.0)
+    assert prompt.text == ("Two minutes so far. About forty minutes to go, done at about 10:50.")
 
 
 def test_no_sentence_is_left_with_a_hole(small: Checklist, english: Language) -> None:
