@@ -20,7 +20,9 @@ from handsfree.engine.state import Ask
 from handsfree.errors import StorageError
 from handsfree.hearing.listening import Listener
 from handsfree.hearing.types import Heard, Hypothesis
+from handsfree.language.intents import Unknown
 from handsfree.session.conversation import Conversation, Log
+from handsfree.session.expecting import expected
 from handsfree.session.trouble import News, Troubles
 from handsfree.session.wording import Prompt, prompts_ahead
 
@@ -216,14 +218,14 @@ class Session:
 
     def _take(self, heard: Heard) -> None:
         now = self._clock()
-        sound = self._cut(heard) if self.conversation.noting else None
+        sound = self._cut(heard)
         ahead = now - self.listener.now  # from the listener's count of samples to our clock
         heard = replace(heard, start=heard.start + ahead, end=heard.end + ahead)
         self._watch.heard(heard, now)
         if self._barge_in and self._speaking is not None:
             self._speaker.stop()
             self._queue.clear()
-        if sound is not None:
+        if self.conversation.noting:
             try:
                 name = self._keep_note(sound)
             except StorageError:
@@ -234,8 +236,7 @@ class Session:
             return
         if self._keep_utterance is not None:
             with suppress(StorageError):  # a convenience; the record has its own warning
-                self._log.write("audio", now, sync=False, file=self._keep_utterance(
-                    self._cut(heard)))
+                self._log.write("audio", now, sync=False, file=self._keep_utterance(sound))
         self._say(self._patiently(self.conversation.hear(heard, now)))
 
     def _patiently(self, prompts: list[Prompt]) -> list[Prompt]:
@@ -256,7 +257,18 @@ class Session:
             if said:
                 heard = Hypothesis(said, 1.0, now, now, engine="keyboard")
                 self._watch.heard(heard, now)
-                self._say(self.conversation.hear(heard, now))
+                self._say(self._typed_note(said, now) or self.conversation.hear(heard, now))
+
+    def _typed_note(self, said: str, now: float) -> list[Prompt]:
+        """While a note is awaited: words are the note, a command's key goes on without one."""
+        conversation = self.conversation
+        if not conversation.noting:
+            return []
+        conversation.noting = False
+        expects = expected(conversation.checklist, conversation.state)
+        if isinstance(conversation.matcher.interpret(said, expects), Unknown):
+            return conversation.noted(now, "", said)
+        return []
 
     def _keep(self, frame: Samples) -> None:
         self._kept.append(frame)

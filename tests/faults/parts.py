@@ -148,7 +148,8 @@ class Stage:
 
     def _prompt(self, prompt: Prompt, t: float) -> None:
         self.prompts.append((t, prompt))
-        self.operator.hear(prompt)
+        if prompt.key != "unclear":  # that was the room, not the operator, whose keys are clear
+            self.operator.hear(prompt)
         self._last = t
 
     _last = 0.0
@@ -157,6 +158,8 @@ class Stage:
         for t in sorted(self.happenings):
             if t <= self.clock():
                 self.happenings.pop(t)()
+        if self.conversation.noting:
+            return []  # a note is spoken
         if self.out.playing or self.clock() < max(self.mute_until, self._last + self.pause):
             return []
         words = "" if self.conversation.over else self.operator.answer()
