@@ -15,6 +15,7 @@ from handsfree.language.model import Language
 from handsfree.session.conversation import Conversation
 from handsfree.session.operator import Operator
 from handsfree.session.script import Script
+from handsfree.session.starting import Started
 from handsfree.session.wording import Prompt
 
 
@@ -93,18 +94,25 @@ def talk(
     script: Script | None = None,
     *,
     record: frozenset[str] | None = None,
+    started: Started | None = None,
     turns: int = 1000,
 ) -> Talk:
     """Let a script's operator and the program talk to the end, without sound.
 
     Every word is heard as it was said, provided that it may be said; anything else is rejected.
+    With `started` the session is written to its journal, from what is on the rig's record there;
+    else it begins from `record` and is only remembered.
     """
-    log = MemoryLog()
+    memory = MemoryLog()
+    log = started.log if started else memory
     conversation = Conversation(checklist, language, log)
     operator = Operator(script or Script(), checklist, language)
-    told = Talk(conversation, log)
-    start = checklist.start_facts if record is None else record
-    prompts = conversation.begin(start, 0.0, known=sorted(checklist.facts))
+    told = Talk(conversation, memory)
+    if started:
+        prompts = started.begin(conversation, 0.0, log)
+    else:
+        start = checklist.start_facts if record is None else record
+        prompts = conversation.begin(start, 0.0, known=sorted(checklist.facts))
     for turn in range(turns):
         for prompt in prompts:
             told.prompts.append(prompt)
