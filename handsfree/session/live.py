@@ -24,7 +24,7 @@ from handsfree.language.intents import Unknown
 from handsfree.session.conversation import Conversation, Log
 from handsfree.session.expecting import expected
 from handsfree.session.trouble import News, Troubles
-from handsfree.session.wording import Prompt, prompts_ahead
+from handsfree.session.wording import Prompt, Wording, prompts_ahead
 
 TAIL = 0.25
 """Seconds of deafness after the last prompt, while the room still rings."""
@@ -122,6 +122,8 @@ class Session:
         self._queue: deque[Prompt] = deque()
         self._speaking: tuple[Prompt, float] | None = None
         self._deaf_until = 0.0
+        # Of its own: a caution that was only made ready has not been spoken yet.
+        self._ahead = Wording(conversation.checklist, conversation.language)
         self._expecting: object = None
         self._expecting_in: object = None
         self._kept: deque[Samples] = deque()
@@ -155,7 +157,8 @@ class Session:
         order = self.conversation.checklist.order
         if step in order:
             place = order.index(step)
-            self._sounds.ahead(prompts_ahead(self.conversation.wording, order[place + 1:place + 3]))
+            self._ahead.form = self.conversation.wording.form
+            self._sounds.ahead(prompts_ahead(self._ahead, order[place + 1:place + 3]))
 
     def _mind(self) -> None:
         """Tell what has failed or works again, and write down where sound was lost."""

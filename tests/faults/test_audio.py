@@ -52,6 +52,13 @@ def fails(thing: Any, gone: bool) -> Callable[[], None]:
     return lambda: setattr(thing, "gone", gone)
 
 
+def test_a_caution_is_spoken_although_its_prompt_was_made_ready_before(stage: Stage) -> None:
+    stage.play()
+    offers = [prompt.text for _, prompt in stage.prompts if prompt.about == "pull away"
+              and prompt.key == "offer"]
+    assert offers == ["Nobody between truck and trailer. Pull the truck away."]
+
+
 def test_a_microphone_is_pulled_out_and_plugged_in_again(stage: Stage) -> None:
     stage.microphone = steady_microphone(stage)
     stage.happenings = {2.0: fails(stage.room, True), 8.0: fails(stage.room, False)}
