@@ -28,6 +28,7 @@ _COMMANDS = {
     "forecast": ("handsfree.cli_review:forecast", "When to start so as to be rolling in time."),
     "export": ("handsfree.cli_review:export", "Records as CSV, Parquet or XES."),
     "import": ("handsfree.cli_review:import_", "Merge journals of another machine."),
+    "forget": ("handsfree.cli_forget:forget", "Delete what is on record, by date or all."),
     "work": ("handsfree.cli_work:work", "Levelling, power, water, drain and towing sums."),
     "bench": ("handsfree.cli_bench:bench", "Measure speed and accuracy here."),
 }

@@ -1,0 +1,145 @@
+"""`handsfree forget`: deletes what is on record, and says what is left."""
+
+from __future__ import annotations
+
+import shutil
+from collections.abc import Iterator
+from contextlib import ExitStack
+from dataclasses import dataclass
+from datetime import date, datetime
+from pathlib import Path
+
+import click
+
+from handsfree.errors import HandsfreeError, InputError, StorageError
+from handsfree.library import data_folder
+
+
+@dataclass(frozen=True)
+class _Kept:
+    """One session's files: its journal and all that lies beside it under the same name."""
+
+    journal: Path
+    files: tuple[Path, ...]
+    began: date
+    """The day on which it began; of a journal that does not say, that of the file."""
+    last: bool
+    """The rig's record stands on it."""
+
+
+@click.command()
+@click.option("--before", type=click.DateTime(formats=["%Y-%m-%d"]), default=None,
+              metavar="YYYY-MM-DD", help="Sessions begun before this day.")
+@click.option("--all", "everything", is_flag=True, help="All sessions, and with them the record.")
+@click.option("--rig", default=None, metavar="NAME", help="Only this rig.")
+@click.option("--yes", "sure", is_flag=True, help="Do not ask.")
+def forget(before: datetime | None, everything: bool, rig: str | None, sure: bool) -> None:
+    """Delete sessions with their journals, notes and recordings.
+
+    Either --before a day or --all.  The last session of a rig holds what is out and what is so,
+    and is kept by --before; --all deletes it too, the program's cached prompts and, of all rigs,
+    the imported journals.  Rig files and checklists of your own stay.
+    """
+    if everything is (before is not None):
+        raise InputError("say what to forget: --before YYYY-MM-DD, or --all.")
+    from handsfree.session.record import lock
+
+    data = data_folder()
+    folders = list(_rig_folders(data, rig))
+    day = before.date() if before else None
+    going = [kept for folder in folders for kept in _sessions(folder)
+             if day is None or kept.began < day and not kept.last]
+    besides = [path for path in (data / "prompts", data / "imported")
+               if everything and rig is None and path.is_dir() and not path.is_symlink()]
+    if not going and not besides:
+        click.echo("There is nothing to forget.")
+        _tell_rest(data, folders, day)
+        return
+    count = sum(len(kept.files) for kept in going)
+    what = f"{len(going)} sessions ({count} files) of {len(folders)} rigs"
+    if besides:
+        what += f", and {' and '.join(path.name for path in besides)}"
+    if not sure:
+        click.confirm(f"Delete {what}?  This cannot be taken back", abort=True)
+    with ExitStack() as locks:
+        for folder in folders:
+            locks.enter_context(lock(folder))
+        _delete([file for kept in going for file in kept.files], besides)
+    click.echo(f"Deleted: {what}.")
+    _tell_rest(data, folders, day)
+
+
+def _rig_folders(data: Path, rig: str | None) -> Iterator[Path]:
+    """Folders of sessions; never through a link out of the data folder."""
+    from handsfree.session.record import rig_folder
+
+    found = sorted(path for path in (data / "rigs").glob("*")
+                   if (path / "sessions").is_dir() and not path.is_symlink())
+    if rig is None:
+        yield from found
+        return
+    wanted = rig_folder(data, _name_of(rig))
+    if wanted not in found:
+        known = ", ".join(path.name for path in found) or "none"
+        raise InputError(f"nothing is on record of a rig '{rig}'; there are: {known}.")
+    yield wanted
+
+
+def _name_of(rig: str) -> str:
+    """The name under which the rig's sessions lie: its file's, if there is one."""
+    from handsfree.checklist.rig_file import load_rig
+    from handsfree.library import find_rig
+
+    try:
+        return load_rig(find_rig(rig)).name
+    except HandsfreeError:
+        return rig  # its file is gone; the folder may still be there
+
+
+def _sessions(folder: Path) -> Iterator[_Kept]:
+    from handsfree.session import journal
+    from handsfree.session.record import latest, session_paths
+
+    newest = latest(folder)
+    beside = [path for path in (folder / "sessions").iterdir() if path.is_file()]
+    for path in session_paths(folder):
+        stem = path.stem
+        files = tuple(file for file in beside
+                      if file.stem == stem or file.name.startswith(f"{stem}-"))
+        first = next(iter(journal.read(path).lines), {})
+        try:
+            began = datetime.fromisoformat(str(first.get("at"))).date()
+        except ValueError:
+            began = date.fromtimestamp(path.stat().st_mtime)
+        yield _Kept(path, files, began, last=newest is not None and path == newest.path)
+
+
+def _delete(files: list[Path], folders: list[Path]) -> None:
+    try:
+        for file in files:
+            file.unlink(missing_ok=True)
+        for folder in folders:
+            shutil.rmtree(folder)
+    except OSError as problem:
+        raise StorageError(
+            f"{problem.filename} cannot be deleted ({problem.strerror}); check its permissions"
+            " and forget again.") from None
+
+
+def _tell_rest(data: Path, folders: list[Path], day: date | None) -> None:
+    """What is left, and why."""
+    kept = [one for folder in folders for one in _sessions(folder)]
+    held = [one for one in kept if one.last and day and one.began < day]
+    for one in held:
+        click.echo(f"Kept: {one.journal}, since the record of the rig stands on it"
+                   " (--all deletes it, too).")
+    if len(kept) > len(held):
+        click.echo(f"Left: {len(kept) - len(held)} later sessions.")
+    others = [path for path in sorted(data.rglob("*")) if path.is_file()
+              and path.name != "in-use" and not any(path in one.files for one in kept)]
+    for path in others[:20]:
+        click.echo(f"Left: {path}")
+    if len(others) > 20:
+        click.echo(f"Left: {len(others) - 20} more files under {data}.")
+    if not kept and not others:
+        click.echo(f"Nothing is left under {data}.")
