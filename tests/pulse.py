@@ -23,6 +23,7 @@ import time
 from collections.abc import Iterator
 from dataclasses import dataclass
 from pathlib import Path
+from typing import IO
 
 import numpy as np
 import pytest
@@ -70,7 +71,7 @@ class Pulse:
 
     def recording(self, sink: str = "program") -> Recording:
         """Record what is played into a sink, from a second process, until it is stopped."""
-        file = tempfile.TemporaryFile()
+        file = tempfile.TemporaryFile()  # noqa: SIM115, closed when it is stopped
         process = subprocess.Popen(
             ["pacat", "--record", f"--device={sink}.monitor", "--latency-msec=20", *_RAW],
             stdout=file, env=self._env(),
@@ -86,14 +87,15 @@ class Recording:
     """What a sink plays, as it is being recorded."""
 
     process: subprocess.Popen[bytes]
-    file: object
+    file: IO[bytes]
 
     def stop(self) -> Samples:
         """End it and give back the sound."""
         self.process.terminate()
         self.process.wait(10)
-        self.file.seek(0)
-        return np.frombuffer(self.file.read(), dtype=np.int16)
+        with self.file:
+            self.file.seek(0)
+            return np.frombuffer(self.file.read(), dtype=np.int16)
 
 
 def missing() -> str:

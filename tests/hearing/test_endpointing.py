@@ -1,0 +1,91 @@
+"""Where speech starts and ends, in quiet and in noise, on real synthetic speech."""
+
+from __future__ import annotations
+
+import numpy as np
+import pytest
+
+from handsfree.audio import FRAME, Samples, silence, to_int16
+from handsfree.hearing.endpointing import Endpointer
+from tests.hearing.speech import in_noise, noise, say
+
+WORDS = ("done", "skip this", "what is left", "chocks set", "why", "there is a problem")
+
+
+def spoken() -> tuple[Samples, list[tuple[float, float]]]:
+    """Commands 1.5 s and more apart, and where each starts and ends, in seconds."""
+    pieces, places, at = [silence(2.0)], [], 2.0
+    for number, text in enumerate(WORDS):
+        sound = say(text, ("en-us", "en-us+f2", "en-gb-scotland+m4")[number % 3])
+        loud = np.flatnonzero(np.abs(sound) > np.abs(sound).max() / 30)
+        sound = sound[loud[0] : loud[-1] + 1]
+        places.append((at, at + len(sound) / 16000))
+        pieces += [sound, silence(1.5)]
+        at += len(sound) / 16000 + 1.5
+    return np.concatenate(pieces), places
+
+
+def utterances(endpointer: Endpointer, sound: Samples) -> list[tuple[float, float, Samples]]:
+    """Start, end of speech and sound of each."""
+    found, pieces = [], []
+    for at in range(0, len(sound) - FRAME + 1, FRAME):
+        piece = endpointer.process(sound[at : at + FRAME])
+        if piece is not None:
+            pieces.append(piece)
+            if not endpointer.in_speech:
+                found.append((endpointer.speech_start, endpointer.speech_end,
+                              np.concatenate(pieces)))
+                pieces = []
+                endpointer.reset()
+    return found
+
+
+@pytest.mark.parametrize("kind, snr", [("", 99), ("wind", 10), ("engine", 10), ("pink", 10),
+                                       ("wind", 5), ("engine", 5)])
+def test_every_command_is_found_whole(kind: str, snr: int) -> None:
+    clean, places = spoken()
+    sound = in_noise(clean, kind, snr, 7) if kind else clean
+    found = utterances(Endpointer(), sound)
+    assert len(found) <= len(places) + 1  # a gust may open once; the recogniser refuses it
+    for first, last in places:
+        (start, end, piece), = (one for one in found if one[0] < last and one[1] > first)
+        assert first - 0.5 < start <= first + 0.06
+        assert last - 0.12 < end < last + 0.6
+        # What is handed out is the sound from the start on, unchanged.
+        at = round(start * 16000)
+        assert np.array_equal(piece, sound[at : at + len(piece)])
+
+
+@pytest.mark.parametrize("kind", ["wind", "engine", "pink", "white"])
+def test_noise_alone_opens_nothing(kind: str) -> None:
+    assert not utterances(Endpointer(), to_int16(noise(kind, 30, 5) * 1000))
+
+
+def test_the_floor_follows_the_noise() -> None:
+    endpointer = Endpointer()
+    utterances(endpointer, to_int16(noise("engine", 4) * 100))
+    quiet = endpointer.floor_dbfs
+    utterances(endpointer, to_int16(noise("engine", 4) * 1000))
+    assert quiet == pytest.approx(-50.3, abs=1.5)
+    assert endpointer.floor_dbfs - quiet == pytest.approx(20, abs=1.5)
+
+
+def test_trailing_silence_is_as_long_as_asked() -> None:
+    sound = np.concatenate((silence(1), say("what is left"), silence(1.5)))
+    for trailing in (0.3, 0.9):
+        endpointer = Endpointer(trailing=trailing)
+        (_, end, piece), = utterances(endpointer, sound)
+        waited = endpointer.speech_start + len(piece) / 16000 - end
+        assert waited == pytest.approx(trailing, abs=0.03)
+
+
+def test_speech_without_end_is_cut_off_once() -> None:
+    talk = np.concatenate([say("and then the other one went over the hill")[6400:-16000]] * 3)
+    endpointer, refused = Endpointer(longest=2.0), []
+    sound = np.concatenate((silence(1), talk, silence(1.5)))
+    for at in range(0, len(sound) - FRAME + 1, FRAME):
+        if endpointer.process(sound[at : at + FRAME]) is not None and not endpointer.in_speech:
+            refused.append(endpointer.refusal)
+            endpointer.reset()
+    assert refused[0] == "too long"
+    assert len(refused) <= 2  # a pause within the talk may start a last one
