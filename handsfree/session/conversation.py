@@ -39,6 +39,7 @@ from handsfree.session.expecting import expected
 from handsfree.session.journal import event_from_json, event_to_json
 from handsfree.session.manner import COMMANDS as MANNER
 from handsfree.session.manner import Manner, adjusted
+from handsfree.session.reminders import Reminder, Reminders
 from handsfree.session.understanding import Bands, Meaning, understand
 from handsfree.session.wording import Prompt, Wording
 
@@ -75,6 +76,7 @@ class Conversation:
         self.manner = manner or Manner()
         self.wording.form = self.manner.form
         self._on_manner = on_manner
+        self.reminders = Reminders()
         self.noting = False
         """The next utterance is a note, whatever it says."""
         self._log = log
@@ -100,6 +102,7 @@ class Conversation:
     def replay(self, record: frozenset[str], lines: tuple[dict[str, Any], ...]) -> None:
         """Bring back the state that a journal's events lead to."""
         self.state, _ = begin_engine(self.checklist, record)
+        self.reminders.replay(lines)
         for line in lines:
             if line["what"] != "event":
                 continue
@@ -161,18 +164,48 @@ class Conversation:
             self.noting = True
             return [self.wording.say("note", self.state.at, name=self._at_name())]
         if meaning.own == "which number":
-            choices = self.wording.listed(
-                say_reading(reading, self.language) for reading in meaning.readings)
-            return [self.wording.say("which number", choices=choices, tone="attention")]
+            return [self._which(meaning.readings)]
         if meaning.own == "other unit":
             unit = self.language.units.get(meaning.other_unit)
             return [self.wording.say("other unit", unit=unit.many if unit else "")]
+        if meaning.own == "remind":
+            return [self._remind(meaning.readings, t)]
         if meaning.own in MANNER:
             return [self._speak_otherwise(meaning.own, t)]
         return [self.wording.say("not here")]
 
     def _minutes(self, minutes: int) -> str:
         return say_reading(Reading(Fraction(minutes), "minutes"), self.language)
+
+    def _remind(self, readings: tuple[Reading, ...], t: float) -> Prompt:
+        if len(readings) > 1:
+            return self._which(readings)
+        reminder = self.reminders.add(t, readings[0].value, self.state.at)
+        self._log.write("reminder", t, minutes=str(reminder.minutes), step=reminder.step)
+        return self.wording.say("reminder set", tone="heard",
+                                reading=say_reading(readings[0], self.language))
+
+    def remind(self, t: float) -> list[Prompt]:
+        """A reminder that is due, at a fit moment: never at a hold point or within a readback."""
+        step = self.checklist.steps.get(self.state.at)
+        fit = self.state.mode is Mode.PAUSED or (
+            self.state.mode is Mode.STEP and not (step and step.hold))
+        if not fit or self.noting:
+            return []
+        due = self.reminders.take_due(t)
+        return [self._reminder(due, t, "reminder")] if due else []
+
+    def _reminder(self, due: Reminder, t: float, key: str) -> Prompt:
+        self._log.write("reminded", t, minutes=str(due.minutes), step=due.step)
+        step = self.checklist.steps.get(due.step)
+        return self.wording.say(
+            key, due.step, tone="attention",
+            name=self.wording.name(step) if step else self.checklist.title,
+            reading=say_reading(Reading(due.minutes, "minutes"), self.language))
+
+    def _which(self, readings: tuple[Reading, ...]) -> Prompt:
+        choices = self.wording.listed(say_reading(reading, self.language) for reading in readings)
+        return self.wording.say("which number", choices=choices, tone="attention")
 
     def _speak_otherwise(self, command: str, t: float) -> Prompt:
         """Slower, shorter, louder …: from now on, and remembered."""
@@ -204,7 +237,9 @@ class Conversation:
             then.insert(0, {"what": "reading", "step": before.at, "unit": self._reading.unit,
                             "value": float(self._reading.value), "band": before.pending.band})
         self._log.write("event", t, **values, then=then)
-        return self.wording.prompts(effects, **self._known())
+        lost = [self._reminder(due, t, "reminder ends")
+                for due in (self.reminders.take_all() if self.state.mode is Mode.CLOSED else [])]
+        return [*lost, *self.wording.prompts(effects, **self._known())]
 
     def noted(self, t: float, audio: str, text: str = "") -> list[Prompt]:
         """The note that was being taken is complete."""

@@ -28,7 +28,9 @@ def expected(checklist: Checklist, state: State) -> Expected:
     if state.mode is Mode.CLOSED:
         return Expected()
     if state.mode in (Mode.PAUSED, Mode.SUSPENDED):
-        return Expected(commands=frozenset({"resume", "finish", "remaining", "status", "time"}))
+        paused = {"resume", "finish", "remaining", "status", "time"}
+        return Expected(commands=frozenset(
+            paused | {"remind"} if state.mode is Mode.PAUSED else paused))
     if state.mode is Mode.CONFIRM:
         return _confirming(checklist, state)
     if state.mode is Mode.ALARM:
@@ -48,7 +50,7 @@ def expected(checklist: Checklist, state: State) -> Expected:
     elif not step.reading and not step.hold:
         commands.add("done")
     if not step.hold:  # whose answer has as few phrases beside it as can be
-        commands |= MANNER
+        commands |= MANNER | {"remind"}
     return Expected(
         commands=frozenset(commands),
         responses={step.respond: step.id} if step.hold else {},

@@ -142,6 +142,8 @@ class Session:
             heard = self._listen(frame)
             if heard is not None:
                 self._take(heard)
+            elif not self._queue and self._speaking is None and not self.listener.in_speech:
+                self._say(self.conversation.remind(self._clock()))
             self._watch.frame(frame, self._clock())
 
     def _say(self, prompts: list[Prompt]) -> None:

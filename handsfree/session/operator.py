@@ -22,7 +22,7 @@ PATIENCE = 5
 _THEN_USUAL = frozenset({
     "note", "refused", "does not apply", "needs its response", "detail", "no detail", "why",
     "no why", "remaining", "status", "time", "help", "note kept", "no remedy", "does not stand",
-    "needs a reading", "nothing to take back", "nothing remaining"})
+    "needs a reading", "nothing to take back", "nothing remaining", "reminder set"})
 """Prompts after which it goes on as if they had not been."""
 
 
