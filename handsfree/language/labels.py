@@ -27,6 +27,15 @@ class Labels:
     def __call__(self, key: str, **fields: str) -> str:
         return self.words[key].format(**fields)
 
+    def noun(self, unit: str) -> str:
+        """A unit as it is written: with a capital where `nouns` says so."""
+        capital = self.words.get("nouns") == "capital"
+        return unit[:1].upper() + unit[1:] if capital else unit
+
+    def number(self, value: float) -> str:
+        """A number in digits, with the language's decimal sign."""
+        return f"{value:.10g}".replace(".", self.words.get("decimal", "."))
+
 
 def load_labels(kind: str, language: str, known: Fields, file: Path | None = None) -> Labels:
     """The labels of a kind, such as ``paper``, for a language.

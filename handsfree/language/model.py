@@ -64,9 +64,10 @@ class UnitWords:
     """How one unit is said.
 
     A form stands before or after its number; "{}" in it is where the number goes, if the unit is
-    said on both sides.  ``also`` are forms that are understood but not spoken.  ``part`` follows
-    a fraction below one ("of an inch"); units that have it are spoken in fractions, others in
-    decimals.
+    said on both sides.  A ``one`` that starts with a word of ``NumberWords.one`` ("eine minute")
+    says the number itself, in its own gender.  ``also`` are forms that are understood but not
+    spoken.  ``part`` follows a fraction below one ("of an inch"); units that have it are spoken
+    in fractions, others in decimals.
     """
 
     one: str

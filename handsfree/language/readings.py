@@ -133,4 +133,6 @@ def say_reading(reading: Reading, language: Language, *, digits: bool = False) -
     if in_parts and shown.value.denominator in language.numbers.fractions:
         return f"{number} {words.part}"
     form = words.one if abs(shown.value) == 1 else words.many
+    if form.split()[0] in language.numbers.one:  # "eine minute" says its number itself
+        return f"{language.numbers.minus[0]} {form}" if shown.value < 0 else form
     return form.replace("{}", number) if "{}" in form else f"{number} {form}"

@@ -20,7 +20,8 @@ def normalise(text: str) -> str:
     Apostrophes inside words and points inside numerals stay; a minus before a numeral does not
     (see ``numbers`` for typed numerals).
     """
-    text = unicodedata.normalize("NFC", text).casefold().replace("\u2019", "'")
+    # Not casefold: that writes "dreissig", which no German model knows.
+    text = unicodedata.normalize("NFC", text).lower().replace("\u2019", "'")
     text = _DASHES.sub(" ", text)
     text = _NOT_WORD.sub(" ", text)
     text = _LONE_DOT.sub(" ", text)

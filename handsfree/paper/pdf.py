@@ -316,7 +316,7 @@ class _Drawing:
                   _Boxes("", font=self._plain), _Boxes("", font=self._plain)] for thing in gear]
         half = (len(cells) + 1) // 2
         gap = 6 * mm
-        widths = [(self._width - gap) / 2 - 44 * mm, 16 * mm, 14 * mm, 14 * mm]
+        widths = [(self._width - gap) / 2 - 52 * mm, 16 * mm, 18 * mm, 18 * mm]
         rest = len(cells) - half
         rows = [[*head, "", *(head if rest else ["", "", "", ""])]]
         for place in range(half):

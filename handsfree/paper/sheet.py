@@ -9,6 +9,7 @@ from dataclasses import dataclass, replace
 
 from handsfree.checklist.conditions import ALWAYS, NEVER, Condition
 from handsfree.checklist.model import Checklist, Origin, Reading, Step
+from handsfree.language.labels import Labels
 from handsfree.language.model import Language
 from handsfree.paper.conditions import (
     Joining,
@@ -18,7 +19,6 @@ from handsfree.paper.conditions import (
     for_rig,
     in_words,
 )
-from handsfree.paper.words import PaperWords
 from handsfree.session.wording import Wording, sentence
 
 
@@ -77,11 +77,11 @@ class Sheet:
     lines: tuple[Line, ...]
     nevers: tuple[Never, ...]
     gear: tuple[Gear, ...]
-    words: PaperWords
+    words: Labels
 
 
 def make_sheet(
-    checklist: Checklist, name: str, rig: OneRig, language: Language, words: PaperWords
+    checklist: Checklist, name: str, rig: OneRig, language: Language, words: Labels
 ) -> Sheet:
     """What the rig's paper of this checklist says; steps that the rig cannot meet are left out.
 
@@ -92,7 +92,7 @@ def make_sheet(
 
 class _Writer:
     def __init__(
-        self, checklist: Checklist, name: str, rig: OneRig, language: Language, words: PaperWords
+        self, checklist: Checklist, name: str, rig: OneRig, language: Language, words: Labels
     ) -> None:
         self._checklist = checklist
         self._name = name
@@ -143,7 +143,7 @@ class _Writer:
 
     def _unit(self, reading: Reading) -> str:
         known = self._language.units.get(reading.unit)
-        return known.many if known else reading.unit
+        return self._words.noun(known.many if known else reading.unit)
 
     def _limits(self, reading: Reading) -> str:
         number, unit = self._words.number, self._unit(reading).replace("{}", "").strip()

@@ -12,7 +12,7 @@ from handsfree.language.labels import Labels, load_labels
 
 FIELDS: dict[str, frozenset[str]] = {
     **dict.fromkeys(
-        ("font", "decimal", "legend", "place", "date", "spot", "hold", "question", "yes",
+        ("font", "decimal", "nouns", "legend", "place", "date", "spot", "hold", "question", "yes",
          "no", "reading", "closing", "never", "gear", "thing", "pieces", "out", "back",
          "own gear", "other rig"), frozenset()),
     "between": frozenset({"low", "high", "unit"}),
@@ -37,22 +37,14 @@ FIELDS: dict[str, frozenset[str]] = {
 FONTS = ("latin", "korean")
 
 
-class PaperWords(Labels):
-    """The words of one language; call it with a key and its fields."""
-
-    def number(self, value: float) -> str:
-        """A number in digits, with the language's decimal sign."""
-        return f"{value:.10g}".replace(".", self.words["decimal"])
-
-
-def load_paper_words(language: str, file: Path | None = None) -> PaperWords:
+def load_paper_words(language: str, file: Path | None = None) -> Labels:
     """The words for a language, or those in a file.
 
     Raises:
         InputError: there is no such file.
         AuthorError: with file, line and mend.
     """
-    words = PaperWords(load_labels("paper", language, FIELDS, file).words)
+    words = load_labels("paper", language, FIELDS, file)
     if words.words["font"] not in FONTS:
         raise AuthorError(f"the font '{words.words['font']}' is not known",
                           mend=f"use {' or '.join(FONTS)}", file=str(file or ""))

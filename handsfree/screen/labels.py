@@ -9,13 +9,12 @@ from handsfree.language.labels import Labels, load_labels
 
 FIELDS: dict[str, frozenset[str]] = {
     **dict.fromkeys(
-        ("step", "hold", "reading", "question", "confirm", "paused", "closing", "blocked", "alarm",
-         "finished", "caution", "answer", "say", "facts", "spoken", "heard", "nothing heard",
+        ("nouns", "decimal", "step", "hold", "reading", "question", "confirm", "paused", "closing", "blocked", "alarm",
+         "finished", "caution", "answer", "say", "spoken", "heard", "nothing heard",
          "certain", "unsure", "not taken", "listening", "hearing", "speaking", "silent", "faint",
          "quiet", "good", "too loud", "noise"), frozenset()),
     "done open": frozenset({"done", "open"}),
     "skipped": frozenset({"count"}),
-    "more": frozenset({"command"}),
     "between": frozenset({"low", "high", "unit"}),
     "at least": frozenset({"low", "unit"}),
     "at most": frozenset({"high", "unit"}),

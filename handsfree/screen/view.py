@@ -107,13 +107,16 @@ class Viewer:
 
     def _limits(self, reading: Reading) -> str:
         known = self._language.units.get(reading.unit)
-        unit = (known.many if known else reading.unit).replace("{}", "").strip()
+        unit = self._labels.noun(
+            (known.many if known else reading.unit).replace("{}", "").strip())
+        number = self._labels.number
         if reading.low is not None and reading.high is not None:
-            return self._labels("between", low=f"{reading.low:g}", high=f"{reading.high:g}",
+            return self._labels("between", low=number(reading.low), high=number(reading.high),
                                 unit=unit)
         if reading.low is not None:
-            return self._labels("at least", low=f"{reading.low:g}", unit=unit)
-        return self._labels("at most", high=f"{reading.high:g}", unit=unit)
+            return self._labels("at least", low=number(reading.low), unit=unit)
+        assert reading.high is not None
+        return self._labels("at most", high=number(reading.high), unit=unit)
 
 
 def facts_that_matter(checklist: Checklist, has: frozenset[str]) -> tuple[str, ...]:

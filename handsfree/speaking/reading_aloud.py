@@ -55,6 +55,8 @@ class SpeechTable:
     by: str
     fraction: str
     mixed: str
+    decimal: str = "."
+    """The sign between whole number and decimals; the other of "." and "," parts thousands."""
     half_of: str = ""
     odd_fraction: str = ""
     """For a denominator that ``parts`` does not name; empty: `fraction` fits all."""
@@ -67,7 +69,13 @@ class SpeechTable:
     signs: Mapping[str, str] = field(default_factory=dict)
 
 
-NUMBER = r"(?:\d+[ -]\d+/\d+|\d+/\d+|\d{1,3}(?:,\d{3})+(?:\.\d+)?|\d+(?:\.\d+)?)"
+def _number_pattern(decimal: str) -> str:
+    """A pattern for fractions, and for whole and decimal numbers with or without thousands."""
+    point, thousands = ("[.]", ",") if decimal == "." else (",", "[.]")
+    return (rf"(?:\d+[ -]\d+/\d+|\d+/\d+|\d{{1,3}}(?:{thousands}\d{{3}})+(?:{point}\d+)?"
+            rf"|\d+(?:{point}\d+)?)")
+
+
 BEFORE = r"(?<![A-Za-z0-9])(?<!\d[.,/:])"
 AFTER = r"(?![A-Za-z0-9]|[.,/:]\d)"
 NO_COUNTER = r"(?![\u3131-\ud7a3])"
@@ -87,14 +95,15 @@ class ReadingAloud:
         units = _choice(table.units)
         unit = rf"(?:(?P<gap>\s?|-)(?P<unit>{units})(?![A-Za-z0-9]))" if units else "(?P<gap>)"
         sign = r"(?P<sign>(?:(?<![\w)])[-−](?=\d))?)"
+        number = _number_pattern(table.decimal)
         # 1-1/2 is one and a half, not a range.
-        low = rf"(?:(?!\d+-\d+/\d)(?P<low>{NUMBER})\s?[-–]\s?)?"
+        low = rf"(?:(?!\d+-\d+/\d)(?P<low>{number})\s?[-–]\s?)?"
         shapes = [
             rf"(?P<short>{_choice(table.abbreviations)})(?![A-Za-z0-9])",
             r"(?P<hour>\d{1,2}):(?P<minute>[0-5]\d)(?![\d:])" if table.clock else "",
             rf"(?P<ordinal>\d+)(?:{_choice(table.ordinals)})(?![A-Za-z])" if table.ordinals else "",
-            rf"(?P<first>{NUMBER})\s?[x×]\s?(?P<second>{NUMBER}){AFTER}",
-            rf"{sign}{low}(?P<number>{NUMBER})(?:{unit}|{AFTER}{NO_COUNTER})",
+            rf"(?P<first>{number})\s?[x×]\s?(?P<second>{number}){AFTER}",
+            rf"{sign}{low}(?P<number>{number})(?:{unit}|{AFTER}{NO_COUNTER})",
         ]
         words = "|".join(shape for shape in shapes if shape)
         signs = rf"|\s*(?P<mark>{_choice(table.signs)})\s*" if table.signs else ""
@@ -154,14 +163,15 @@ class ReadingAloud:
         return f"{self._number(number)} {unit.one if number == '1' else unit.many}"
 
     def _number(self, number: str, *, plain: bool = False) -> str:
-        """Words of a number as `NUMBER` writes it; ``plain``: in front of a thing it describes."""
+        """Words of a number as the pattern has it; ``plain``: in front of a thing it describes."""
         if "/" in number:
             whole, _, fraction = re.sub("[ -]", " ", number).rpartition(" ")
             words = self._fraction(*fraction.split("/"), plain=plain, mixed=bool(whole))
             if not whole:
                 return words
             return self._table.mixed.format(whole=self._whole(whole), fraction=words)
-        digits, _, decimals = number.replace(",", "").partition(".")
+        point, thousands = (".", ",") if self._table.decimal == "." else (",", ".")
+        digits, _, decimals = number.replace(thousands, "").partition(point)
         words = self._whole(digits)
         if decimals:
             words = " ".join([words, self._table.point, *map(self._whole, decimals)])
