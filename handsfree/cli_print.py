@@ -7,14 +7,17 @@ from pathlib import Path
 
 import click
 
+from handsfree.cli_complete import checklists as checklists_
+from handsfree.cli_complete import rigs
 from handsfree.errors import InputError
 from handsfree.library import checklist_names, data_folder, find_checklist, find_rig, library_folder
 
 
 @click.command("print")
 @click.argument("file", type=click.Path(path_type=Path))
-@click.argument("checklists", nargs=-1)
-@click.option("--rig", default=None, metavar="NAME", help="Rig file: a name or a path.")
+@click.argument("checklists", nargs=-1, shell_complete=checklists_)
+@click.option("--rig", default=None, metavar="NAME", shell_complete=rigs,
+              help="Rig file: a name or a path.")
 @click.option("--paper", type=click.Choice(["letter", "a4"]), default="letter",
               show_default=True, help="Size of the sheets.")
 def print_(file: Path, checklists: tuple[str, ...], rig: str | None, paper: str) -> None:

@@ -356,7 +356,7 @@ def import_(source: Path, data: Path | None) -> None:
 @click.command("forecast")
 @click.option("--operators", type=click.IntRange(min=1), default=200, show_default=True,
               help="Simulated operators for each length of history.")
-@click.option("--seed", type=int, default=1, show_default=True)
+@click.option("--seed", type=int, default=1, show_default=True, help="Another seed, other people.")
 def bench_forecast(operators: int, seed: int) -> None:
     """How often promised start times are kept, by simulated operators of known times."""
     from handsfree.review.forecast_bench import back_test
@@ -380,7 +380,8 @@ def bench_forecast(operators: int, seed: int) -> None:
 
 
 @click.command("review")
-@click.option("--sessions", type=click.IntRange(min=1), default=5000, show_default=True)
+@click.option("--sessions", type=click.IntRange(min=1), default=5000, show_default=True,
+              help="How many sessions are made up and loaded.")
 @click.option("--steps", type=click.IntRange(min=1), default=50, show_default=True,
               help="Steps of each session.")
 def bench_review(sessions: int, steps: int) -> None:

@@ -10,6 +10,7 @@ from typing import TYPE_CHECKING, Any
 
 import click
 
+from handsfree.cli_complete import checklists, rigs
 from handsfree.errors import InputError
 from handsfree.library import data_folder, library_folder
 
@@ -34,8 +35,9 @@ def _screen_options(command: Callable[..., Any]) -> Callable[..., Any]:
 
 
 @click.command()
-@click.argument("checklist")
-@click.option("--rig", default=None, metavar="NAME", help="Rig file: a name or a path.")
+@click.argument("checklist", shell_complete=checklists)
+@click.option("--rig", default=None, metavar="NAME", shell_complete=rigs,
+              help="Rig file: a name or a path.")
 @click.option("--place", default="", help="Where you are, for the record.")
 @click.option("--resume", is_flag=True, help="Go on with the unfinished session.")
 @click.option("--mic", default=None, metavar="DEVICE", help="Microphone, by name or number.")
@@ -148,7 +150,7 @@ def run(
 
 
 @click.command()
-@click.argument("checklist", required=False)
+@click.argument("checklist", required=False, shell_complete=checklists)
 @click.option("--script", type=click.Path(path_type=Path), default=None, metavar="FILE",
               help="What the operator says; without it and CHECKLIST, the demo.")
 @click.option("--fast", is_flag=True, help="As fast as the machine can, not in real time.")
@@ -156,7 +158,8 @@ def run(
               help="wind, engine, rain, pink, white, none, or a sound file.")
 @click.option("--snr", type=click.FloatRange(-20, 60), default=None, metavar="DB",
               help="Speech over noise in decibels.")
-@click.option("--rig", default=None, metavar="NAME", help="Rig file: a name or a path.")
+@click.option("--rig", default=None, metavar="NAME", shell_complete=rigs,
+              help="Rig file: a name or a path.")
 @click.option("--out", type=click.Path(path_type=Path), default=Path("rehearsal"),
               show_default=True, metavar="DIR", help="Where the recording is written.")
 @click.option("--record", type=click.Path(path_type=Path), default=None, metavar="DIR",

@@ -6,6 +6,7 @@ from pathlib import Path
 
 import click
 
+from handsfree.cli_complete import checklists, rigs
 from handsfree.errors import InputError, StorageError
 from handsfree.library import data_folder, find_checklist, find_rig, library_folder
 
@@ -14,13 +15,14 @@ _PAUSE = 0.6
 
 
 @click.command()
-@click.argument("file")
+@click.argument("file", shell_complete=checklists)
 @click.option("--text", "as_text", is_flag=True, help="Print the words as they are said; no sound.")
 @click.option("--wav", type=click.Path(path_type=Path), default=None, metavar="OUT.wav",
               help="Write the sound into this file instead of playing it.")
 @click.option("--step", "only", multiple=True, metavar="ID",
               help="Only what is about this step, rule or fact; may be given several times.")
-@click.option("--rig", default=None, metavar="NAME", help="Rig file, for its limits.")
+@click.option("--rig", default=None, metavar="NAME", shell_complete=rigs,
+              help="Rig file, for its limits.")
 @click.option("--speaker", default=None, metavar="DEVICE", help="Output, by name or number.")
 def say(
     file: str, as_text: bool, wav: Path | None, only: tuple[str, ...], rig: str | None,

@@ -141,7 +141,8 @@ def work() -> None:
 
 
 @work.command()
-@click.option("--low", required=True, type=click.Choice(["left", "right", "front", "rear"]))
+@click.option("--low", required=True, type=click.Choice(["left", "right", "front", "rear"]),
+              help="The side that is low.")
 @click.option("--angle", type=Measure("deg"), help="How far the floor leans.")
 @click.option("--bubble", type=Measure("in"), help="Or: lift of a spirit level's low end ...")
 @click.option("--over", type=Measure("in"), help="... and that level's length.")
@@ -149,7 +150,8 @@ def work() -> None:
 @click.option("--jack-to-axle", type=Measure("in"), help="For front or rear low.")
 @click.option("--step", multiple=True, type=Measure("in"), help="A ramp step or block you own.")
 @click.option("--pieces", type=click.IntRange(0), default=0, help="Loose flat pieces for a side.")
-@click.option("--piece", type=Measure("in"), default="0.5 in", show_default=True)
+@click.option("--piece", type=Measure("in"), default="0.5 in", show_default=True,
+              help="How thick such a piece is.")
 @click.option("--wheels", type=click.IntRange(1), default=1, help="Wheels on one side.")
 @click.option("--travel", type=Measure("in"), help="What the jack has left that way.")
 @click.option("--limit", type=Measure("deg"), help="Most lean that the rig's manual allows for.")
@@ -183,8 +185,10 @@ def level(
 @work.command()
 @click.option("--side", required=True, type=Measure("deg"), help="Lean side to side.")
 @click.option("--fore", required=True, type=Measure("deg"), help="Lean front to rear.")
-@click.option("--across", type=Measure("deg"), default="3 deg", show_default=True)
-@click.option("--along", type=Measure("deg"), default="6 deg", show_default=True)
+@click.option("--across", type=Measure("deg"), default="3 deg", show_default=True,
+              help="Most lean across it, by its manual.")
+@click.option("--along", type=Measure("deg"), default="6 deg", show_default=True,
+              help="Most lean along it, by its manual.")
 @click.option("--turned", is_flag=True, help="Its back is against the front or rear wall.")
 def fridge(side: float, fore: float, across: float, along: float, turned: bool) -> None:
     """Whether an absorption refrigerator may run with this lean."""
@@ -197,7 +201,8 @@ def fridge(side: float, fore: float, across: float, along: float, turned: bool) 
 
 
 @work.command("power")
-@click.option("--supply", required=True, type=click.Choice([str(a) for a in power.SUPPLIES]))
+@click.option("--supply", required=True, type=click.Choice([str(a) for a in power.SUPPLIES]),
+              help="The supply in amps.")
 @click.option("--load", multiple=True, help='NAME=POWER, as in "kettle=1500 W".')
 @click.option("--steady", multiple=True, help="The same, for what runs three hours or more.")
 def power_(supply: str, load: tuple[str, ...], steady: tuple[str, ...]) -> None:
@@ -217,8 +222,9 @@ def power_(supply: str, load: tuple[str, ...], steady: tuple[str, ...]) -> None:
 @work.command()
 @click.option("--gauge", required=True, help="Wire gauge of the cord, such as 10 AWG.")
 @click.option("--length", required=True, type=Measure("ft"), help="One way.")
-@click.option("--current", required=True, type=Measure("a"))
-@click.option("--source", type=Measure("v"), default="120 V", show_default=True)
+@click.option("--current", required=True, type=Measure("a"), help="What will run through it.")
+@click.option("--source", type=Measure("v"), default="120 V", show_default=True,
+              help="Voltage where it is plugged in.")
 @click.option("--balanced", is_flag=True, help="Same current on both legs of 120/240 V.")
 @click.option("--edition", type=click.Choice(list(voltage.EDITIONS)), default="2011",
               show_default=True, help="Edition of the voltage standard.")  # fmt: skip
@@ -274,9 +280,10 @@ def water_(tap: float, regulator: float | None, limit: float | None) -> None:
 
 
 @work.command()
-@click.option("--tank", required=True, type=Measure("gal"))
+@click.option("--tank", required=True, type=Measure("gal"), help="Volume of the fresh tank.")
 @click.option("--strength", type=Measure("percent"), help="On the bleach's label.")
-@click.option("--target", type=Measure("ppm"), default="50 ppm", show_default=True)
+@click.option("--target", type=Measure("ppm"), default="50 ppm", show_default=True,
+              help="Chlorine wanted in the water.")
 def dose(tank: float, strength: float | None, target: float) -> None:
     """How much bleach disinfects the fresh tank, by the strength on its label."""
     report(water.dose(tank, strength, target), "bleach")
@@ -292,9 +299,11 @@ def weight(volume: float) -> None:
 @work.command("sewer")
 @click.option("--outlet", required=True, type=Measure("in"), help="Height at the trailer.")
 @click.option("--inlet", type=Measure("in"), default="0 in", help="Height of the ground inlet.")
-@click.option("--length", required=True, type=Measure("ft"))
-@click.option("--diameter", type=Measure("in"), default="3 in", show_default=True)
-@click.option("--spacing", type=Measure("ft"), default="2 ft", show_default=True)
+@click.option("--length", required=True, type=Measure("ft"), help="Length of the hose.")
+@click.option("--diameter", type=Measure("in"), default="3 in", show_default=True,
+              help="Its inner diameter.")
+@click.option("--spacing", type=Measure("ft"), default="2 ft", show_default=True,
+              help="From one support to the next.")
 def sewer_(outlet: float, inlet: float, length: float, diameter: float, spacing: float) -> None:
     """Slope of the sewer hose and the heights of its supports."""
     found = sewer.hose_slope(outlet, inlet, length, diameter_in=diameter, spacing_ft=spacing)
@@ -307,7 +316,7 @@ def sewer_(outlet: float, inlet: float, length: float, diameter: float, spacing:
 @click.option("--tongue", "tongue_", required=True, type=Measure("lb"), help="On ball or pin.")
 @click.option("--gross", required=True, type=Measure("lb"), help="Loaded trailer, all of it.")
 @click.option("--rating", type=Measure("lb"), help="The hitch's own.")
-@click.option("--fifth-wheel", is_flag=True)
+@click.option("--fifth-wheel", is_flag=True, help="A fifth wheel, not a ball.")
 def tongue(tongue_: float, gross: float, rating: float | None, fifth_wheel: bool) -> None:
     """What share of the trailer rests on the hitch."""
     hitch: towing.Hitch = "fifth-wheel" if fifth_wheel else "ball"
@@ -326,17 +335,19 @@ def axles(loads: tuple[float, ...], gawr: float, tyre: float, count: int) -> Non
 
 @work.command()
 @click.option("--strength", required=True, type=Measure("lb"), help="Breaking force of one chain.")
-@click.option("--gross", required=True, type=Measure("lb"))
-@click.option("--rule", type=click.Choice(["each", "combined"]), default="each", show_default=True)
+@click.option("--gross", required=True, type=Measure("lb"), help="Loaded trailer, all of it.")
+@click.option("--rule", type=click.Choice(["each", "combined"]), default="each", show_default=True,
+              help="Whether each chain, or both, must hold it.")
 def chains(strength: float, gross: float, rule: Any) -> None:
     """Whether two safety chains are strong enough, by the rule of your place."""
     report(towing.judge_chains(strength, gross, rule), "towing")
 
 
 @work.command()
-@click.option("--battery", required=True, type=Measure("ah"))
+@click.option("--battery", required=True, type=Measure("ah"), help="Capacity of its battery.")
 @click.option("--brakes", required=True, type=click.IntRange(1), help="Braked wheels.")
-@click.option("--each", type=Measure("a"), default="3 A", show_default=True)
+@click.option("--each", type=Measure("a"), default="3 A", show_default=True,
+              help="Current of one brake.")
 def breakaway(battery: float, brakes: int, each: float) -> None:
     """How long the breakaway battery holds the brakes."""
     report(towing.breakaway_hold(battery, brakes, each), "towing")
@@ -362,19 +373,20 @@ def tyres_(
 
 
 @work.command("ticket")
-@click.option("--alone", nargs=2, required=True, type=Measure("lb"), metavar="FRONT REAR")
+@click.option("--alone", nargs=2, required=True, type=Measure("lb"), metavar="FRONT REAR",
+              help="The truck's axles, without the trailer.")
 @click.option("--hitched", nargs=3, required=True, type=Measure("lb"),
               metavar="FRONT REAR TRAILER", help="Without bars.")
 @click.option("--bars", nargs=3, type=Measure("lb"),
               metavar="FRONT REAR TRAILER", help="With the bars on.")
-@click.option("--front-rating", type=Measure("lb"))
-@click.option("--rear-rating", type=Measure("lb"))
-@click.option("--truck-rating", type=Measure("lb"))
+@click.option("--front-rating", type=Measure("lb"), help="The truck's front axle.")
+@click.option("--rear-rating", type=Measure("lb"), help="The truck's rear axle.")
+@click.option("--truck-rating", type=Measure("lb"), help="The loaded truck.")
 @click.option("--axles-rating", type=Measure("lb"), help="All trailer axles together.")
-@click.option("--trailer-rating", type=Measure("lb"))
-@click.option("--combined-rating", type=Measure("lb"))
-@click.option("--hitch-rating", type=Measure("lb"))
-@click.option("--fifth-wheel", is_flag=True)
+@click.option("--trailer-rating", type=Measure("lb"), help="The loaded trailer.")
+@click.option("--combined-rating", type=Measure("lb"), help="Truck and trailer together.")
+@click.option("--hitch-rating", type=Measure("lb"), help="What the hitch may carry.")
+@click.option("--fifth-wheel", is_flag=True, help="A fifth wheel, not a ball.")
 def ticket_(
     alone: tuple[float, float], hitched: tuple[float, float, float],
     bars: tuple[float, float, float] | None, front_rating: float | None,
@@ -415,8 +427,8 @@ def alarm(level: float) -> None:
 
 
 @work.command()
-@click.option("--latitude", required=True, type=Coordinate())
-@click.option("--longitude", required=True, type=Coordinate())
+@click.option("--latitude", required=True, type=Coordinate(), help="Of the place.")
+@click.option("--longitude", required=True, type=Coordinate(), help="Of the place.")
 @click.option("--at", help='Moment, as in "2024-06-21 19:00"; a date alone means noon. [now]')
 @click.option("--zone", help="Time zone, such as UTC. [this computer's]")
 @click.option("--needs", type=Measure("min"), help="How long the work takes.")
