@@ -55,7 +55,7 @@ class Pulse:
     def speak(self, samples: Samples) -> None:
         """Play into the operator's sink from a second process; returns when it is played."""
         subprocess.run(
-            ["pacat", "--playback", "--device=operator", "--latency-msec=20", *_RAW],
+            ["pacat", "--playback", "--device=operator", "--latency-msec=200", *_RAW],
             input=samples.tobytes(), check=True, timeout=60, env=self._env(),
         )
 
@@ -65,17 +65,23 @@ class Pulse:
             file.write(samples.tobytes())
             file.seek(0)
             return subprocess.Popen(
-                ["pacat", "--playback", "--device=operator", "--latency-msec=20", *_RAW],
+                ["pacat", "--playback", "--device=operator", "--latency-msec=200", *_RAW],
                 stdin=file, env=self._env(),
             )
 
     def recording(self, sink: str = "program") -> Recording:
-        """Record what is played into a sink, from a second process, until it is stopped."""
+        """Record what is played into a sink, from a second process, until it is stopped.
+
+        Returns when sound has begun to arrive.
+        """
         file = tempfile.TemporaryFile()  # noqa: SIM115, closed when it is stopped
         process = subprocess.Popen(
-            ["pacat", "--record", f"--device={sink}.monitor", "--latency-msec=20", *_RAW],
+            ["pacat", "--record", f"--device={sink}.monitor", "--latency-msec=200", *_RAW],
             stdout=file, env=self._env(),
         )
+        until = time.monotonic() + 10
+        while not os.fstat(file.fileno()).st_size and time.monotonic() < until:
+            time.sleep(0.02)
         return Recording(process, file)
 
     def _env(self) -> dict[str, str]:

@@ -22,6 +22,9 @@ from handsfree.errors import DeviceError
 _PATIENCE = 3.0
 """Seconds without a sample after which a microphone counts as gone."""
 
+_LATENCY = 0.1
+"""Seconds of sound that the card holds: enough for a busy small computer not to run dry."""
+
 _HELD = 500
 """Blocks that wait to be read before sound is thrown away: 10 seconds of 20 ms."""
 
@@ -88,6 +91,7 @@ def _open(
             continue
         settings = {
             "device": number, "samplerate": rate, "channels": channels, "dtype": "int16",
+            "latency": _LATENCY,
             "blocksize": round(rate * FRAME / SAMPLE_RATE),
         }
         try:

@@ -1,6 +1,6 @@
 """How sure a decoding is: scores of three decodings of one utterance, as a probability.
 
-Pure (numpy only).  Besides the best phrase there are the second best (the grammar without the
+Pure (numpy only); imports ``handsfree.audio``.  Besides the best phrase there are the second best (the grammar without the
 best) and the bare sounds (any sounds in any order, by how English joins them).  Speech outside
 the grammar fits the sounds far better than any phrase; a phrase that was not said has another
 one close behind it.  A logistic function of such differences is fitted to labelled speech.
@@ -13,12 +13,14 @@ from math import exp, log
 
 import numpy as np
 
+from handsfree.audio import Samples
+
 NO_SECOND = 4.0
 """Margin over a second phrase where there is none, in the unit of `measures`."""
 
-_WEIGHTS = (1.263, 0.157, 0.008, -14.588, -0.634)
-_BIAS = 3.727
-"""As fitted by `python -m tests.hearing.calibrate_sphinx --every 3`."""
+_WEIGHTS = (1.255, 0.287, -12.933, -0.264, 0.037)
+_BIAS = 1.51
+"""As fitted by `python -m tests.hearing.calibrate_sphinx --every 2`."""
 
 
 @dataclass(frozen=True)
@@ -57,34 +59,43 @@ class Decoding:
         return spoken[0].start / 100, spoken[-1].end / 100
 
 
-def measures(best: Decoding, second: Decoding | None, bare: Decoding) -> tuple[float, ...]:
-    """What the probability is computed from, all per frame of the words (nats):
+def measures(
+    best: Decoding, second: Decoding | None, bare: Decoding, sound: Samples,
+) -> tuple[float, ...]:
+    """What the probability is computed from; `second` is None where the grammar has no other.
 
-    gap      score over that of the bare sounds
-    margin   score over that of the second phrase
-    worst    the same as gap over the worst quarter of a second
+    gap      score over that of the bare sounds, per frame of the words (nats)
+    margin   score over that of the second phrase, likewise
     outside  share of the sounds that no word covers
     length   log of the words' frames
+    rise     level of the words over that of the rest, dB, without the low end where wind rumbles
     """
     end = max(piece.end for piece in (*best.pieces, *bare.pieces))
-    words = [piece for piece in best.pieces if piece.spoken]
-    covered = sum(piece.end - piece.start for piece in words)
     inside, voiced = np.zeros(end, dtype=bool), np.zeros(end, dtype=bool)
-    gain = np.zeros(end)
     for piece in best.pieces:
-        gain[piece.start : piece.end] += piece.score / max(1, piece.end - piece.start)
         inside[piece.start : piece.end] |= piece.spoken
     for piece in bare.pieces:
-        gain[piece.start : piece.end] -= piece.score / max(1, piece.end - piece.start)
         voiced[piece.start : piece.end] |= piece.spoken
-    worst = float(np.convolve(gain, np.full(25, 1 / 25), "same").min())
+    covered = max(1, int(np.sum(inside)))
+    margin = (best.score - second.score) / covered if second else NO_SECOND
     return (
         (best.score - bare.score) / covered,
-        min(NO_SECOND, (best.score - second.score) / covered) if second else NO_SECOND,
-        worst,
+        min(NO_SECOND, margin),
         float(np.sum(voiced & ~inside)) / max(1, int(np.sum(voiced))),
         log(covered),
+        _rise(sound, inside),
     )
+
+
+def _rise(sound: Samples, inside: np.ndarray) -> float:
+    """Level within the words over that around them, 0 to 20 dB."""
+    step = np.diff(sound.astype(np.float64)) ** 2
+    within = np.repeat(inside, 160)[: len(step)]
+    within = np.concatenate((within, np.zeros(len(step) - len(within), dtype=bool)))
+    if within.all() or not within.any():
+        return 0.0
+    ratio = (np.mean(step[within]) + 1) / (np.mean(step[~within]) + 1)
+    return float(np.clip(10 * np.log10(ratio), 0, 20))
 
 
 def probability(values: tuple[float, ...]) -> float:

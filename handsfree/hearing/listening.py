@@ -122,7 +122,7 @@ class Listener:
             start=self._missed + start + heard.start,
             end=self._missed + start + heard.end,
             engine=heard.engine or self.recogniser.name,
-            level_dbfs=max(SILENT_DBFS, level),
+            level_dbfs=float(max(SILENT_DBFS, level)),
         ))
         self._forget()
 

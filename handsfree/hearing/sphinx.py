@@ -108,13 +108,13 @@ class SphinxRecogniser:
         best, second, bare = self.decodings(sound)
         if best is None or bare is None or not best.span[1]:
             return Rejection("noise", 0.0, length, engine=self.name)
-        sure = probability(measures(best, second, bare))
+        sure = probability(measures(best, second, bare, sound))
         start, end = best.span
         if not self._grammar.allows(best.text) or sure < ACCEPTED:
             return Rejection("unclear", start, end, best.text, sure, self.name)
         alternatives: tuple[tuple[str, float], ...] = ()
         if second and second.span[1]:
-            alternatives = ((second.text, probability(measures(second, best, bare))),)
+            alternatives = ((second.text, probability(measures(second, best, bare, sound))),)
         return Hypothesis(best.text, sure, start, end, alternatives, self.name)
 
     def decodings(

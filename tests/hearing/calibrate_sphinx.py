@@ -14,6 +14,7 @@ from __future__ import annotations
 
 import argparse
 import os
+import pickle
 import zlib
 from collections.abc import Iterator
 from pathlib import Path
@@ -178,7 +179,7 @@ def judged(
         yield Row(kind, snr, False, ())
     else:
         right = kind == "command" and best.text == text
-        yield Row(kind, snr, right, confidence.measures(best, second, bare))
+        yield Row(kind, snr, right, confidence.measures(best, second, bare, sound))
 
 
 def fit(found: list[Row]) -> tuple[list[float], float]:
@@ -226,17 +227,23 @@ def report(found: list[Row]) -> None:
 def main() -> None:
     parser = argparse.ArgumentParser(description=__doc__)
     parser.add_argument("--every", type=int, default=1)
-    every = parser.parse_args().every
+    parser.add_argument("--keep", type=Path, help="file for the measures, to look at")
+    arguments = parser.parse_args()
+    every, keep = arguments.every, arguments.keep
     language = load_language("en")
     phrases = {text for name in COMMANDS for text in language.commands[name]} | set(OTHERS)
     recogniser = SphinxRecogniser(language.pronunciations)
     recogniser.expect(Grammar(frozenset(phrases)))
     short = sorted({text for name in COMMANDS for text in language.commands[name][:2]})
     spoken = short + list(OTHERS)
-    weights, bias = fit(list(rows(recogniser, spoken, FITTED, every)))
+    fitted = list(rows(recogniser, spoken, FITTED, every))
+    weights, bias = fit(fitted)
     print("_WEIGHTS =", tuple(round(float(w), 3) for w in weights), "\n_BIAS =", round(bias, 3))
     confidence._WEIGHTS, confidence._BIAS = tuple(weights), bias
-    report([*rows(recogniser, spoken, MEASURED, every), *recorded(recogniser)])
+    measured = [*rows(recogniser, spoken, MEASURED, every), *recorded(recogniser)]
+    if keep:
+        keep.write_bytes(pickle.dumps((fitted, measured)))
+    report(measured)
 
 
 if __name__ == "__main__":
