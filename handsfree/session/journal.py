@@ -5,7 +5,7 @@ replaying needs.  Every line has ``n`` (from 1), ``at`` (wall clock with offset)
 monotonic within one process) and ``what``.  What an event led to stands in the event's own line,
 under ``then``, so that no crash can part them; `read` gives those as lines of their own.  A line
 ends with ``sum``, the CRC-32 of what stands before it, so that a flipped bit is not believed;
-lines without one are taken as they are.
+a file in which no line has one is taken as it is.
 """
 
 from __future__ import annotations
@@ -98,8 +98,9 @@ def read(path: Path) -> Read:
     complete, rest = pieces[:-1], pieces[-1]
     lines: list[Line] = []
     damaged: list[int] = []
+    summed = any(_SUM.search(piece) for piece in complete)
     for number, piece in enumerate(complete, start=1):
-        line = _line(piece)
+        line = _line(piece, summed)
         if line is None:
             damaged.append(number)
         else:
@@ -112,9 +113,9 @@ def read(path: Path) -> Read:
     return Read(tuple(lines), torn, tuple(damaged))
 
 
-def _line(piece: bytes) -> Line | None:
+def _line(piece: bytes, summed: bool) -> Line | None:
     found = _SUM.search(piece)
-    if found and int(found[1], 16) != zlib.crc32(piece[:found.start()]):
+    if summed and not (found and int(found[1], 16) == zlib.crc32(piece[:found.start()])):
         return None
     try:
         line = json.loads(piece)
@@ -131,6 +132,11 @@ def _consequences(line: Line) -> Iterator[Line]:
     for one in then if isinstance(then, list) else []:
         if isinstance(one, dict) and isinstance(one.get("what"), str):
             yield {**{key: line.get(key) for key in ("n", "at", "t")}, **one}
+
+
+def names(value: object) -> frozenset[str]:
+    """Facts as they stand in a line; nothing for anything else."""
+    return frozenset(map(str, value)) if isinstance(value, list) else frozenset()
 
 
 def events(lines: Iterator[Line] | tuple[Line, ...]) -> Iterator[Event]:

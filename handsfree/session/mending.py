@@ -9,21 +9,25 @@ from __future__ import annotations
 
 from collections.abc import Iterable
 from dataclasses import replace
+from fractions import Fraction
 
 from handsfree.checklist.model import Checklist
 from handsfree.engine.advance import begin
 from handsfree.engine.choosing import broken_rule
 from handsfree.engine.state import Mode, State, Status
-from handsfree.session.journal import Line, event_from_json
+from handsfree.session.journal import Line, event_from_json, names
 
 
 def replayable(lines: Iterable[Line]) -> bool:
-    """Whether every event among the lines can be understood."""
+    """Whether every event among the lines can be understood, and the value read out with it."""
     for line in lines:
         if line["what"] == "event":
             try:
                 event_from_json(line["event"])
-            except (KeyError, ValueError, TypeError, AttributeError):
+                if line.get("reading"):
+                    Fraction(line["reading"]["value"])
+                    str(line["reading"]["unit"])
+            except (KeyError, ValueError, TypeError, AttributeError, ZeroDivisionError):
                 return False
     return True
 
@@ -42,7 +46,7 @@ def rebuilt(checklist: Checklist, record: frozenset[str], lines: Iterable[Line])
     for line in lines:
         step = str(line.get("step", ""))
         if line["what"] == "changed":
-            facts = facts - frozenset(line.get("off", [])) | frozenset(line.get("on", []))
+            facts = facts - names(line.get("off")) | names(line.get("on"))
         if step not in statuses:
             continue
         if line["what"] == "offered":
@@ -52,7 +56,7 @@ def rebuilt(checklist: Checklist, record: frozenset[str], lines: Iterable[Line])
             if statuses[step] not in (Status.DONE, Status.FAILED):
                 statuses[step] = Status.LEFT if again else Status.SKIPPED
         elif line["what"] == "failed":
-            tries[step] = int(line.get("try", 1))
+            tries[step] = count if isinstance(count := line.get("try"), int) else 1
             statuses[step] = Status.OPEN
         elif line["what"] == "reported":
             reports = [name for name in reports if name != step]

@@ -82,10 +82,10 @@ def summary(path: Path, before: SessionFile | None = None) -> SessionFile | None
     changed = [line for line in found.lines if line["what"] == "changed"]
     if first is None and not (found.damaged and changed):
         return None
-    facts = _names(first.get("record")) if first else before.facts if before else frozenset()
-    known = _names(first.get("known")) if first else before.known if before else frozenset()
+    facts = journal.names(first.get("record")) if first else before.facts if before else frozenset()
+    known = journal.names(first.get("known")) if first else before.known if before else frozenset()
     for line in changed:
-        on, off = _names(line.get("on")), _names(line.get("off"))
+        on, off = journal.names(line.get("on")), journal.names(line.get("off"))
         facts, known = facts - off | on, known | on | off
     about = first or {}
     return SessionFile(
@@ -100,10 +100,6 @@ def _ended(lines: tuple[journal.Line, ...]) -> bool:
     """Closed, and not opened again by taking something back."""
     last = [line["what"] for line in lines if line["what"] in ("closed", "offered", "alarm")]
     return bool(last) and last[-1] == "closed"
-
-
-def _names(value: object) -> frozenset[str]:
-    return frozenset(map(str, value)) if isinstance(value, list) else frozenset()
 
 
 def latest(folder: Path) -> SessionFile | None:

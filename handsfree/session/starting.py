@@ -80,7 +80,7 @@ def go_on(checklist: Checklist, folder: Path) -> Started:
         raise InputError(
             f"'{checklist.id}' was edited since the session began, so its place is lost;"
             " start it again without --resume (what is out is still on record).")
-    record = frozenset(map(str, first.get("record", [])))
+    record = journal.names(first.get("record"))
     whole = not log.damaged and replayable(lines)
 
     def begin(conversation: Conversation, t: float, to: Log) -> list[Prompt]:

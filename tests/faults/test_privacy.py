@@ -100,7 +100,7 @@ def walked(data: Path, checklist: Checklist, language: Language, name: str = "Tr
 
 
 def _date(path: Path, day: str) -> None:
-    """As if it had been written on another day (lines without a sum are taken as they are)."""
+    """As if it had been written on another day (a file without sums is taken as it is)."""
     told = re.sub(r', "sum": "[0-9a-f]{8}"', "", path.read_text(encoding="utf-8"))
     path.write_text(re.sub(r'"at": "\d{4}-\d\d-\d\d', f'"at": "{day}', told), encoding="utf-8")
 
