@@ -113,7 +113,8 @@ def _sound(
             out.play(np.concatenate([sounds.tone("listening"), silence(0.3), sounds.get(phrase)]))
             out.wait()
             yield Finding("speaker", Verdict.GOOD, f"two tones and '{phrase}' were played on"
-                          f" {speaker or 'the default output'} ({len(device_names('output'))} found)")
+                          f" {speaker or 'the default output'}"
+                          f" ({len(device_names('output'))} found)")
         with SoundCardMicrophone(mic) as microphone:
             yield from listen(microphone, ear, phrase, sorted(
                 {wordings[0] for wordings in language.commands.values()}))

@@ -223,7 +223,8 @@ def rehearse(
                 plot, made.checklist, language, listener=Listener(recogniser),
                 sounds=sounds, operator_voice=speaker, log=log,
                 begin=begin, say=sounds.speakable, noise=source, real_time=not fast,
-                watch=watch, on_manner=lambda manner: sounds.use(manner.rate), show=lambda turn: None if screen else click.echo(str(turn)))
+                watch=watch, on_manner=lambda manner: sounds.use(manner.rate),
+                show=lambda turn: None if screen else click.echo(str(turn)))
         recogniser.close()
         log.close()
         files = rehearsal.write_folder(out, done, air, log.path)

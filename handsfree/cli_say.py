@@ -77,7 +77,8 @@ def say(
                 write_mono(wav, sound)
             except StorageError as problem:
                 raise InputError(str(problem)) from None
-            click.echo(f"Written: {wav}  ({seconds(sound) / 60:.1f} minutes, {len(spoken)} prompts)")
+            click.echo(f"Written: {wav}  ({seconds(sound) / 60:.1f} minutes,"
+                       f" {len(spoken)} prompts)")
             return
         from handsfree.devices.sound_card import SoundCardSpeaker
 
