@@ -28,7 +28,13 @@ from handsfree.library import find_checklist, find_rig, library_folder
 from handsfree.session import journal
 from handsfree.session.conversation import Conversation, Log
 from handsfree.session.manner import Manner
-from handsfree.session.record import SessionFile, rig_folder, session_paths
+from handsfree.session.record import (
+    SessionFile,
+    latest,
+    record_for,
+    rig_folder,
+    session_paths,
+)
 from handsfree.session.remembering import remember, remembered
 from handsfree.session.starting import go_on, start_new
 from handsfree.session.wording import Prompt
