@@ -133,7 +133,8 @@ def run(
             plain = Watch(prompt=lambda prompt, t: click.echo(f"> {prompt.text}"),
                           heard=lambda heard, t: click.echo(f"  {wiring.heard_line(heard)}"))
             try:
-                with shown(screen, night, made.checklist, made.rig, language, plain) as watch:
+                with shown(screen, night, made.checklist, made.rig, language, plain,
+                           lambda: keyboard.typing) as watch:
                     session = Session(
                         conversation, log, Listener(recogniser), ear, out,
                         steady, clock, barge_in=barge_in, troubles=troubles, keys=keyboard.poll,

@@ -45,6 +45,11 @@ class Keyboard:
 
             termios.tcsetattr(sys.stdin, termios.TCSADRAIN, self._before)
 
+    @property
+    def typing(self) -> str | None:
+        """The utterance that is being typed; None while none is."""
+        return self._typed
+
     def poll(self) -> list[str]:
         """Utterances keyed in since the last call; '' for Escape, which means: stop talking."""
         said = (self.press(key) for key in self._pressed())

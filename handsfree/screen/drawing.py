@@ -34,6 +34,8 @@ class Sound:
     heard: str = ""
     heard_as: str = ""
     confidence: float = 0.0
+    typing: str | None = None
+    """What is being typed; it is shown instead of what was heard."""
 
 
 @dataclass(frozen=True)
@@ -138,12 +140,15 @@ class _Page:
         heard = sound.heard or self._labels("nothing heard")
         if sound.heard_as:
             heard += f"   {sound.confidence:.2f} {self._labels(sound.heard_as)}"
+        last = f"{self._labels('heard')} {heard}"
+        if sound.typing is not None:
+            last = f"{self._labels('typing')} {sound.typing}_"
         state = self._labels("speaking" if sound.speaking else
                              "hearing" if sound.hearing else "listening")
         meter = f"{set_cell_size(state, 12)} {self._meter(sound.level_dbfs)}"
         noise = f"{self._labels('noise')} {max(-96.0, sound.floor_dbfs):.0f} dB"
         return [*(self.row(f" {line}", self._theme.quiet) for line in said),
-                self.row(f" {self._labels('heard')} {heard}", self._theme.heard),
+                self.row(f" {last}", self._theme.heard),
                 self._two(meter, noise, self._theme.header)]
 
     def _meter(self, level: float) -> str:

@@ -10,7 +10,7 @@ from handsfree.language.labels import Labels, load_labels
 FIELDS: dict[str, frozenset[str]] = {
     **dict.fromkeys(
         ("nouns", "decimal", "step", "hold", "reading", "question", "confirm", "paused", "closing", "blocked", "alarm",
-         "finished", "caution", "answer", "say", "spoken", "heard", "nothing heard",
+         "finished", "caution", "answer", "say", "spoken", "heard", "typing", "nothing heard",
          "certain", "unsure", "not taken", "listening", "hearing", "speaking", "silent", "faint",
          "quiet", "good", "too loud", "noise"), frozenset()),
     "done open": frozenset({"done", "open"}),

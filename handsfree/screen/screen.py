@@ -51,11 +51,13 @@ class Screen:
     def __init__(
         self, viewer: Viewer, labels: Labels, *, theme: Theme = DAY,
         console: Console | None = None, now: Callable[[], datetime] = datetime.now,
+        typing: Callable[[], str | None] = lambda: None,
     ) -> None:
-        """`now` is the time of day."""
+        """`now` is the time of day; `typing` gives what is being typed."""
         self._viewer, self._labels, self._theme = viewer, labels, theme
         self._console = console or Console(highlight=False)
         self._now = now
+        self._typing = typing
         self._session: Session | None = None
         self._live = Live(console=self._console, screen=True, auto_refresh=False,
                           vertical_overflow="crop")
@@ -125,7 +127,7 @@ class Screen:
             speaking=listener.deaf, hearing=listener.in_speech and not listener.deaf,
             level_dbfs=max(-96.0, round(self._level)), floor_dbfs=round(listener.floor_dbfs),
             spoken=self._spoken, heard=self._heard, heard_as=self._heard_as,
-            confidence=self._confidence)
+            confidence=self._confidence, typing=self._typing())
         minutes, seconds = divmod(int(t), 60)
         hours, minutes = divmod(minutes, 60)
         elapsed = f"{hours}:{minutes:02d}:{seconds:02d}" if hours else f"{minutes}:{seconds:02d}"
@@ -145,7 +147,7 @@ def require() -> None:
 @contextmanager
 def shown(
     wanted: bool | None, night: bool, checklist: Checklist, rig: Rig, language: Language,
-    plain: Watch,
+    plain: Watch, typing: Callable[[], str | None] = lambda: None,
 ) -> Iterator[Watch]:
     """The watch of a screen, or `plain`.
 
@@ -153,11 +155,12 @@ def shown(
         wanted: True for the screen (see `require`), False for plain lines, None for what the
             terminal suits.
         night: light on dark, for eyes that are used to the dark.
+        typing: gives what is being typed, None while nothing is.
     """
     if wanted is False or not suits():
         yield plain
         return
     labels = load_screen_labels(language.code)
     viewer = Viewer(checklist, rig.name, language, labels, rig.has)
-    with Screen(viewer, labels, theme=NIGHT if night else DAY) as screen:
+    with Screen(viewer, labels, theme=NIGHT if night else DAY, typing=typing) as screen:
         yield screen.watch

@@ -147,6 +147,11 @@ def test_what_was_heard_has_its_confidence_in_numbers_and_words(small: Checklist
     assert "Heard: nothing yet" in screen(small, state, sound=Sound())
 
 
+def test_what_is_typed_is_seen(small: Checklist) -> None:
+    shown = screen(small, after(small), sound=replace(SOUND, typing="118"))
+    assert "Typing: 118_" in shown and "Heard:" not in shown
+
+
 def test_the_microphone_is_shown_in_words_and_as_a_bar(small: Checklist) -> None:
     state = after(small)
     last = screen(small, state).splitlines()[-1]
