@@ -1,0 +1,234 @@
+"""Whether everything can be finished: steps reached, checklists closed, gear brought back.
+
+May import the checklist model and this room.  Taking back and beginning again do not count as a
+way out: they undo reports, not what was done.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Sequence
+from dataclasses import dataclass, replace
+
+from handsfree.checklist.conditions import ALWAYS, All, Condition, Literal, both
+from handsfree.checklist.model import Checklist, Origin, Step
+from handsfree.engine.changes import Change, Kind
+from handsfree.proof.paths import reachable
+from handsfree.proof.safety import sound_records
+from handsfree.proof.space import Node, Space
+from handsfree.proof.stay import Move, Stay, backward, broken, forward
+
+
+def parts_of(condition: Condition) -> tuple[Condition, ...]:
+    """The interlocks that a condition joins by 'and'."""
+    if isinstance(condition, All):
+        return tuple(part for whole in condition.parts for part in parts_of(whole))
+    return (condition,)
+
+
+def never_permitted(
+    space: Space, checklist: Checklist, easy: frozenset[str]
+) -> Iterator[tuple[Step, Condition | None]]:
+    """Steps that no order of events permits, and the interlock that alone is to blame (if any).
+
+    `easy` are those that `done_as_they_come` got to, as "checklist/step".  With a fixed rig, steps that this rig has no use for are left out.
+    """
+    stay, start = space.stay, space.start()
+    moves = (*stay.forward, *stay.backward)
+    calm = ~space.where(broken(checklist))
+    for step in checklist.steps.values():
+        space.check()
+        applies = calm & space.where(step.applicable)
+        permitted = applies & space.where(step.needs)
+        if f"{checklist.id}/{step.id}" in easy or reachable(space, moves, start, permitted):
+            continue
+        changing = [name for name in space.names if name not in stay.traits]
+        if space.fixed != space.all and (
+                space.bdd.exist(changing, permitted) & space.fixed == space.none):
+            continue
+        blame = None
+        if reachable(space, moves, start, applies):
+            blame = next((part for part in parts_of(step.needs) if not reachable(
+                space, moves, start, applies & space.where(part))), None)
+        yield step, blame
+
+
+def done_as_they_come(space: Space) -> frozenset[str]:
+    """Steps that an operator gets to who does each in the order of the files, some rounds.
+
+    Most steps are among them, which saves a search for each.
+    """
+    met: set[str] = set()
+    for answer in (Kind.YES, Kind.NO):
+        at = space.start()
+        for _ in range(3):
+            for move in space.stay.forward:
+                space.check()
+                if move.kind not in (Kind.REPORT, answer):
+                    continue
+                here = at & space.possible(move)
+                if here != space.none:
+                    met.update(f"{owner.id}/{move.change.subject}"
+                               for owner in space.stay.owners(move))
+                    at = (at & ~here) | space.image(move, here)
+    return frozenset(met)
+
+
+@dataclass(frozen=True, eq=False)
+class Stuck:
+    """From `states` the checklist cannot be closed; `step` can no longer be done (if it is one)."""
+
+    states: Node
+    step: Step | None
+    space: Space
+    moves: Sequence[Move]
+    start: Node
+
+
+def wanted(checklist: Checklist) -> tuple[Step, ...]:
+    """Steps of the order without which the checklist does not close while they apply.
+
+    Site questions count: they cannot be skipped.
+    """
+    steps = (checklist.steps[name] for name in checklist.order)
+    return tuple(step for step in steps if step.must or step.question)
+
+
+def _presses(step: Step) -> Condition:
+    """While this holds and the step is not done, the checklist does not close.
+
+    A question is only in the way while it can be asked.
+    """
+    return step.applicable if step.must else both(step.applicable, step.needs)
+
+
+def dead_end(space: Space, checklist: Checklist, safe: bool) -> Stuck | None:
+    """Where the checklist can no longer be closed, if anywhere.
+
+    Reports do not expire: so if from every state `closes` can be reached, and each wanted step
+    can be done or can no longer come to apply, then doing the wanted steps one after the other
+    and going on to where `closes` holds closes the checklist.  This is quick, and enough when it
+    succeeds; when it does not (or some rule can be broken), a bit for each wanted step decides
+    exactly.
+    """
+    if safe and _closes_by_parts(space, checklist):
+        return None
+    return _closes_exactly(space, checklist)
+
+
+def _onward(stay: Stay, checklist: Checklist) -> list[Move]:
+    """Forward moves other than beginning; none that opens a wanted step again."""
+    return [move for move in stay.forward if move.kind is not Kind.BEGIN
+            and not (checklist in stay.owners(move) and _reopened(checklist, move.change))]
+
+
+def _closes_by_parts(space: Space, checklist: Checklist) -> bool:
+    """Asked of every record that breaks no rule; of those that can be reached where need be."""
+    stay = space.stay
+    moves = _onward(stay, checklist)
+    sound = sound_records(space)
+
+    def matters(states: Node) -> bool:
+        return reachable(space, (*stay.forward, *stay.backward), space.start(), states)
+
+    closes = space.where(checklist.closes)
+    if matters(sound & ~space.can_reach(moves, closes, sound)):
+        return False
+    for step in wanted(checklist):
+        if not step.must:
+            continue  # a question is in the way only while it can be answered
+        done = space.none
+        for move in moves:
+            if (move.change.subject == step.id and checklist in stay.owners(move)
+                    and move.kind in (Kind.REPORT, Kind.YES, Kind.NO)):
+                done = done | space.possible(move)
+        lost = sound & ~space.can_reach(moves, done, sound)
+        if lost != space.none:
+            presses = space.can_reach(moves, space.where(_presses(step)), sound)
+            if matters(lost & presses):
+                return False
+    return True
+
+
+# --- exactly, with a bit for each wanted step ---------------------------------------------------
+
+def _bit(step: str) -> str:
+    return f"{step} is done"
+
+
+def _reopened(checklist: Checklist, change: Change) -> frozenset[str]:
+    """Wanted steps that a remedy's step opens again."""
+    if change.kind is not Kind.REPORT or change.subject in checklist.order:
+        return frozenset()
+    return frozenset(step.id for step in wanted(checklist) if step.gives & change.ends)
+
+
+def _with_bits(checklist: Checklist, move: Move) -> Move:
+    """The move, made in a session of the checklist, with what it does to the bits."""
+    change = move.change
+    bits = {step.id for step in wanted(checklist)}
+    on: set[str] = set()
+    off: set[str] = set()
+    if change.kind is Kind.BEGIN:
+        off = bits
+    elif change.kind in (Kind.REPORT, Kind.YES, Kind.NO):
+        on = bits & {change.subject}
+        off = set(_reopened(checklist, change))
+    elif change.kind in (Kind.TAKE_BACK, Kind.GIVE_UP):
+        off = bits & {change.subject}
+    return replace(move, change=replace(
+        change, gives=change.gives | set(map(_bit, on)), ends=change.ends | set(map(_bit, off))))
+
+
+def _failing(checklist: Checklist) -> Iterator[Move]:
+    """A first failure changes no fact, but opens the step again."""
+    for move in forward(checklist):
+        step = checklist.steps.get(move.change.subject)
+        if (move.kind is Kind.REPORT and step and step in wanted(checklist)
+                and (step.reading or step.remedy)):
+            change = Change(Kind.GIVE_UP, step.id, move.change.guard,
+                            ends=frozenset({_bit(step.id)}))
+            yield Move(change, checklist, move.guard, ALWAYS, failing=True)
+
+
+def _closes_exactly(known: Space, checklist: Checklist) -> Stuck | None:
+    stay, steps = known.stay, wanted(checklist)
+    bits = [_bit(step.id) for step in steps]
+    space = known.another(bits)
+    others = [move for other in stay.checklists if other is not checklist
+              for move in (*forward(other), *backward(other))]
+    own = [_with_bits(checklist, move) for move in (*forward(checklist), *backward(checklist))]
+    moves = [*own, *others, *_failing(checklist)]
+    start = space.start(bits)
+    goal = space.where(checklist.closes) & ~space.where(broken(checklist))
+    for step in steps:
+        goal = goal & (space.where(Literal(_bit(step.id))) | ~space.where(_presses(step)))
+    onward = [move for move in moves
+              if move.kind not in (Kind.BEGIN, Kind.TAKE_BACK) and not move.failing]
+    stuck = sound_records(space) & ~space.can_reach(onward, goal, space.all)
+    if not reachable(space, moves, start, stuck):
+        return None
+    for step in steps:
+        doing = space.none
+        for move in own:
+            if move.change.subject == step.id and move.kind is Kind.REPORT:
+                doing = doing | space.possible(move)
+        lost = stuck & ~space.where(Literal(_bit(step.id))) & space.where(step.applicable)
+        lost = lost & ~space.can_reach(onward, doing, space.all)
+        if step.must and reachable(space, moves, start, lost):
+            return Stuck(lost, step, space, moves, start)
+    return Stuck(stuck, None, space, moves, start)
+
+
+# --- gear ---------------------------------------------------------------------------------------
+
+def lost_gear(space: Space, checklist: Checklist) -> Iterator[tuple[str, Node]]:
+    """Gear (as a fact) that the checklist puts out, and where it can no longer come back."""
+    stay = space.stay
+    put_out = frozenset().union(*(move.change.gives for move in forward(checklist)))
+    for name in sorted(put_out):
+        if checklist.facts[name].origin is not Origin.GEAR:
+            continue
+        out = space.where(Literal(name))
+        lost = sound_records(space) & out & ~space.can_reach(stay.forward, ~out, space.all)
+        if reachable(space, (*stay.forward, *stay.backward), space.start(), lost):
+            yield name, lost

@@ -1,0 +1,70 @@
+"""What each interlock is for: the never rules that could be broken without it.
+
+May import the checklist model and this room.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Sequence
+from dataclasses import dataclass, replace
+
+from handsfree.checklist.conditions import Condition, both
+from handsfree.checklist.model import Checklist, Step
+from handsfree.checklist.rig_file import Rig
+from handsfree.proof import safety
+from handsfree.proof.completion import parts_of
+from handsfree.proof.findings import Budget
+from handsfree.proof.space import Space, open_space
+from handsfree.proof.stay import Stay, forward
+
+
+@dataclass(frozen=True)
+class Interlock:
+    """One part of a step's `needs`; `protects` are the ids of the rules that hang on it alone."""
+
+    checklist: str
+    step: str
+    part: Condition
+    protects: tuple[str, ...]
+    file: str = ""
+    line: int = 0
+
+    @property
+    def needless(self) -> bool:
+        """No never rule hangs on it: it only keeps an order, or says again what others say."""
+        return not self.protects
+
+
+def without(checklist: Checklist, step: Step, part: Condition) -> Checklist:
+    """The checklist with one part taken out of a step's `needs`."""
+    kept = both(*(other for other in parts_of(step.needs) if other != part))
+    steps = {**checklist.steps, step.id: replace(step, needs=kept)}
+    return replace(checklist, steps=steps, digest=f"{checklist.digest} without {part}")
+
+
+def each_interlock(checklist: Checklist) -> Iterator[tuple[Step, Condition]]:
+    """Every part of every step's `needs`."""
+    for step in checklist.steps.values():
+        for part in parts_of(step.needs):
+            if part.names():
+                yield step, part
+
+
+def interlocks(
+    checklists: Sequence[Checklist], rig: Rig | None = None, budget: Budget | None = None
+) -> list[Interlock]:
+    """Each interlock and what it protects, asked of every record that breaks no rule."""
+    space = open_space(Stay.of(checklists, (), rig), budget or Budget())
+    found: list[Interlock] = []
+    for checklist in checklists:
+        for step, part in each_interlock(checklist):
+            found.append(Interlock(
+                checklist.id, step.id, part, _protects(space, without(checklist, step, part), step),
+                step.file or checklist.file, step.line))
+    return found
+
+
+def _protects(space: Space, weaker: Checklist, step: Step) -> tuple[str, ...]:
+    moves = [move for move in forward(weaker) if move.change.subject == step.id]
+    return tuple(dict.fromkeys(
+        breach.rule.id for breach in safety.one_move_breaches(space, moves, space.fixed)))

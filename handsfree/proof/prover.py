@@ -1,0 +1,123 @@
+"""`prove`: every order of events of a stay, in one call.
+
+May import the checklist model and this room.
+"""
+
+from __future__ import annotations
+
+import time
+from collections.abc import Callable, Iterable, Iterator, Sequence
+
+from handsfree.checklist.model import Checklist
+from handsfree.checklist.rig_file import Rig
+from handsfree.proof import completion, plain, safety, telling
+from handsfree.proof.findings import Budget, BudgetSpent, Finding, OrderCount, Report
+from handsfree.proof.orders import count_orders
+from handsfree.proof.space import Space, open_space
+from handsfree.proof.stay import Stay
+
+Extra = Callable[[Checklist], Iterable[Finding]]
+"""Findings about a checklist from elsewhere, e.g. responses that sound alike."""
+
+
+def prove(
+    checklists: Sequence[Checklist],
+    rig: Rig | None = None,
+    *,
+    context: Sequence[Checklist] = (),
+    extra: Extra | None = None,
+    budget: Budget | None = None,
+    finishing: bool = True,
+    count: bool = True,
+) -> Report:
+    """Prove the checklists over every order of events of a whole stay.
+
+    Args:
+        checklists: what findings are wanted about.
+        rig: fixes the traits; without it the proof is for every rig.
+        context: further checklists of the same stay, whose orders count but not their findings
+            (one that has the id of a given one is left out).
+        extra: called with each checklist for findings from elsewhere.
+        budget: what may be spent; beyond it the report says 'unproved' and is not sound.
+        finishing: also prove that every step can be reached, every checklist closed and all gear
+            brought back.  Without it one checklist of several can be proved alone: never rules
+            and alarms only, over every record.
+        count: also count the complete orders of each checklist, and the states.
+    """
+    began = time.monotonic()
+    budget = budget or Budget()
+    stay = Stay.of(checklists, context, rig)
+    findings: list[Finding] = []
+    records, reachable = 0, None
+    space = open_space(stay, budget)
+    try:
+        records = space.count(safety.sound_records(space))
+        findings.extend(_safety(space))
+        if finishing:
+            findings.extend(_finishing(space, safe=not findings))
+    except BudgetSpent as spent:
+        findings.append(telling.spent(stay, str(spent)))
+    except (MemoryError, RuntimeError) as problem:  # how the diagrams say that memory is spent
+        if isinstance(problem, RuntimeError) and "memory" not in str(problem):
+            raise
+        findings.append(telling.spent(stay, "memory"))
+    for checklist in checklists:
+        findings.extend(plain.remedy_loops(checklist))
+        if extra is not None:
+            findings.extend(extra(checklist))
+    if finishing:
+        findings.extend(plain.unused(stay))
+    findings.extend(plain.disagreements(stay))
+    seconds = time.monotonic() - began
+    if count:
+        reachable = _reachable(space, budget.counting_seconds)
+    orders: dict[str, OrderCount] = {}
+    if count:
+        orders = {checklist.id: count_orders(checklist, rig, most_states=budget.order_states)
+                  for checklist in checklists}
+    return Report(
+        checklists=tuple(checklist.id for checklist in checklists),
+        findings=tuple(findings),
+        steps=sum(len(checklist.steps) for checklist in checklists),
+        facts=len(stay.facts), rules=len(stay.rules),
+        changes=len(stay.forward) + len(stay.backward),
+        records=records, reachable=reachable, orders=orders, seconds=seconds,
+        nodes=space.largest)
+
+
+def _safety(space: Space) -> Iterator[Finding]:
+    """Never rules that can be broken, alarms that cannot be ended."""
+    stay = space.stay
+    for rule in stay.rules:
+        if space.start() & space.where(rule.when) != space.none:
+            yield telling.broken_start(space, rule)
+    for breach in safety.breaches(space):
+        yield telling.breach(space, breach)
+    for breach in safety.unwatched(space):
+        yield telling.unwatched(space, breach)
+    for checklist in stay.checklists:
+        endless = safety.endless_alarms(space, checklist)
+        if endless != space.none:
+            yield telling.endless_alarm(space, checklist, endless)
+
+
+def _finishing(space: Space, safe: bool) -> Iterator[Finding]:
+    """Steps, closings and gear that cannot be got to; `safe` says that no rule can be broken."""
+    easy = completion.done_as_they_come(space)
+    for checklist in space.stay.given:
+        for step, blame in completion.never_permitted(space, checklist, easy):
+            yield telling.never_permitted(space, checklist, step, blame)
+        stuck = completion.dead_end(space, checklist, safe)
+        if stuck is not None:
+            yield telling.dead_end(stuck, checklist)
+        for gear, states in completion.lost_gear(space, checklist):
+            yield telling.lost_gear(space, checklist, gear, states)
+
+
+def _reachable(space: Space, seconds: float) -> int | None:
+    """How many combinations of facts can be reached, unless counting them takes too long."""
+    space.deadline = time.monotonic() + seconds
+    try:
+        return space.count(space.reach([*space.stay.forward, *space.stay.backward], space.start()))
+    except (BudgetSpent, MemoryError, RuntimeError):
+        return None

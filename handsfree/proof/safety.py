@@ -1,0 +1,137 @@
+"""Never rules: every move that can break one, in three rings, and alarms that cannot be ended.
+
+May import the checklist model and this room.  Says where; `wording` says it in words.
+
+Ring 1: forward orders from a rig that nothing is recorded about.  Ring 2: taking back as well;
+a rule that becomes true through it is an alarm, not a finding.  Ring 3: one forward move from
+any record whatever that breaks no rule, because an owner may correct the record at any time.
+Ring 3 is asked first: it needs no exploration, and where it holds the others hold by induction.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Sequence
+from dataclasses import dataclass, replace
+
+from handsfree.checklist.conditions import (
+    ALWAYS,
+    NEVER,
+    All,
+    AnyOf,
+    Condition,
+    Literal,
+    opposite,
+)
+from handsfree.checklist.model import Checklist, NeverRule
+from handsfree.engine.changes import Kind
+from handsfree.proof.paths import reachable
+from handsfree.proof.space import Node, Space
+from handsfree.proof.stay import Move, broken
+
+
+@dataclass(frozen=True, eq=False)
+class Breach:
+    """`move`, made in one of `states`, breaks `rule`; `ring` says what it takes to get there."""
+
+    move: Move
+    rule: NeverRule
+    states: Node
+    ring: int = 0
+
+
+def one_move_breaches(space: Space, moves: Sequence[Move], states: Node) -> Iterator[Breach]:
+    """Every (move, rule) such that the move can newly break the rule from `states`.
+
+    What `advance` stops by its backstop alone counts: the interlock has to do it.
+    """
+    for move in moves:
+        space.check()
+        here = None
+        for rule in space.stay.rules:
+            if not rule.when.names() & move.effect.keys():
+                continue
+            if here is None:
+                here = states & space.where(move.guard)
+            if here == space.none:
+                break
+            when = space.where(rule.when)
+            found = here & ~when & space.after(move, when)
+            if found != space.none:
+                yield Breach(move, rule, found)
+
+
+def breaches(space: Space) -> Iterator[Breach]:
+    """Every way in which a forward move can break a rule, in the innermost ring that shows it."""
+    stay, start = space.stay, space.start()
+    sound = sound_records(space)
+    for breach in one_move_breaches(space, stay.forward, space.fixed):
+        for ring, moves in ((1, stay.forward), (2, (*stay.forward, *stay.backward))):
+            if reachable(space, moves, start, breach.states):
+                yield replace(breach, ring=ring)
+                break
+        else:
+            if breach.states & sound != space.none:
+                yield replace(breach, states=breach.states & sound, ring=3)
+
+
+def unwatched(space: Space) -> Iterator[Breach]:
+    """Taking back that breaks a rule which the checklist at hand does not know."""
+    stay = space.stay
+    moves = (*stay.forward, *stay.backward)
+    for breach in one_move_breaches(space, stay.backward, space.fixed):
+        unknown = any(breach.rule not in owner.rules for owner in stay.owners(breach.move))
+        if unknown and reachable(space, moves, space.start(), breach.states):
+            yield replace(breach, ring=2)
+
+
+def sound_records(space: Space) -> Node:
+    """Every record that breaks no rule."""
+    states = space.fixed
+    for rule in space.stay.rules:
+        states = states & ~space.where(rule.when)
+    return states
+
+
+def endless_alarms(space: Space, checklist: Checklist) -> Node:
+    """Alarms of the checklist that can be reached and that its immediate actions cannot end."""
+    stay = space.stay
+    resolves = [move for move in stay.forward
+                if move.kind is Kind.RESOLVE and checklist in stay.owners(move)]
+    alarm = space.where(broken(checklist))
+    endless = alarm & space.fixed & ~space.can_reach(resolves, ~alarm, space.all)
+    if not reachable(space, (*stay.forward, *stay.backward), space.start(), endless):
+        return space.none
+    return endless
+
+
+def that_stops(rule: NeverRule, move: Move) -> Condition:
+    """What `needs` would have to say so that the move cannot break the rule."""
+    return opposite(_given(rule.when, move.effect))
+
+
+def _given(condition: Condition, known: dict[str, bool]) -> Condition:
+    """The condition once some facts are known."""
+    if isinstance(condition, Literal):
+        if condition.fact not in known:
+            return condition
+        return ALWAYS if known[condition.fact] is condition.wanted else NEVER
+    parts = [_given(part, known) for part in condition.parts]  # type: ignore[attr-defined]
+    kind, absorbing, neutral = ((All, NEVER, ALWAYS) if isinstance(condition, All)
+                                else (AnyOf, ALWAYS, NEVER))
+    if absorbing in parts:
+        return absorbing
+    parts = [part for part in parts if part != neutral]
+    return parts[0] if len(parts) == 1 else kind(tuple(parts))
+
+
+def mend(space: Space, breach: Breach) -> Condition:
+    """The smallest interlock that stops the breach and leaves the step possible."""
+    whole = that_stops(breach.rule, breach.move)
+    if not isinstance(whole, AnyOf):
+        return whole
+    open_to = sound_records(space) & space.where(breach.move.guard)
+    for part in whole.parts:
+        stops = breach.states & space.where(part) == space.none
+        if stops and open_to & space.where(part) != space.none:
+            return part
+    return whole

@@ -1,0 +1,240 @@
+"""Sets of fact assignments as decision diagrams, and what the moves do to them.
+
+May import dd (CUDD where its wheel has it, else pure Python), the checklist model and this room.
+Every change is a guarded assignment: the image of a set is "with the guard, forget what is
+assigned, then assign", without a transition relation.
+"""
+
+from __future__ import annotations
+
+import time
+from collections.abc import Iterable, Sequence
+from typing import Any
+
+from handsfree.checklist.conditions import All, Condition, Literal
+from handsfree.engine import changes
+from handsfree.proof.findings import Budget, BudgetSpent
+from handsfree.proof.stay import Move, Stay
+
+try:
+    from dd import cudd as engine  # type: ignore[import-not-found]
+    from dd.cudd import and_exists  # type: ignore[import-not-found]
+except ImportError:  # no compiled part on this platform
+    from dd import autoref as engine  # type: ignore[no-redef]
+
+    def and_exists(u: Any, v: Any, variables: Iterable[str]) -> Any:
+        return u.bdd.exist(variables, u & v)
+
+Node = Any
+"""A set of fact assignments (a decision diagram of dd)."""
+
+
+class Space:
+    """The fact assignments of one stay; `extra` names further variables (bookkeeping bits)."""
+
+    def __init__(self, stay: Stay, budget: Budget, deadline: float,
+                 extra: Sequence[str] = ()) -> None:
+        self.stay, self.budget, self.deadline = stay, budget, deadline
+        self.bdd = engine.BDD()
+        if hasattr(self.bdd, "reorder"):
+            self.bdd.configure(reordering=False, max_memory=budget.bytes)
+        self.names = (*_near_each_other(stay), *extra)
+        self.bdd.declare(*self.names)
+        self.largest = 0
+        self._checks = 0
+        self._nodes: dict[int, tuple[Condition, Node]] = {}
+        self._moves: dict[Move, tuple[Node, Node]] = {}
+        self.fixed = self.cube({trait: value for trait, value in stay.traits.items()
+                                if value is not None})
+
+    def another(self, extra: Sequence[str]) -> Space:
+        """A space for the same stay with further variables; its sets are its own."""
+        return Space(self.stay, self.budget, self.deadline, extra)
+
+    # --- sets ----------------------------------------------------------------------------------
+
+    @property
+    def none(self) -> Node:
+        return self.bdd.false
+
+    @property
+    def all(self) -> Node:
+        return self.bdd.true
+
+    def cube(self, values: dict[str, bool]) -> Node:
+        """All assignments that agree with `values`."""
+        node = self.bdd.true
+        for name, value in values.items():
+            var = self.bdd.var(name)
+            node = node & (var if value else ~var)
+        return node
+
+    def where(self, condition: Condition) -> Node:
+        """All assignments in which the condition holds."""
+        known = self._nodes.get(id(condition))
+        if known is not None:
+            return known[1]
+        if isinstance(condition, Literal):
+            var = self.bdd.var(condition.fact)
+            node = var if condition.wanted else ~var
+        elif isinstance(condition, All):
+            node = self.bdd.true
+            for part in condition.parts:
+                node = node & self.where(part)
+        else:
+            node = self.bdd.false
+            for part in condition.parts:  # type: ignore[attr-defined]
+                node = node | self.where(part)
+        self._nodes[id(condition)] = (condition, node)  # holds the condition, so ids stay apart
+        return node
+
+    def start(self, bits: Sequence[str] = ()) -> Node:
+        """Where a stay can start: nothing recorded yet, any (or the fixed) rig, one begun."""
+        stay = self.stay
+        nothing = {name: name in stay.start for name in stay.facts if name not in stay.traits}
+        nothing |= dict.fromkeys(bits, False)
+        states = self.none
+        for checklist in stay.checklists:
+            forgotten = dict.fromkeys(changes.begin(checklist).ends, False)
+            states = states | self.cube({**nothing, **forgotten})
+        return states & self.fixed
+
+    def like_start(self) -> frozenset[str]:
+        """What is true before anything is recorded, on the (fixed or plainest) rig."""
+        return self.stay.start | {name for name, has in self.stay.traits.items() if has}
+
+    # --- moves ---------------------------------------------------------------------------------
+
+    def _parts(self, move: Move) -> tuple[Node, Node]:
+        """(assignments in which the move is possible and kept, assignments that it makes)."""
+        known = self._moves.get(move)
+        if known is None:
+            kept = self.where(move.kept)
+            guard = self.where(move.guard) & self.after(move, kept)
+            known = self._moves[move] = (guard, self.cube(move.effect))
+        return known
+
+    def possible(self, move: Move) -> Node:
+        """Where the move is possible and `advance` lets it pass."""
+        return self._parts(move)[0]
+
+    def image(self, move: Move, states: Node) -> Node:
+        """Where the move leads from `states`."""
+        guard, made = self._parts(move)
+        return and_exists(states, guard, list(move.effect)) & made
+
+    def preimage(self, move: Move, states: Node) -> Node:
+        """From where the move leads into `states`."""
+        return self._parts(move)[0] & self.after(move, states)
+
+    def after(self, move: Move, states: Node) -> Node:
+        """Where the move's effect alone, whatever its guard, leads into `states`."""
+        return self.bdd.let(move.effect, states) if move.effect else states
+
+    # --- exploration ---------------------------------------------------------------------------
+
+    def reach(self, moves: Sequence[Move], start: Node) -> Node:
+        """Everything that the moves lead to from `start`, in no particular order."""
+        reached = start
+        quiet = 0
+        while quiet < len(moves):
+            for move in moves:
+                self.check()
+                grown = reached | self.image(move, reached)
+                quiet = 0 if grown != reached else quiet + 1
+                reached = grown
+                if quiet >= len(moves):
+                    break
+        return reached
+
+    def can_reach(self, moves: Sequence[Move], goal: Node, within: Node,
+                  meet: Node | None = None) -> Node:
+        """The states of `within` from which the moves can lead to `goal`, staying in `within`.
+
+        Stops early once a state of `meet` is among them.
+        """
+        found = goal & within
+        quiet = 0
+        while quiet < len(moves) and found != within:
+            for move in moves:
+                self.check()
+                if meet is not None and found & meet != self.none:
+                    return found
+                grown = found | (self.preimage(move, found) & within)
+                quiet = 0 if grown != found else quiet + 1
+                found = grown
+                if quiet >= len(moves) or found == within:
+                    break
+        return found
+
+    def check(self) -> None:
+        """Raise `BudgetSpent` when the time is over."""
+        if time.monotonic() > self.deadline:
+            raise BudgetSpent("time")
+        self._checks += 1
+        if self._checks % 2000 == 1:  # counting nodes takes milliseconds
+            self.largest = max(self.largest, len(self.bdd))
+
+    # --- single states -------------------------------------------------------------------------
+
+    def simplest(self, states: Node, like: frozenset[str]) -> dict[str, bool]:
+        """One assignment out of `states`, as near to `like` as a greedy choice gets."""
+        values: dict[str, bool] = {}
+        for name in self.names:
+            var = self.bdd.var(name)
+            wanted = var if name in like else ~var
+            if states & wanted != self.none:
+                states, values[name] = states & wanted, name in like
+            else:
+                states, values[name] = states & ~wanted, name not in like
+        return values
+
+    def count(self, states: Node, over: Sequence[str] | None = None) -> int:
+        """How many assignments of the variables (all, unless `over` says which) are in `states`."""
+        names = self.names if over is None else over
+        levels = {name: place for place, name in
+                  enumerate(sorted(names, key=self.bdd.level_of_var))}
+        memo: dict[int, int] = {}
+        bottom = len(names)
+
+        def level(node: Node) -> int:
+            return bottom if node.var is None else levels[node.var]
+
+        def size(node: Node, positive: bool) -> int:
+            """Assignments of the variables from the node's level down."""
+            if node.var is None:
+                return int(positive)
+            place = level(node)
+            key = int(node)
+            if key not in memo:
+                total = 0
+                for child in (node.low, node.high):
+                    regular = ~child if child.negated else child
+                    part = size(regular, True)
+                    part <<= level(child) - place - 1
+                    if child.negated:
+                        part = (1 << (bottom - place - 1)) - part
+                    total += part
+                memo[key] = total
+            return memo[key] if positive else (1 << (bottom - place)) - memo[key]
+
+        regular = ~states if states.negated else states
+        return size(regular, not states.negated) << level(states)
+
+
+def open_space(stay: Stay, budget: Budget) -> Space:
+    """The space of a stay, with the budget's time counted from now."""
+    return Space(stay, budget, time.monotonic() + budget.seconds)
+
+
+def _near_each_other(stay: Stay) -> list[str]:
+    """Facts in the order in which the steps mention them: related ones close together."""
+    names: dict[str, None] = {}
+    for move in (*stay.forward, *stay.backward):
+        if move.kind.value == "begin":
+            continue
+        for name in (*sorted(move.change.guard.names()), *sorted(move.effect)):
+            names.setdefault(name)
+    for name in stay.facts:
+        names.setdefault(name)
+    return list(names)

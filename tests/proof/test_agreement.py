@@ -1,0 +1,58 @@
+"""The prover agrees with an exhaustive walk of the live engine on random small checklists."""
+
+from __future__ import annotations
+
+import hypothesis
+from hypothesis import HealthCheck, given, settings
+
+from handsfree.checklist.model import Checklist
+from handsfree.proof import Report, prove
+from tests.proof import explicit
+from tests.proof.small import checklists
+
+_RELAXED = settings(
+    deadline=None, derandomize=True, database=None,
+    phases=[hypothesis.Phase.generate], suppress_health_check=[HealthCheck.too_slow, HealthCheck.filter_too_much])
+
+
+def _breaches(report: Report, *rings: int) -> set[explicit.Breach]:
+    return {(finding.subject, finding.rule) for finding in report.findings
+            if finding.kind == "never rule" and finding.ring in rings}
+
+
+def _agree(checklist: Checklist, orders: explicit.Orders, most: int) -> None:
+    report = prove([checklist])
+    everything = explicit.walk(checklist, orders, most=most)
+    hypothesis.assume(everything is not None)
+    assert everything is not None
+    forward = explicit.by_forward_orders(everything)
+    all_of_them = range(len(everything.states))
+    with_back = everything.broken(all_of_them, taking_back=True)
+    kinds = {finding.kind for finding in report.findings}
+
+    assert _breaches(report, 1) == everything.broken(forward, taking_back=False)
+    assert _breaches(report, 1, 2) == with_back
+    assert (_breaches(report, 1, 2, 3)
+            == with_back | explicit.breaches_from_records(checklist))
+    assert ("alarm" in kinds) == explicit.endless_alarms(checklist, everything)
+    assert ({f.subject for f in report.findings if f.kind in ("unreachable", "unsatisfiable")}
+            == explicit.never_at(checklist, everything))
+    assert ("dead end" in kinds) == explicit.dead_end(everything)
+    assert ({f.subject for f in report.findings if f.kind == "gear"}
+            == explicit.lost_gear(checklist, everything))
+    facts = {state.facts for state in everything.states}
+    assert report.reachable == len(facts)
+
+
+@settings(_RELAXED, max_examples=500)
+@given(checklists())
+def test_agrees_with_a_walk_of_the_engine(checklist: Checklist) -> None:
+    """Breaches by step and rule and ring, alarms, steps, dead ends, gear, and the state count."""
+    _agree(checklist, explicit.short_orders, most=700)
+
+
+@settings(_RELAXED, max_examples=60)
+@given(checklists(most_steps=3))
+def test_agrees_when_every_event_is_tried_in_every_state(checklist: Checklist) -> None:
+    """Pauses, withdrawn readbacks, uncertain and misheard words change nothing of it."""
+    _agree(checklist, explicit.every_event, most=700)
