@@ -20,7 +20,7 @@ ALLOWED = {
     "speaking": {"speaking", "sound", "audio", "errors"},
     "hearing": {"hearing", "audio", "errors", "language", "library", "sound"},
     "devices": {"devices", "audio", "errors"},
-    "session": {"session", "checklist", "engine", "language", "hearing", "sound", "speaking.voice",
+    "session": {"session", "checklist", "engine", "language", "hearing", "sound", "speaking.voice", "work.levelling",
                 "audio", "errors"},
     "work": {"work", "errors"},
     "screen": {"screen", "checklist", "engine", "language", "hearing.types", "session.live",

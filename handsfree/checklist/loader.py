@@ -14,6 +14,7 @@ from pathlib import Path
 from handsfree.checklist import schema
 from handsfree.checklist.conditions import ALWAYS, Condition, Literal, both, literals
 from handsfree.checklist.model import (
+    SUMS,
     Checklist,
     Fact,
     Limit,
@@ -98,7 +99,8 @@ def load_checklist(path: Path, *, rig: Rig | None = None, library: Path | None =
     return Checklist(
         id=path.stem, title=top["title"].text(), facts=draft.facts, steps=steps,
         order=tuple(draft.order), rules=tuple(draft.rules.values()), remedies=remedies,
-        limits=draft.limits, closes=closes, says=told("says"), defers=told("defers"),
+        limits=draft.limits, numbers={name: _number(name, draft) for name in draft.limits},
+        closes=closes, says=told("says"), defers=told("defers"),
         closing=told("closing"), language=told("language") or "en", file=str(path),
         digest=draft.digest.hexdigest(),
     )
@@ -354,7 +356,7 @@ def _step(entry: Entry, draft: _Draft) -> Step:
         gives=_facts(got, "gives", draft) | _gear_facts(got, "puts out", draft),
         ends=_facts(got, "ends", draft) | _gear_facts(got, "brings back", draft),
         reading=_reading(got["reading"], draft) if "reading" in got else None,
-        remedy=_text(got, "if it fails"), must="must" in got and got["must"].flag(),
+        remedy=_text(got, "if it fails"), sum=_sum(got), must="must" in got and got["must"].flag(),
         minutes=_minutes(got["takes"]) if "takes" in got else Step.minutes,
         line=entry.line, file=entry.file)
     if step.reading and step.respond:
@@ -374,6 +376,14 @@ def _step(entry: Entry, draft: _Draft) -> Step:
             raise entry.wrong(f"'{changed}' cannot be changed by a step",
                               "it is answered by the rig file or a site question")
     return step
+
+
+def _sum(got: dict[str, Entry]) -> str:
+    if "sum" not in got:
+        return ""
+    if "reading" not in got:
+        raise got["sum"].wrong("there is no reading to work it out from", "add 'reading:'")
+    return got["sum"].one_of(tuple(SUMS))
 
 
 def _minutes(entry: Entry) -> tuple[float, float, float]:
@@ -420,9 +430,14 @@ def _bound(entry: Entry, draft: _Draft) -> float:
         raise entry.wrong(f"'{word}' is neither a number nor a limit"
                           f"{did_you_mean(word, list(draft.limits))}",
                           "write a number, or declare it under 'limits:'")
-    if draft.rig and word in draft.rig.limits:
-        return draft.rig.limits[word]
-    return draft.limits[word].default
+    return _number(word, draft)
+
+
+def _number(limit: str, draft: _Draft) -> float:
+    """The rig's own number, or the default."""
+    if draft.rig and limit in draft.rig.limits:
+        return draft.rig.limits[limit]
+    return draft.limits[limit].default
 
 
 def _used_remedies(draft: _Draft) -> list[str]:

@@ -105,6 +105,8 @@ class Step:
     ends: frozenset[str] = frozenset()
     reading: Reading | None = None
     remedy: str = ""
+    sum: str = ""
+    """A calculation that is spoken after the reading; one of `SUMS`."""
     must: bool = False
     question: bool = False
     minutes: tuple[float, float, float] = (0.5, 1.0, 2.0)
@@ -163,6 +165,8 @@ class Checklist:
     rules: tuple[NeverRule, ...] = ()
     remedies: Mapping[str, Remedy] = field(default_factory=dict)
     limits: Mapping[str, Limit] = field(default_factory=dict)
+    numbers: Mapping[str, float] = field(default_factory=dict)
+    """Every limit's value for this rig: the rig file's, or the default."""
     closes: Condition = ALWAYS
     says: str = ""
     defers: str = ""
@@ -185,6 +189,10 @@ class Checklist:
     def start_facts(self) -> frozenset[str]:
         """What is true of a rig that nobody has recorded anything about (no traits)."""
         return frozenset(name for name, fact in self.facts.items() if fact.start)
+
+
+SUMS: dict[str, str] = {"lift side": "track", "lift front": "jack to axle"}
+"""Calculations that a reading may lead to, and the number of the rig (in inches) that each needs."""
 
 
 def gear_fact(gear: str) -> str:

@@ -97,6 +97,7 @@ STEP: dict[str, Key] = {
     "puts out": Key("texts", "Gear that goes out."),
     "brings back": Key("texts", "Gear that comes back; the step exists only while it is out."),
     "reading": Key("reading", "A measured value with unit and limits."),
+    "sum": Key("text", "What is worked out from the reading: lift side, lift front."),
     "if it fails": Key("text", "The remedy."),
     "must": Key("flag", "The checklist cannot close while this is open."),
     "takes": Key("minutes", "Expected minutes: one number, or [least, likely, most]."),

@@ -10,7 +10,7 @@ from collections.abc import Callable
 from fractions import Fraction
 from typing import Any, Protocol
 
-from handsfree.checklist.model import Checklist
+from handsfree.checklist.model import SUMS, Checklist
 from handsfree.engine.advance import advance
 from handsfree.engine.advance import begin as begin_engine
 from handsfree.engine.state import (
@@ -42,6 +42,7 @@ from handsfree.session.manner import Manner, adjusted
 from handsfree.session.reminders import Reminder, Reminders
 from handsfree.session.understanding import Bands, Meaning, understand
 from handsfree.session.wording import Prompt, Wording
+from handsfree.work.levelling import rise
 
 
 class Log(Protocol):
@@ -237,15 +238,30 @@ class Conversation:
             then.insert(0, {"what": "reading", "step": before.at, "unit": self._reading.unit,
                             "value": float(self._reading.value), "band": before.pending.band})
         self._log.write("event", t, **values, then=then)
+        worked_out = self._worked_out(event, before)
         lost = [self._reminder(due, t, "reminder ends")
                 for due in (self.reminders.take_all() if self.state.mode is Mode.CLOSED else [])]
-        return [*lost, *self.wording.prompts(effects, **self._known())]
+        prompts = self.wording.prompts(effects, **self._known())
+        return [*lost, *prompts[:1], *worked_out, *prompts[1:]]
 
     def noted(self, t: float, audio: str, text: str = "") -> list[Prompt]:
         """The note that was being taken is complete."""
         self.noting = False
         self._log.write("note", t, step=self.state.at, audio=audio, text=text)
         return [self.wording.say("note kept")]
+
+    def _worked_out(self, event: Event, before: State) -> list[Prompt]:
+        """What a reading out of limits comes to in inches, if the rig's own numbers are known."""
+        step = self.checklist.steps.get(before.at)
+        if not (isinstance(event, Confirm) and isinstance(before.pending, Read) and step
+                and step.sum and self._reading and before.pending.band != "within"):
+            return []
+        length = self.checklist.numbers.get(SUMS[step.sum], 0.0)
+        if length <= 0:
+            return []
+        inches = Fraction(round(4 * rise(length, float(self._reading.value))), 4)
+        amount = say_reading(Reading(inches, "inches"), self.language)
+        return [self.wording.say(f"sum {step.sum}", step.id, amount=amount)]
 
     def _known(self) -> dict[str, str]:
         known = {"intent": self._asked}
