@@ -109,7 +109,7 @@ class WanderingOperator(Operator):
         elif roll < 0.30 and (step := self._checklist.steps.get(self._at)) and step.reading:
             wrong = Fraction(round((step.reading.low or step.reading.high or 0) / 2))
             words = say_reading(Reading(wrong, step.reading.unit), self._language)
-        self._last = self._meant = words
+        self._meant = words  # `_last` stays what answers the step, should this be refused
         return words
 
     def keyed(self) -> list[str]:
