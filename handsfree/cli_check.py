@@ -1,0 +1,201 @@
+"""`handsfree check`: prove checklists; `handsfree bench proof`: how that scales.
+
+May import click, rich, the checklist room, the proof room and the library's folders.
+"""
+
+from __future__ import annotations
+
+import json
+from collections.abc import Iterator, Sequence
+from dataclasses import asdict, replace
+from pathlib import Path
+from typing import Any
+
+import click
+
+from handsfree.checklist.loader import load_checklist
+from handsfree.checklist.model import Checklist
+from handsfree.checklist.rig_file import Rig, load_rig
+from handsfree.language.likeness import read_dictionary
+from handsfree.language.loader import load_language
+from handsfree.library import find_checklist, find_rig, library_folder
+from handsfree.proof import Budget, Finding, Interlock, Report, interlocks, prove
+from handsfree.proof.spoken import sayable, spoken
+
+
+@click.command()
+@click.argument("files", nargs=-1, metavar="[FILE]...")
+@click.option("--rig", default=None, metavar="NAME",
+              help="Prove for this rig only (a name or a path); otherwise for every rig.")
+@click.option("--alone", is_flag=True,
+              help="Leave the library's other checklists out of the stay.")
+@click.option("--interlocks", "list_interlocks", is_flag=True,
+              help="List each interlock and the never rules that hang on it.")
+@click.option("--seconds", type=click.FloatRange(min=0.1), default=Budget.seconds,
+              show_default=True, help="Give up (unproved) after so long.")
+@click.option("--json", "as_json", is_flag=True, help="Print the report as JSON.")
+def check(
+    files: tuple[str, ...], rig: str | None, alone: bool, list_interlocks: bool,
+    seconds: float, as_json: bool,
+) -> None:
+    """Prove that no order of events can hurt someone, and that everything can be finished.
+
+    FILE is a checklist's name or path; without one, all that come with the program.  A checklist
+    is proved together with those that belong to the same stay: what arrival puts out, departure
+    brings back.
+
+    Exit status: 0 proved, 1 a finding, 2 a file that does not load.
+    """
+    owner = load_rig(find_rig(rig)) if rig else None
+    given, context = stay(files, owner, alone=alone)
+    if list_interlocks:
+        _show_interlocks(interlocks(given, owner), as_json)
+        return
+    report = prove(given, owner, context=context, budget=Budget(seconds=seconds))
+    report = replace(report, findings=(*report.findings, *_spoken(given)))
+    if as_json:
+        click.echo(json.dumps(asdict(report) | {"sound": report.sound}, indent=2))
+    else:
+        _show(report, owner)
+    if not report.sound:
+        click.get_current_context().exit(1)
+
+
+def _spoken(given: Sequence[Checklist]) -> Iterator[Finding]:
+    """Findings about what is spoken, each checklist in its own language."""
+    from pocketsphinx import get_model_path
+
+    from handsfree.hearing.pronounce import pronounce
+
+    for code in sorted({checklist.language for checklist in given}):
+        language = load_language(code)
+        ours = [checklist for checklist in given if checklist.language == code]
+        known: dict[str, tuple[str, ...]] = {}
+        if code == "en":
+            path = get_model_path("en-us/cmudict-en-us.dict")
+            with open(path, encoding="utf-8") as lines:
+                known = dict(read_dictionary(lines)) | dict(language.pronunciations)
+            words = frozenset().union(*(sayable(checklist, language) for checklist in ours))
+            known |= {word: (said,) for word, said in pronounce(words - known.keys()).items()
+                      if said}
+        findings = spoken(language, lambda words, known=known: {  # type: ignore[misc]
+            word: known[word] for word in words if word in known})
+        for checklist in ours:
+            yield from findings(checklist)
+
+
+def stay(
+    files: tuple[str, ...], rig: Rig | None, *, alone: bool = False
+) -> tuple[list[Checklist], list[Checklist]]:
+    """The named checklists (all of the library if none), and the others of the same stay.
+
+    The library belongs to the stay of a file that shares facts with it; a file that has the name
+    of one of the library's stands in for it.
+
+    Raises:
+        AuthorError, InputError: a file that does not load, or is not there.
+    """
+    library = library_folder()
+    paths = [find_checklist(name) for name in files] or sorted(library.glob("*.yaml"))
+    given = [load_checklist(path, rig=rig, library=library) for path in dict.fromkeys(paths)]
+    if alone or not files:
+        return given, []
+    facts = frozenset().union(*(checklist.facts for checklist in given))
+    named = {checklist.id for checklist in given}
+    others = [load_checklist(path, rig=rig, library=library)
+              for path in sorted(library.glob("*.yaml")) if path.stem not in named]
+    return given, [other for other in others if facts & other.facts.keys()]
+
+
+def _show(report: Report, rig: Rig | None) -> None:
+    for finding in report.findings:
+        _show_finding(finding)
+    what = (f"{_count(len(report.checklists), 'checklist')}, {_count(report.steps, 'step')}, "
+            f"{_count(report.facts, 'fact')}, {_count(report.rules, 'never rule')}, "
+            f"{_count(report.changes, 'change')}")
+    whose = f"the rig {rig.name}" if rig else "every rig"
+    if report.sound:
+        click.secho("Proved", fg="green", bold=True, nl=False)
+        click.echo(f" over every order of events, for {whose}: {what}; {report.seconds:.2f} s.")
+        click.echo(f"  From each of {_large(report.records)} records that break no rule"
+                   + (f"; {_large(report.reachable)} can be reached."
+                      if report.reachable is not None else "."))
+        click.echo("  Complete orders, begun with a rig that nothing is recorded about:")
+        for name, orders in report.orders.items():
+            click.echo(f"    {name}: {orders}")
+    else:
+        click.secho(f"{_count(len(report.findings), 'finding')}", fg="red", bold=True, nl=False)
+        click.echo(f" ({what}; {report.seconds:.2f} s).")
+
+
+def _show_finding(finding: Finding) -> None:
+    click.secho(f"{finding.kind}: ", fg="red", bold=True, nl=False)
+    click.echo(str(finding))
+    for line in finding.dialogue:
+        click.echo(f"    {line}")
+    click.echo()
+
+
+def _show_interlocks(found: list[Interlock], as_json: bool) -> None:
+    if as_json:
+        rows: list[dict[str, Any]] = [
+            {"checklist": one.checklist, "step": one.step, "interlock": str(one.part),
+             "protects": list(one.protects), "file": one.file, "line": one.line} for one in found]
+        click.echo(json.dumps(rows, indent=2))
+        return
+    for one in found:
+        click.echo(f"{one.checklist}: {one.step} needs '{one.part}': "
+                   + (", ".join(one.protects) or "no never rule hangs on it alone"))
+
+
+def _count(number: int, noun: str) -> str:
+    return f"{number} {noun}" + ("" if number == 1 else "s")
+
+
+def _large(number: int) -> str:
+    return f"{number:,}" if number < 10**9 else f"{float(number):.2e}"
+
+
+@click.command()
+@click.option("--steps", default="10,20,30,40,60,80,100,120", show_default=True, metavar="LIST",
+              help="Sizes, separated by commas.")
+@click.option("--plain", "plain_seconds", type=click.FloatRange(min=0.1), default=5.0,
+              show_default=True, help="Seconds for plain search at each size.")
+@click.option("--csv", "csv_path", type=click.Path(path_type=Path), default=None,
+              help="Also write the table here.")
+def proof(steps: str, plain_seconds: float, csv_path: Path | None) -> None:
+    """Time and memory of the proof against the number of steps, beside plain search.
+
+    Generated checklists of systems that are laid out, read, turned on, off and taken in.  "found"
+    is the time to the shortest counterexample when one interlock is missing.  Plain search is
+    breadth-first over the live engine's own states.
+    """
+    from handsfree.errors import InputError, StorageError
+    from handsfree.proof.bench import measure
+
+    try:
+        sizes = [int(part) for part in steps.split(",")]
+    except ValueError:
+        raise InputError(f"'{steps}' is not a list of sizes; write e.g. 10,60,120.") from None
+    if any(size < 10 or size > 200 for size in sizes):
+        raise InputError("a size is from 10 to 200 steps; write e.g. 10,60,120.")
+    lines = ["steps,facts,rules,records,proof s,found s,peak MB,plain states,plain s,plain"]
+    click.echo(f"{'steps':>5} {'facts':>5} {'rules':>5} {'records':>9} {'proof':>8} {'found':>8} "
+               f"{'memory':>8}   plain search")
+    for size in sizes:
+        row = measure(size, plain_seconds)
+        plain = row.plain
+        how = "complete" if plain.complete else "given up"
+        proved = f"{row.seconds:.2f} s" if row.sound else "unproved"
+        click.echo(f"{row.steps:>5} {row.facts:>5} {row.rules:>5} {float(row.records):>9.1e} "
+                   f"{proved:>8} {row.broken_seconds:>6.2f} s {row.megabytes:>5.0f} MB   "
+                   f"{plain.states:,} states in {plain.seconds:.1f} s, {how}")
+        lines.append(f"{row.steps},{row.facts},{row.rules},{row.records},{row.seconds:.3f},"
+                     f"{row.broken_seconds:.3f},{row.megabytes:.0f},{plain.states},"
+                     f"{plain.seconds:.2f},{how}")
+    if csv_path is not None:
+        try:
+            csv_path.write_text("\n".join(lines) + "\n", encoding="utf-8")
+        except OSError as problem:
+            raise StorageError(f"{csv_path} cannot be written ({problem.strerror}); "
+                               "name another file.") from None
