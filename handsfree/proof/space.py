@@ -28,6 +28,9 @@ except ImportError:  # no compiled part on this platform
 Node = Any
 """A set of fact assignments (a decision diagram of dd)."""
 
+_NODE_BYTES = 48
+"""Memory of one node with its share of the tables, roughly."""
+
 
 class Space:
     """The fact assignments of one stay; `extra` names further variables (bookkeeping bits)."""
@@ -168,12 +171,17 @@ class Space:
         return found
 
     def check(self) -> None:
-        """Raise `BudgetSpent` when the time is over."""
+        """Raise `BudgetSpent` when the time is over or the diagrams have grown too large.
+
+        Between two checks the diagrams' own limit holds.
+        """
         if time.monotonic() > self.deadline:
             raise BudgetSpent("time")
         self._checks += 1
-        if self._checks % 2000 == 1:  # counting nodes takes milliseconds
+        if self._checks % 1000 == 1:  # counting nodes takes milliseconds
             self.largest = max(self.largest, len(self.bdd))
+            if self.largest * _NODE_BYTES > self.budget.bytes:
+                raise BudgetSpent("memory")
 
     # --- single states -------------------------------------------------------------------------
 

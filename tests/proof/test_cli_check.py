@@ -1,0 +1,103 @@
+"""`handsfree check` and `handsfree bench proof` as the owner meets them."""
+
+from __future__ import annotations
+
+import json
+import shutil
+from pathlib import Path
+
+import pytest
+from click.testing import CliRunner
+
+from handsfree.cli import main
+from handsfree.library import library_folder
+from tests.proof.written import STAY, written
+
+
+def _run(*arguments: object) -> tuple[int, str]:
+    done = CliRunner().invoke(main, [str(argument) for argument in arguments])
+    assert done.exception is None or isinstance(done.exception, SystemExit), done.exception
+    return done.exit_code, done.output
+
+
+def test_the_shipped_checklists_are_proved() -> None:
+    status, output = _run("check")
+    assert status == 0, output
+    assert output.startswith("Proved over every order of events, for every rig")
+
+
+def test_a_named_one_is_proved_within_its_stay() -> None:
+    """What arrival puts out only departure brings back."""
+    assert _run("check", "arrive")[0] == 0
+    status, output = _run("check", "arrive", "--alone")
+    assert status == 1 and "gear: " in output
+
+
+def test_chocks_deleted_from_pulling_away_yield_the_roll_away_dialogue(tmp_path: Path) -> None:
+    shutil.copytree(library_folder() / "shared", tmp_path / "shared")
+    shutil.copy(library_folder() / "arrive.yaml", tmp_path)
+    part = tmp_path / "shared" / "standing.yaml"
+    lines = part.read_text(encoding="utf-8").splitlines(keepends=True)
+    step = next(n for n, line in enumerate(lines) if "id: pull-away" in line)
+    needed = next(n for n in range(step, step + 12) if lines[n].strip() == "- chocked")
+    part.write_text("".join(lines[:needed] + lines[needed + 1:]), encoding="utf-8")
+    status, output = _run("check", tmp_path / "arrive.yaml")
+    assert status == 1
+    assert f"{part}, line {step + 1}" in output.replace("\n", "")
+    assert "add 'chocked' to 'needs:' of the step 'pull-away'" in output
+    assert "you: go to pull away" in output
+    assert "the wheels are not chocked: nothing would hold the trailer" in output
+
+
+def test_a_finding_as_text_and_as_json(tmp_path: Path) -> None:
+    written(tmp_path, ("    needs: [chocked]\n", ""))
+    status, output = _run("check", tmp_path / "stay.yaml", "--alone")
+    assert status == 1
+    assert "you: go to pull away\n" in output and "1 finding (" in output
+    status, output = _run("check", tmp_path / "stay.yaml", "--alone", "--json")
+    assert status == 1
+    report = json.loads(output)
+    assert report["sound"] is False
+    assert report["findings"][0]["kind"] == "never rule"
+    assert report["findings"][0]["dialogue"][0] == {"who": "you", "text": "start stay"}
+
+
+def test_interlocks_are_listed_with_what_they_protect(tmp_path: Path) -> None:
+    written(tmp_path)
+    status, output = _run("check", tmp_path / "stay.yaml", "--alone", "--interlocks")
+    assert status == 0
+    assert "stay: pull-away needs 'chocked': roll-away" in output
+    assert "stay: back needs 'chocked': no never rule hangs on it alone" in output
+
+
+@pytest.mark.parametrize("text, said", [
+    ("steps: [", "is not valid YAML"),
+    (STAY.replace("site?,", "site,").replace("[chocked]\n    ends", "[choked]\n    ends"),
+     "'choked' is not a known fact"),
+])
+def test_a_file_that_does_not_load_is_status_2(tmp_path: Path, text: str, said: str) -> None:
+    (tmp_path / "bad.yaml").write_text(text, encoding="utf-8")
+    status, output = _run("check", tmp_path / "bad.yaml")
+    assert status == 2
+    assert said in output and "bad.yaml, line" in output
+
+
+def test_a_file_that_is_not_there_is_status_2() -> None:
+    assert _run("check", "nowhere.yaml")[0] == 2
+    assert _run("check", "arrive", "--rig", "nowhere")[0] == 2
+
+
+def test_the_bench_shows_proof_and_plain_search_side_by_side(tmp_path: Path) -> None:
+    status, output = _run("bench", "proof", "--steps", "10,60", "--plain", "0.2",
+                          "--csv", tmp_path / "curve.csv")
+    assert status == 0, output
+    rows = (tmp_path / "curve.csv").read_text(encoding="utf-8").splitlines()
+    assert len(rows) == 3 and rows[2].startswith("60,40,")
+    large = rows[2].split(",")
+    assert float(large[4]) < 5.0 and int(large[6]) < 500  # seconds, megabytes
+    assert rows[2].endswith("given up")
+
+
+@pytest.mark.parametrize("sizes", ["ten", "5", "10,999"])
+def test_sizes_that_make_no_sense_are_status_2(sizes: str) -> None:
+    assert _run("bench", "proof", "--steps", sizes)[0] == 2
