@@ -7,6 +7,7 @@ Half duplex: deaf while speaking and for a short tail after it, unless barge-in 
 
 from __future__ import annotations
 
+import traceback
 from collections import deque
 from collections.abc import Callable, Iterable
 from contextlib import suppress
@@ -17,7 +18,7 @@ import numpy as np
 
 from handsfree.audio import SAMPLE_RATE, Samples, seconds, silence
 from handsfree.engine.state import Ask
-from handsfree.errors import StorageError
+from handsfree.errors import HandsfreeError, StorageError
 from handsfree.hearing.listening import Listener
 from handsfree.hearing.types import Heard, Hypothesis
 from handsfree.language.intents import Unknown
@@ -101,8 +102,9 @@ class Session:
     ) -> None:
         """`keep_note` stores a note's sound and gives its name, `keep_utterance` the sound of
         everything that is heard; `keys` polls the keyboard for utterances, an empty one of which
-        stops the program's talking; `troubles` are told and tried to be mended; `loudness` fits
-        a prompt to the noise floor around."""
+        stops the program's talking; `troubles` are told and tried to be mended, and with them
+        even a mistake of the program is written down and gone on from; `loudness` fits a prompt
+        to the noise floor around."""
         self.conversation = conversation
         self.listener = listener
         self._log = log
@@ -116,6 +118,7 @@ class Session:
         self._keep_utterance = keep_utterance
         self._keys = keys
         self._troubles = troubles or Troubles(clock)
+        self._forgiving = troubles is not None
         self._loudness = loudness
         self._not_understood = 0
         self._overflow_told = float("-inf")
@@ -242,7 +245,19 @@ class Session:
         if self._keep_utterance is not None:
             with suppress(StorageError):  # a convenience; the record has its own warning
                 self._log.write("audio", now, sync=False, file=self._keep_utterance(sound))
-        self._say(self._patiently(self.conversation.hear(heard, now)))
+        self._say(self._patiently(self._answer(heard, now)))
+
+    def _answer(self, heard: Heard, now: float) -> list[Prompt]:
+        """A mistake of the program must not end a session in the middle of the job."""
+        try:
+            return self.conversation.hear(heard, now)
+        except HandsfreeError:
+            raise
+        except Exception:
+            if not self._forgiving:
+                raise
+            self._log.write("mistake", now, trace=traceback.format_exc()[-2000:])
+            return [self.conversation.wording.say("not here")]
 
     def _patiently(self, prompts: list[Prompt]) -> list[Prompt]:
         """Endless noise or another's voice must not be answered for ever."""
@@ -262,7 +277,7 @@ class Session:
             if said:
                 heard = Hypothesis(said, 1.0, now, now, engine="keyboard")
                 self._watch.heard(heard, now)
-                self._say(self._typed_note(said, now) or self.conversation.hear(heard, now))
+                self._say(self._typed_note(said, now) or self._answer(heard, now))
 
     def _typed_note(self, said: str, now: float) -> list[Prompt]:
         """While a note is awaited: words are the note, a command's key goes on without one."""

@@ -129,6 +129,7 @@ class Stage:
         self.sounds: Any = QuickSounds()
         self.conversation: Conversation = None  # type: ignore[assignment]
         self.operator = Operator(self.script, self.checklist, self.language)
+        self.mistakes: list[str] = []
 
     def play(self, begin: Callable[[Conversation], list[Prompt]] | None = None,
              **options: Any) -> Conversation:
@@ -144,6 +145,8 @@ class Stage:
             session.run(first)
         except Enough:
             pass
+        lines = getattr(self.log, "lines", ())
+        self.mistakes = [line["trace"] for line in lines if line["what"] == "mistake"]
         return self.conversation
 
     def _prompt(self, prompt: Prompt, t: float) -> None:

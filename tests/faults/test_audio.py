@@ -25,6 +25,7 @@ from handsfree.session.steady import (
     SteadySpeaker,
 )
 from handsfree.session.trouble import LONGEST_PAUSE, Troubles
+from handsfree.session.wording import Wording
 from handsfree.sound.noise import NoiseStream
 from handsfree.speaking import pyttsx3_voice
 from handsfree.speaking.cache import PromptCache
@@ -314,6 +315,26 @@ def test_without_a_microphone_a_note_is_typed_and_a_key_goes_on_without_one(
     assert [(note["text"], note["audio"]) for note in notes] == [("the left chock is cracked", "")]
     early = [prompt.key for t, prompt in stage.prompts if t < 5.0]
     assert early == ["opening", "offer", "note", "note kept", "note", "offer"]
+
+
+def test_a_mistake_of_the_program_is_written_down_and_gone_on_from(
+    stage: Stage, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    real = Wording.prompts
+
+    def broken(self: Wording, effects: Any, **known: str) -> Any:
+        if any(getattr(effect, "key", "") == "skipped" for effect in effects):
+            raise KeyError("a mistake")
+        return real(self, effects, **known)
+
+    monkeypatch.setattr(Wording, "prompts", broken)
+    pressed = ["skip", "say again"]
+    poll = stage._keys
+    stage._keys = lambda: (  # type: ignore[method-assign]
+        [pressed.pop(0)] if pressed and stage.clock() > 8 - 2 * len(pressed) else poll())
+    conversation = stage.play()
+    assert len(stage.mistakes) == 1 and "KeyError: 'a mistake'" in stage.mistakes[0]
+    assert conversation.state.mode is Mode.CLOSED and "not here" in stage.keys_of()
 
 
 # --- troubles -------------------------------------------------------------------------------------

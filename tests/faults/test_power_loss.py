@@ -61,13 +61,14 @@ def test_the_harness_sees_an_event_that_happens_twice(
 ) -> None:
     real = Conversation.replay
 
-    def without_the_last(
+    def without_the_last_report(
         self: Conversation, facts: frozenset[str], lines: tuple[journal.Line, ...]
     ) -> None:
-        events = [i for i, line in enumerate(lines) if line["what"] == "event"]
-        real(self, facts, lines[:events[-1]] if events else lines)
+        last = max((i for i, line in enumerate(lines) if line["what"] == "event"
+                    and any(then["what"] == "reported" for then in line["then"])), default=None)
+        real(self, facts, lines[:last])
 
-    monkeypatch.setattr(Conversation, "replay", without_the_last)
+    monkeypatch.setattr(Conversation, "replay", without_the_last_report)
     assert _series(tmp_path)
 
 
