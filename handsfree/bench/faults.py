@@ -135,7 +135,7 @@ def faults(kills: int, seed: int, rig: str) -> None:
         click.echo(f"{found.kills[kind]:6d}  killed {'at ' if kind == KINDS[0] else ''}{kind}")
     click.echo(f"{found.cut:6d}  of them lost what was not yet on disk, too")
     click.echo(f"{found.torn:6d}  torn lines set aside and said")
-    click.echo(f"{found.conversations:6d}  conversations, each compared with one that was not killed")
+    click.echo(f"{found.conversations:6d}  conversations, each compared with one never killed")
     click.echo(f"{found.confirmed:6d}  confirmations heard by the operator")
     click.echo(f"{len(found.wrong):6d}  reports lost, doubled or different")
     click.echo(f"{time.monotonic() - began:6.0f}  seconds (seed {seed})")

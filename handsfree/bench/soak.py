@@ -294,10 +294,10 @@ def soak(hours: float, slow: float, noise: str, engine: str, seed: int) -> None:
     if not resident():
         raise InputError("this system does not tell a process's memory under /proc; use Linux.")
     with tempfile.TemporaryDirectory(prefix="handsfree-soak-") as folder:
-        found = soaked(3600 * hours, Path(folder), slow=slow, noise="" if noise == "none" else noise,
-                       engine=engine, seed=seed, told=lambda now: click.echo(
-                           f"\r{now.audio / 3600:.2f} h, {now.sessions} sessions", nl=False,
-                           err=True))
+        found = soaked(
+            3600 * hours, Path(folder), slow=slow, noise="" if noise == "none" else noise,
+            engine=engine, seed=seed, told=lambda now: click.echo(
+                f"\r{now.audio / 3600:.2f} h, {now.sessions} sessions", nl=False, err=True))
     click.echo("", err=True)
     click.echo("hour   memory MiB   delay ms (half, 95 in 100)")
     for hour in range(int(np.ceil(found.audio / 3600))):

@@ -166,7 +166,7 @@ class Journal:
         self.set_aside = ""
         """The torn last line that was moved to the file ending in .torn."""
         self.damaged: tuple[int, ...] = ()
-        """Lines that cannot be read; the file as it was is kept under the name ending in .damaged."""
+        """Lines that cannot be read; the file as it was is kept, ending in .damaged."""
         self._unsafe: list[bytes] = []  # not known to be on disk
         self._written = 0  # how many of those the file has taken, as far as it says
         try:
@@ -186,7 +186,7 @@ class Journal:
         return len(self._unsafe) - self._written
 
     def _mend(self) -> int:
-        """Cut a torn last line off, keeping it beside; the highest number of a line that remains."""
+        """Cut a torn last line off, keeping it beside; the highest number that remains."""
         found = read(self.path)
         self.damaged = found.damaged
         if found.damaged:

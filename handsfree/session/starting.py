@@ -22,7 +22,7 @@ from handsfree.session.record import SessionFile, latest, next_path, record_for
 from handsfree.session.wording import Prompt
 
 Begin = Callable[[Conversation, float, Log], list[Prompt]]
-"""Brings a conversation to where the session begins, writes that down, and gives its first words."""
+"""Brings a conversation to where the session begins, writes that down, gives the first words."""
 
 
 @dataclass(frozen=True)

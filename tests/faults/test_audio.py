@@ -361,7 +361,7 @@ def test_attempts_come_less_and_less_often_but_never_end() -> None:
     assert troubles.news() == []
 
 
-# --- the command ------------------------------------------------------------------------------------
+# --- the command ----------------------------------------------------------------------------------
 
 @pytest.fixture
 def terminal(tmp_path: Path) -> Iterator[Callable[..., tuple[str, int]]]:

@@ -12,13 +12,16 @@ from typing import Any
 import pytest
 
 from handsfree.checklist.model import Checklist
+from handsfree.checklist.rig_file import Rig
 from handsfree.engine.state import Mode
 from handsfree.errors import StorageError
 from handsfree.language.model import Language
 from handsfree.session import journal
 from handsfree.session.conversation import Conversation
 from handsfree.session.journal import Journal, read
+from handsfree.session.record import latest
 from handsfree.session.script import Script
+from handsfree.session.starting import start_new
 from handsfree.session.storing import Storing
 from tests.faults.parts import Stage
 
@@ -119,6 +122,23 @@ def test_the_session_goes_on_in_memory_and_everything_is_written_in_the_end(
     numbers = [line["n"] for line in found.lines]
     assert sorted(set(numbers)) == list(range(1, max(numbers) + 1)) and numbers == sorted(numbers)
     assert replayed(log.path, small, english).state == conversation.state
+
+
+def test_a_disk_that_is_full_from_the_start_holds_nothing_up(
+    tmp_path: Path, small: Checklist, english: Language, disk: FaultyOs
+) -> None:
+    folder = tmp_path / "rig"
+    started = start_new(small, Rig("trailer"), folder, {})
+    stage = Stage(small, english, started.log, pause=1.0)
+    stage.log = Storing(started.log, stage.troubles)
+    disk.number = errno.ENOSPC
+    conversation = stage.play(lambda of: started.begin(of, 0.0, stage.log))
+    assert conversation.state.mode is Mode.CLOSED and not read(started.log.path).lines
+    assert stage.keys_of()[0] == "lost.record"
+    disk.number = 0
+    stage.log.close()
+    assert replayed(started.log.path, small, english).state == conversation.state
+    assert latest(folder).ended  # type: ignore[union-attr]
 
 
 def test_a_failed_sync_is_not_believed_afterwards(tmp_path: Path, disk: FaultyOs) -> None:

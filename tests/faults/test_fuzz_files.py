@@ -42,7 +42,8 @@ def told(small, english) -> bytes:  # type: ignore[no-untyped-def]
 
 JUNK = st.one_of(
     st.binary(max_size=60), st.text(max_size=40).map(lambda text: text.encode("utf-8", "replace")),
-    st.recursive(st.one_of(st.none(), st.booleans(), st.integers(), st.floats(), st.text(max_size=8)),
+    st.recursive(st.one_of(st.none(), st.booleans(), st.integers(), st.floats(),
+                           st.text(max_size=8)),
                  lambda inner: st.lists(inner, max_size=3) | st.dictionaries(
                      st.sampled_from(["what", "n", "t", "at", "then", "event", "type", "on", "off",
                                       "step", "reading", "record", "known", "x"]), inner,
@@ -121,7 +122,8 @@ def test_hostile_lines(tmp_path: Path, hostile: bytes) -> None:
     journal.Journal(path).close()
 
 
-@pytest.mark.parametrize("name", ["../../etc/passwd", "..", "/etc/passwd", "a/b", "\0", "C:\\x", ""])
+@pytest.mark.parametrize("name", ["../../etc/passwd", "..", "/etc/passwd", "a/b", "\0", "C:\\x",
+                                  ""])
 def test_no_name_leads_out_of_its_folder(tmp_path: Path, name: str) -> None:
     inside = tmp_path.resolve() / "rigs"
     assert inside in rig_folder(tmp_path, name).resolve().parents
@@ -171,7 +173,8 @@ def _load(kind: str, path: Path, small: Any) -> Any:
 TEXTS = {"rig": RIG_TEXT, "script": SCRIPT_TEXT, "checklist": SMALL}
 PIECES = ["", "- ", ": ", "{", "}", "[", "]", "&a ", "*a", "!!python/object:os.system ", "!x ", "'",
           '"', "\t", "#", "|\n", "? ", "null", "~", "1e999", "-1", ".nan", "yes", "\0", "\ufeff",
-          "include: ../../etc/passwd", "id: ../x", "\n\n", "<<: ", "é" * 20, "of: volts", "x" * 300]
+          "include: ../../etc/passwd", "id: ../x", "\n\n", "<<: ", "é" * 20, "of: volts",
+          "x" * 300]
 
 
 @QUICK

@@ -51,7 +51,8 @@ from handsfree.session.conversation import Conversation
 from handsfree.session.expecting import expected
 from handsfree.testing import MemoryLog
 
-FEW = {"deadline": None, "suppress_health_check": [HealthCheck.too_slow, HealthCheck.data_too_large]}
+FEW = {"deadline": None,
+       "suppress_health_check": [HealthCheck.too_slow, HealthCheck.data_too_large]}
 
 
 @cache

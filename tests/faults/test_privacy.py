@@ -136,7 +136,12 @@ def test_sound_is_kept_only_when_it_was_asked_for(
     kept: list[Samples] = []
     keep = sound_keeper(tmp_path / "000001-small.jsonl", "said")
     asked = stage()
-    asked.play(keep_utterance=lambda sound: kept.append(sound) or keep(sound))  # type: ignore[func-returns-value]
+
+    def keep_both(sound: Samples) -> str:
+        kept.append(sound)
+        return keep(sound)
+
+    asked.play(keep_utterance=keep_both)
     assert len(kept) >= 3 and len(list(tmp_path.glob("000001-small-said-*.wav"))) == len(kept)
     assert all(np.abs(sound).max() > 800 for sound in kept)  # it is what was said
     lines = [line for line in asked.log.lines if line["what"] == "audio"]

