@@ -118,7 +118,7 @@ def _show(report: Report, rig: Rig | None) -> None:
         click.secho("Proved", fg="green", bold=True, nl=False)
         click.echo(f" over every order of events, for {whose}: {what}; {report.seconds:.2f} s.")
         click.echo(f"  From each of {_large(report.records)} records that break no rule"
-                   + (f"; {_large(report.reachable)} can be reached."
+                   + (f"; {_large(report.reachable)} can be reached, alarms included."
                       if report.reachable is not None else "."))
         click.echo("  Complete orders, begun with a rig that nothing is recorded about:")
         for name, orders in report.orders.items():

@@ -30,7 +30,8 @@ def never_permitted(
 ) -> Iterator[tuple[Step, Condition | None]]:
     """Steps that no order of events permits, and the interlock that alone is to blame (if any).
 
-    `easy` are those that `done_as_they_come` got to, as "checklist/step".  With a fixed rig, steps that this rig has no use for are left out.
+    `easy` are those that `done_as_they_come` got to, as "checklist/step".  With a fixed rig,
+    steps that this rig has no use for are left out.
     """
     stay, start = space.stay, space.start()
     moves = (*stay.forward, *stay.backward)

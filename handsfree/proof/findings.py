@@ -70,9 +70,9 @@ class Budget:
     seconds: float = 60.0
     bytes: int = 400_000_000
     """Memory of the decision diagrams."""
-    counting_seconds: float = 2.0
+    counting_seconds: float = 1.0
     """Time for counting the states that can be reached, which proves nothing more."""
-    order_states: int = 20_000
+    order_states: int = 5_000
     """States visited for counting the complete orders of one checklist."""
 
 

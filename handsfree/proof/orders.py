@@ -27,7 +27,7 @@ class _TooMany(Exception):
 
 
 def count_orders(
-    checklist: Checklist, rig: Rig | None = None, *, most_states: int = 20_000
+    checklist: Checklist, rig: Rig | None = None, *, most_states: int = 5_000
 ) -> OrderCount:
     """Complete orders from a rig that nothing is recorded about.
 

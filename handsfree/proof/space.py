@@ -39,8 +39,9 @@ class Space:
                  extra: Sequence[str] = ()) -> None:
         self.stay, self.budget, self.deadline = stay, budget, deadline
         self.bdd = engine.BDD()
-        if hasattr(self.bdd, "reorder"):
-            self.bdd.configure(reordering=False, max_memory=budget.bytes)
+        self.bdd.configure(reordering=False)
+        if engine.__name__ == "dd.cudd":
+            self.bdd.configure(max_memory=budget.bytes)
         self.names = (*_near_each_other(stay), *extra)
         self.bdd.declare(*self.names)
         self.largest = 0

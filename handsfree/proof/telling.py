@@ -149,7 +149,7 @@ def never_permitted(
         applies = step.applicable if step.applicable.names() else step.needs
         return Finding(
             "unreachable", f"the step '{step.id}' can never be reached: never is it so that "
-            f"{_joined(applies, step.needs)}; let earlier steps bring that about, or remove the step.",
+            f"{_joined(applies, step.needs)}; let earlier steps bring that about, or remove it.",
             file, step.line, subject=step.id)
     return Finding(
         "unsatisfiable", f"the step '{step.id}' can never be reached: it needs '{blame}', "

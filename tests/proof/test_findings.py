@@ -118,7 +118,8 @@ def test_an_interlock_that_nothing_meets(tmp_path: Path) -> None:
 
 def test_gear_that_cannot_come_back_and_a_list_that_cannot_close(tmp_path: Path) -> None:
     report = prove([written(
-        tmp_path, ("needs: [not tap open], brings back", "needs: [not tap open, hitched], brings back"),
+        tmp_path,
+        ("needs: [not tap open], brings back", "needs: [not tap open, hitched], brings back"),
         ("needs: [chocked, not hitched],", "needs: [chocked, not hitched, not hose out],"))])
     kinds = {finding.kind: finding for finding in report.findings}
     assert set(kinds) == {"gear", "dead end"}
