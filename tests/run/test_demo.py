@@ -45,7 +45,7 @@ def test_both_readings_are_judged_and_remedied(demo: tuple[Path, str]) -> None:
     volts = [(value, band) for step, value, band in readings if step == "outlet-volts"]
     psi = [(value, band) for step, value, band in readings if step == "pressure"]
     assert volts == [(104.0, "low"), (118.0, "within")]
-    assert psi == [(70.0, "high"), (50.0, "within")]
+    assert psi == [(100.0, "high"), (45.0, "within")]
     assert {x["step"] for x in lines(demo, "failed")} == {"outlet-volts", "pressure"}
 
 
