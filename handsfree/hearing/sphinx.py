@@ -3,8 +3,9 @@
 May import pocketsphinx (late), numpy, and this room's cleaning, pronounce, confidence and types.
 
 An utterance is gathered, cleaned and decoded when it is over: the mean of the features is then
-that of the whole utterance, which hears more than the running mean of live decoding (0.90 against
-0.78 of 38 commands from a cold start), and how the sound was cut makes no difference.
+that of the whole utterance, which hears more than the running mean of live decoding (76 against
+69 % of commands by espeak-ng at 10 dB, 53 against 39 % at 5 dB, both without cleaning), and how
+the sound was cut makes no difference.
 Two more decodings of the same sound say how sure the first is: one in which the first result is
 forbidden, and one by bare sounds.  See `confidence`.
 """
@@ -21,7 +22,7 @@ import numpy as np
 from handsfree.audio import SAMPLE_RATE, Samples, silence
 from handsfree.errors import InputError
 from handsfree.hearing.cleaning import clean
-from handsfree.hearing.confidence import Decoding, Piece, measures, probability
+from handsfree.hearing.confidence import Decoding, Piece, is_noise, measures, probability
 from handsfree.hearing.pronounce import ARPABET, pronounce
 from handsfree.hearing.types import Grammar, Heard, Hypothesis, Reason, Rejection
 
@@ -106,15 +107,15 @@ class SphinxRecogniser:
             reason: Reason = "too short" if length < _SHORTEST else "unclear"
             return Rejection(reason, 0.0, length, engine=self.name)
         best, second, bare = self.decodings(sound)
-        if best is None or bare is None or not best.span[1]:
+        if best is None or bare is None or is_noise(best, bare):
             return Rejection("noise", 0.0, length, engine=self.name)
-        sure = probability(measures(best, second, bare, sound))
+        sure = probability(measures(best, second, bare))
         start, end = best.span
         if not self._grammar.allows(best.text) or sure < ACCEPTED:
             return Rejection("unclear", start, end, best.text, sure, self.name)
         alternatives: tuple[tuple[str, float], ...] = ()
         if second and second.span[1]:
-            alternatives = ((second.text, probability(measures(second, best, bare, sound))),)
+            alternatives = ((second.text, probability(measures(second, best, bare))),)
         return Hypothesis(best.text, sure, start, end, alternatives, self.name)
 
     def decodings(
@@ -180,6 +181,7 @@ class SphinxRecogniser:
     def _decode(self, sound: Samples, search: str) -> Decoding | None:
         """Best path through one search; None when there is none."""
         decoder = self._decoder
+        decoder.reinit_feat()  # else the features remember the utterance before
         decoder.activate_search(search)
         decoder.start_utt()
         decoder.process_raw(sound.tobytes(), full_utt=True)

@@ -175,11 +175,11 @@ def judged(
         print("not opened:", kind, snr, text)
         return
     best, second, bare = recogniser.decodings(sound)
-    if best is None or bare is None or not best.span[1]:
+    if best is None or bare is None or confidence.is_noise(best, bare):
         yield Row(kind, snr, False, ())
     else:
         right = kind == "command" and best.text == text
-        yield Row(kind, snr, right, confidence.measures(best, second, bare, sound))
+        yield Row(kind, snr, right, confidence.measures(best, second, bare))
 
 
 def fit(found: list[Row]) -> tuple[list[float], float]:
