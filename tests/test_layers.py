@@ -14,7 +14,7 @@ ALLOWED = {
     "engine": {"checklist", "engine"},
     "checklist": {"checklist", "errors"},
     "proof": {"checklist", "engine", "proof", "errors", "language", "library", "session.expecting",
-              "session.wording"},
+              "session.wording", "bench.memory"},
     "language": {"language", "hearing.types", "errors"},
     "sound": {"sound", "audio", "errors"},
     "speaking": {"speaking", "sound", "audio", "errors"},

@@ -9,7 +9,6 @@ from __future__ import annotations
 
 import json
 import random
-import resource
 import shutil
 import subprocess
 import tempfile
@@ -24,6 +23,7 @@ import numpy as np
 import yaml
 
 from handsfree.audio import SAMPLE_RATE, Samples, seconds, silence, to_int16
+from handsfree.bench.memory import peak_megabytes
 from handsfree.errors import HandsfreeError, InputError
 from handsfree.hearing.types import Grammar, Hypothesis, Recogniser, Rejection, normal
 from handsfree.language.loader import load_language
@@ -386,7 +386,7 @@ def bench_hearing(
             "hours of speech that is no command": round(sound_hours, 3),
             "calibration": calibration(result.sure),
             "seconds a second": round(result.used_seconds / max(result.heard_seconds, 1e-9), 4),
-            "most memory so far, MB": resource.getrusage(resource.RUSAGE_SELF).ru_maxrss // 1024,
+            "most memory so far, MB": round(peak_megabytes()),
         }
     return report
 

@@ -490,13 +490,13 @@ def _keep_open(checklist: Checklist, state: State) -> Outcome:
 def _ask(checklist: Checklist, state: State, event: Ask) -> Outcome:
     if event.about == "repeat":
         return state, _repeat(checklist, state)
+    if event.about in ("why", "detail") and not state.at:
+        return state, _repeat(checklist, state)
     if event.about in ("remaining", "status"):
         return state, (Say(event.about, state.at, others=open_steps(checklist, state)),)
-    if event.about == "why" and state.at:
+    if event.about == "why":
         rules = rules_about(checklist, checklist.steps[state.at])
         return state, (Say("why", state.at, others=rules),)
-    if event.about == "detail" and not state.at:
-        return state, _repeat(checklist, state)
     return state, (Say(event.about, state.at),)
 
 

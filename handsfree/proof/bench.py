@@ -7,12 +7,11 @@ systems such as a rig has (a hose, its tap, its check), so that their shape is t
 from __future__ import annotations
 
 import multiprocessing
-import resource
-import sys
 import time
 from collections import deque
 from dataclasses import dataclass, replace
 
+from handsfree.bench.memory import peak_megabytes
 from handsfree.checklist.conditions import Literal, both, parse
 from handsfree.checklist.model import (
     Checklist,
@@ -184,5 +183,4 @@ def _proved(steps: int) -> tuple[Report, Report, float]:
     budget = Budget(seconds=120.0)
     good = prove([generated(steps)], budget=budget, count=False)
     bad = prove([generated(steps, broken=True)], budget=budget, finishing=False, count=False)
-    peak = resource.getrusage(resource.RUSAGE_SELF).ru_maxrss
-    return good, bad, peak / (1_000_000 if sys.platform == "darwin" else 1_000)
+    return good, bad, peak_megabytes()

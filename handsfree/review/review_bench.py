@@ -23,6 +23,7 @@ from handsfree.review.simulated_operator import any_operator, any_plan
 _CHILD = """
 import json, resource, sys
 from pathlib import Path
+from handsfree.bench.memory import peak_megabytes
 from handsfree.review.history import load
 from handsfree.review.summary import summarise
 history = load(Path(sys.argv[1]))
@@ -30,7 +31,7 @@ sums = [summarise(history.columns, name) for name in history.checklists()]
 assert all(s.sessions for s in sums)
 used = resource.getrusage(resource.RUSAGE_SELF)
 print(json.dumps([len(history), len(history.columns.steps['row']), used.ru_utime + used.ru_stime,
-                  used.ru_maxrss]))
+                  peak_megabytes()]))
 """
 
 

@@ -74,17 +74,19 @@ def journal_of(data: Path, began: datetime) -> None:
     log.write("begun", 0.0, session="s", checklist="arrive", record=[], known=[])
     log.close()
     path = next_path(rig_folder(data, "mine"), "arrive").with_name("000001-arrive.jsonl")
-    stamp = NOW.isoformat()[:10]
+    stamp = datetime.now().astimezone().isoformat()[:10]
     text = path.read_text(encoding="utf-8")
     assert stamp in text
     path.write_text(text.replace(stamp, began.isoformat()[:10]), encoding="utf-8")
 
 
 def test_a_clock_behind_its_own_record_is_found(tmp_path: Path) -> None:
-    assert machine.clock(tmp_path, NOW).verdict is Verdict.GOOD
-    journal_of(tmp_path, NOW)
-    assert machine.clock(tmp_path, NOW).verdict is Verdict.GOOD
-    found = machine.clock(tmp_path, NOW - timedelta(days=2))
+    now = datetime.now().astimezone()  # not `NOW`: the journal carries the time of this moment
+    assert machine.clock(tmp_path, now).verdict is Verdict.GOOD
+    journal_of(tmp_path, now)
+    now = datetime.now().astimezone()
+    assert machine.clock(tmp_path, now).verdict is Verdict.GOOD
+    found = machine.clock(tmp_path, now - timedelta(days=2))
     assert found.verdict is Verdict.BAD and "behind its own record" in found.mend
 
 
