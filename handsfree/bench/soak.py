@@ -38,12 +38,12 @@ from handsfree.session.script import Script
 from handsfree.session.starting import start_new
 from handsfree.session.wording import Prompt
 from handsfree.speaking import earcons
-from handsfree.speaking.cache import PromptCache
+from handsfree.speaking.cache import MEMORY, PromptCache
 from handsfree.speaking.operator import OperatorVoice
 from handsfree.speaking.pyttsx3_voice import Pyttsx3Voice
 from handsfree.speaking.reading_aloud import ReadingAloud
 from handsfree.speaking.reading_table import load_reading_aloud
-from handsfree.speaking.voice import VoiceOptions
+from handsfree.speaking.voice import Voice, VoiceOptions
 
 STAY = ("arrive", "evening", "storm", "dump-station", "depart", "road-stop")
 
@@ -73,7 +73,9 @@ class Soaked:
     differing: list[str] = field(default_factory=list)
     """Sessions whose replay comes to another state."""
     memory: list[tuple[float, int]] = field(default_factory=list)
-    """(audio time, bytes of this process in memory)."""
+    """(audio time, bytes of this process in memory, prompts that are kept ready not counted)."""
+    ready: int = 0
+    """Bytes of prompts kept ready: each sentence once, up to the cache's limit."""
     delays: list[tuple[float, float]] = field(default_factory=list)
     """(audio time, processor time from an utterance's last frame to its answer's first)."""
 
@@ -139,7 +141,7 @@ class _Outdoors(Air):
         self._left.clear()
         self._right.clear()
         if self._frames % 3000 == 0:
-            self._found.memory.append((total, resident()))
+            self._found.memory.append((total, resident() - self._found.ready))
         self._frame_at = time.process_time()
         return frame
 
@@ -169,6 +171,18 @@ class _Outdoors(Air):
 
 class _Enough(Exception):
     """The time is over."""
+
+
+class _Counted:
+    """The program's voice; each sentence is rendered once, and then kept ready."""
+
+    def __init__(self, voice: Voice, found: Soaked) -> None:
+        self.name, self._voice, self._found = voice.name, voice, found
+
+    def render(self, text: str) -> Samples:
+        sound = self._voice.render(text)
+        self._found.ready = min(MEMORY, self._found.ready + sound.nbytes)
+        return sound
 
 
 class _Sounds:
@@ -208,7 +222,7 @@ def soaked(
     recogniser = open_recogniser(engine, language.code, None, language.pronunciations)
     mouths: OrderedDict[str, Samples] = OrderedDict()
     with (Pyttsx3Voice(VoiceOptions(language=language.voice)) as voice,
-          PromptCache(voice) as cache, OperatorVoice(language.voice) as human):
+          PromptCache(_Counted(voice, found)) as cache, OperatorVoice(language.voice) as human):
 
         def speak(words: str) -> Samples:
             if words not in mouths:
@@ -306,6 +320,7 @@ def soak(hours: float, slow: float, noise: str, engine: str, seed: int) -> None:
         if memory and delay:
             click.echo(f"{hour + 1:4d}   {np.median(memory) / 2**20:10.1f}"
                        f"   {np.median(delay):8.1f} {np.percentile(delay, 95):8.1f}")
+    click.echo(f"besides {found.ready / 2**20:.1f} MiB of prompts kept ready, which have a limit")
     click.echo(f"{found.slope(found.memory) / 2**20:+.2f} MiB and"
                f" {1000 * found.slope(found.delays):+.2f} ms an hour after the first quarter")
     click.echo(f"{found.audio / 3600:.2f} hours of audio in {found.wall / 60:.1f} minutes;"
