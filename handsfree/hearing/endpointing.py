@@ -91,6 +91,16 @@ class Endpointer:
         """The noise floor: RMS of what is no speech over the last second or so."""
         return max(SILENT_DBFS, 10 * float(np.log10(self._floor + 1e-3)) - 90.3)
 
+    @property
+    def silent(self) -> float:
+        """Seconds since speech was last seen in the utterance under way; 0 outside one."""
+        return self._frames * FRAME / SAMPLE_RATE - self._offset if self.in_speech else 0.0
+
+    @property
+    def whole(self) -> bool:
+        """True when the speech under way is long enough for an utterance."""
+        return self.in_speech and self._offset - self._onset >= self._shortest
+
     def reset(self) -> None:
         """Forget the utterance under way; what is known of the surroundings stays."""
         self.in_speech = False

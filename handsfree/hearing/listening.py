@@ -12,6 +12,7 @@ from dataclasses import replace
 import numpy as np
 
 from handsfree.audio import FRAME, SAMPLE_RATE, Samples, level_dbfs
+from handsfree.hearing.early import Early, Patience, whole
 from handsfree.hearing.endpointing import Endpointer
 from handsfree.hearing.types import SILENT_DBFS, Grammar, Heard, Recogniser, Rejection
 
@@ -28,6 +29,7 @@ class Listener:
     def __init__(self, recogniser: Recogniser, endpointer: Endpointer | None = None) -> None:
         self.recogniser = recogniser
         self.endpointer = endpointer or Endpointer()
+        self._early = Early(recogniser)
         self._rest: Samples = np.zeros(0, dtype=np.int16)
         self._frames = 0
         self._missed = 0.0
@@ -55,9 +57,11 @@ class Listener:
         """True between `mute` and `unmute`."""
         return self._deaf
 
-    def expect(self, grammar: Grammar) -> None:
-        """Take what may be said from the next utterance on."""
+    def expect(self, grammar: Grammar, patience: Patience | None = None) -> None:
+        """Take what may be said from the next utterance on, and what need not wait for the whole
+        silence; by default, whatever phrase is complete."""
         self.recogniser.expect(grammar)
+        self._early.patience = patience or whole(grammar)
 
     def mute(self) -> None:
         """Go deaf: time goes on, nothing is heard, an utterance under way is forgotten."""
@@ -105,6 +109,10 @@ class Listener:
             self._give(early, self.endpointer.speech_start)
         elif not self.endpointer.in_speech:
             self._end(self.endpointer.speech_start, self.endpointer.speech_end)
+        elif self.endpointer.whole and self.floor_dbfs <= TOO_LOUD_DBFS:
+            early = self._early.look(self.endpointer.silent)
+            if early is not None:
+                self._give(early, self.endpointer.speech_start)
 
     def _end(self, start: float, end: float) -> None:
         refused = self.endpointer.refusal

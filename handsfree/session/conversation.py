@@ -8,6 +8,7 @@ from __future__ import annotations
 
 from collections.abc import Callable
 from fractions import Fraction
+from math import inf
 from typing import Any, Protocol
 
 from handsfree.checklist.model import SUMS, Checklist
@@ -35,10 +36,11 @@ from handsfree.hearing.types import Grammar, Heard, Rejection
 from handsfree.language.matcher import Matcher
 from handsfree.language.model import Language
 from handsfree.language.readings import Reading, say_reading
-from handsfree.session.expecting import expected
+from handsfree.session.expecting import expected, likely
 from handsfree.session.journal import event_from_json, event_to_json
 from handsfree.session.manner import COMMANDS as MANNER
 from handsfree.session.manner import Manner, adjusted
+from handsfree.session.patience import patience
 from handsfree.session.reminders import Reminder, Reminders
 from handsfree.session.understanding import Bands, Meaning, understand
 from handsfree.session.wording import Prompt, Wording
@@ -90,27 +92,30 @@ class Conversation:
 
     def begin(self, record: frozenset[str], t: float, **about: Any) -> list[Prompt]:
         """A new session from what is on the rig's record; `about` goes into the first line."""
-        self.state, effects = begin_engine(self.checklist, record)
+        effects = self._start(record)
         c = self.checklist
         plan = [
             [name, *c.steps[name].minutes, c.steps[name].applicable.holds(self.state.facts)]
             for name in c.order]
         self._log.write("begun", t, checklist=c.id, title=c.title, digest=c.digest,
                         language=self.language.code, record=sorted(record), plan=plan,
-                        then=_observations(effects, self.state, self.state), **about)
+                        then=self._observed(effects), **about)
         return self.wording.prompts(effects)
 
     def replay(self, record: frozenset[str], lines: tuple[dict[str, Any], ...]) -> None:
         """Bring back the state that a journal's events lead to."""
-        self.state, _ = begin_engine(self.checklist, record)
+        self._start(record)
+        self.remember(lines)
+        for line in lines:
+            if line["what"] == "event":
+                self._go(event_from_json(line["event"]))
+
+    def remember(self, lines: tuple[dict[str, Any], ...]) -> None:
+        """Bring back from a journal what is no part of the engine's state."""
         self.reminders.replay(lines)
         for line in lines:
-            if line["what"] != "event":
-                continue
-            value = line.get("reading")
-            if value:
+            if line["what"] == "event" and (value := line.get("reading")):
                 self._reading = Reading(Fraction(value["value"]), value["unit"])
-            self.state, _ = advance(self.checklist, self.state, event_from_json(line["event"]))
 
     def resume(self, t: float) -> list[Prompt]:
         """Go on after a replay: the step is read again before any answer counts."""
@@ -120,6 +125,22 @@ class Conversation:
             self.take(Pause(), t)  # a readback that was under way is void
         return self.take(Resume(), t)
 
+    # --- the engine: for two operators these four are others --------------------------------
+
+    def _start(self, record: frozenset[str]) -> tuple[Effect, ...]:
+        self.state, effects = begin_engine(self.checklist, record)
+        return effects
+
+    def _foreseen(self, event: Event) -> tuple[State, tuple[Effect, ...]]:
+        return advance(self.checklist, self.state, event)
+
+    def _go(self, event: Event) -> tuple[Effect, ...]:
+        self.state, effects = self._foreseen(event)
+        return effects
+
+    def _observed(self, effects: tuple[Effect, ...]) -> list[dict[str, Any]]:
+        return observations(effects, self.state)
+
     # --- going on --------------------------------------------------------------------------
 
     @property
@@ -127,9 +148,30 @@ class Conversation:
         """Closed, or finished for now."""
         return self.state.mode in (Mode.CLOSED, Mode.SUSPENDED)
 
+    @property
+    def moment(self) -> object:
+        """Another object whenever something else may be said than before."""
+        return self.state
+
     def grammar(self) -> Grammar:
         """What may be said now."""
         return self.matcher.grammar(expected(self.checklist, self.state))
+
+    def patience(self, text: str) -> float:
+        """Seconds of silence that `text` needs before it is acted on (`hearing.early.Patience`)."""
+        if self.noting:
+            return inf
+        return patience(text, self.checklist, self.state, self.matcher)
+
+    def replies(self) -> list[str]:
+        """What will have to be said to what is likely to be said next, to be made ready."""
+        texts = []
+        for event in likely(self.checklist, self.state):
+            after, effects = self._foreseen(event)
+            wording = self.wording.copy()
+            known = self._known(after)
+            texts += [prompt.text for prompt in wording.prompts(effects, **known) if prompt.text]
+        return texts
 
     def hear(self, heard: Heard, t: float) -> list[Prompt]:
         """One utterance."""
@@ -229,11 +271,11 @@ class Conversation:
         if isinstance(event, Unsure):
             self._asked = said
         before = self.state
-        self.state, effects = advance(self.checklist, before, event)
+        effects = self._go(event)
         values: dict[str, Any] = {"event": event_to_json(event), "step": before.at}
         if reading is not None:
             values["reading"] = {"value": str(reading.value), "unit": reading.unit}
-        then = _observations(effects, before, self.state)
+        then = self._observed(effects)
         if isinstance(event, Confirm) and isinstance(before.pending, Read) and self._reading:
             then.insert(0, {"what": "reading", "step": before.at, "unit": self._reading.unit,
                             "value": float(self._reading.value), "band": before.pending.band})
@@ -241,7 +283,7 @@ class Conversation:
         worked_out = self._worked_out(event, before)
         lost = [self._reminder(due, t, "reminder ends")
                 for due in (self.reminders.take_all() if self.state.mode is Mode.CLOSED else [])]
-        prompts = self.wording.prompts(effects, **self._known())
+        prompts = self.wording.prompts(effects, **self._known(self.state))
         return [*lost, *prompts[:1], *worked_out, *prompts[1:]]
 
     def noted(self, t: float, audio: str, text: str = "") -> list[Prompt]:
@@ -263,14 +305,14 @@ class Conversation:
         amount = say_reading(Reading(inches, "inches"), self.language)
         return [self.wording.say(f"sum {step.sum}", step.id, amount=amount)]
 
-    def _known(self) -> dict[str, str]:
+    def _known(self, state: State) -> dict[str, str]:
         known = {"intent": self._asked}
         if self._reading is not None:
             known["reading"] = say_reading(self._reading, self.language)
-        rule = next((r for r in self.checklist.rules if r.id == self.state.broken), None)
+        rule = next((r for r in self.checklist.rules if r.id == state.broken), None)
         if rule:
             known["respond"] = rule.respond
-        commands = sorted(expected(self.checklist, self.state).commands,
+        commands = sorted(expected(self.checklist, state).commands,
                           key=lambda name: (name in MANNER, name))
         known["commands"] = self.wording.listed(
             (self.language.commands[name][0] for name in commands
@@ -282,9 +324,7 @@ class Conversation:
         return self.wording.name(step) if step else self.checklist.title
 
 
-def _observations(
-    effects: tuple[Effect, ...], before: State, after: State
-) -> list[dict[str, Any]]:
+def observations(effects: tuple[Effect, ...], after: State) -> list[dict[str, Any]]:
     """What an event led to, for the record; the review reads these."""
     seen: list[dict[str, Any]] = []
     for effect in effects:

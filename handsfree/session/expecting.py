@@ -7,7 +7,18 @@ from __future__ import annotations
 
 from handsfree.checklist.conditions import All
 from handsfree.checklist.model import Checklist, Origin, Step
-from handsfree.engine.state import Answer, Mode, Read, State
+from handsfree.engine.state import (
+    Answer,
+    Confirm,
+    Deny,
+    Done,
+    Event,
+    Mode,
+    Read,
+    Resume,
+    Skip,
+    State,
+)
 from handsfree.engine.state import Respond as RespondEvent
 from handsfree.language.matcher import Expected
 from handsfree.session.manner import COMMANDS as MANNER
@@ -57,6 +68,24 @@ def expected(checklist: Checklist, state: State) -> Expected:
         steps=_callable(checklist, state),
         unit=step.reading.unit if step.reading else None,
     )
+
+
+def likely(checklist: Checklist, state: State) -> tuple[Event, ...]:
+    """The events that are most likely next, so that the answers to them can be made ready."""
+    if state.mode is Mode.CONFIRM:
+        return Confirm(), Deny()
+    if state.mode is Mode.ALARM:
+        return (RespondEvent(),)
+    if state.mode is Mode.CLOSING:
+        return Answer(True), Answer(False)
+    if state.mode is Mode.PAUSED:
+        return (Resume(),)
+    step = checklist.steps.get(state.at)
+    if state.mode is not Mode.STEP or step is None or step.reading:
+        return ()
+    if step.question:
+        return Answer(True), Answer(False)
+    return (RespondEvent(), Skip()) if step.hold else (Done(), Skip())
 
 
 def _confirming(checklist: Checklist, state: State) -> Expected:

@@ -9,10 +9,10 @@ from __future__ import annotations
 
 import traceback
 from collections import deque
-from collections.abc import Callable, Iterable
+from collections.abc import Callable, Iterable, Sequence
 from contextlib import suppress
 from dataclasses import dataclass, replace
-from typing import Protocol
+from typing import TYPE_CHECKING, Protocol
 
 import numpy as np
 
@@ -25,7 +25,10 @@ from handsfree.language.intents import Unknown
 from handsfree.session.conversation import Conversation, Log
 from handsfree.session.expecting import expected
 from handsfree.session.trouble import News, Troubles
-from handsfree.session.wording import Prompt, Wording, prompts_ahead
+from handsfree.session.wording import Prompt
+
+if TYPE_CHECKING:
+    from handsfree.session.one_ear import OneEar
 
 TAIL = 0.25
 """Seconds of deafness after the last prompt, while the room still rings."""
@@ -79,12 +82,21 @@ class Watch:
     frame: Callable[[Samples, float], None] = lambda frame, t: None
 
 
+def run_together(sessions: Sequence[Session], openings: Sequence[list[Prompt]]) -> None:
+    """Several sessions of one crew at once, until each has spoken its last word."""
+    for session, opening in zip(sessions, openings, strict=True):
+        session.open(opening)
+    while going := [session for session in sessions if not session.over]:
+        for session in going:
+            session.turn()
+
+
 class Session:
     """Runs a conversation over a microphone and a loudspeaker."""
 
     def __init__(
         self,
-        conversation: Conversation,
+        conversation: Conversation | OneEar,
         log: Log,
         listener: Listener,
         microphone: Microphone,
@@ -99,12 +111,14 @@ class Session:
         keys: Callable[[], list[str]] = list,
         troubles: Troubles | None = None,
         loudness: Callable[[Samples, float], Samples] = lambda sound, floor_dbfs: sound,
+        call: Callable[[], Prompt | None] = lambda: None,
     ) -> None:
         """`keep_note` stores a note's sound and gives its name, `keep_utterance` the sound of
         everything that is heard; `keys` polls the keyboard for utterances, an empty one of which
         stops the program's talking; `troubles` are told and tried to be mended, and with them
         even a mistake of the program is written down and gone on from; `loudness` fits a prompt
-        to the noise floor around."""
+        to the noise floor around; `call` gives what has to be
+        called out before the next words, where two share a loudspeaker."""
         self.conversation = conversation
         self.listener = listener
         self._log = log
@@ -125,8 +139,7 @@ class Session:
         self._queue: deque[Prompt] = deque()
         self._speaking: tuple[Prompt, float] | None = None
         self._deaf_until = 0.0
-        # Of its own: a caution that was only made ready has not been spoken yet.
-        self._ahead = Wording(conversation.checklist, conversation.language)
+        self._ready_for: object = None
         self._expecting: object = None
         self._expecting_in: object = None
         self._kept: deque[Samples] = deque()
@@ -134,20 +147,34 @@ class Session:
 
     def run(self, opening: list[Prompt]) -> None:
         """Until the checklist is closed or finished for now, and the last word is spoken."""
+        self.open(opening)
+        while not self.over:
+            self.turn()
+
+    def open(self, opening: list[Prompt]) -> None:
+        """Begin; `turn` goes on."""
         self._watch.began(self)
         self._say(opening)
-        while not (self.conversation.over and not self._queue and self._speaking is None):
-            frame = self._microphone.read()
-            self._keep(frame)
-            self._mind()
-            self._talk()
-            self._take_keys()
-            heard = self._listen(frame)
-            if heard is not None:
-                self._take(heard)
-            elif not self._queue and self._speaking is None and not self.listener.in_speech:
-                self._say(self.conversation.remind(self._clock()))
-            self._watch.frame(frame, self._clock())
+
+    @property
+    def over(self) -> bool:
+        """Whether the last word is spoken."""
+        return self.conversation.over and not self._queue and self._speaking is None
+
+    def turn(self) -> None:
+        """One frame."""
+        frame = self._microphone.read()
+        self._keep(frame)
+        self._mind()
+        self._talk()
+        self._take_keys()
+        heard = self._listen(frame)
+        if heard is not None:
+            self._take(heard)
+            self._talk()  # at once, not with the next frame
+        elif not self._queue and self._speaking is None and not self.listener.in_speech:
+            self._say(self.conversation.remind(self._clock()))
+        self._watch.frame(frame, self._clock())
 
     def _say(self, prompts: list[Prompt]) -> None:
         for news in self._troubles.news():  # first: it may be why what follows is not written
@@ -158,12 +185,6 @@ class Session:
             if "record" in self._troubles and prompt.key == "offer" and prompt.tone:
                 self._queue.append(self.conversation.wording.say("not stored"))  # a hold point
             self._queue.append(prompt)
-        step = self.conversation.state.at
-        order = self.conversation.checklist.order
-        if step in order:
-            place = order.index(step)
-            self._ahead.form = self.conversation.wording.form
-            self._sounds.ahead(prompts_ahead(self._ahead, order[place + 1:place + 3]))
 
     def _mind(self) -> None:
         """Tell what has failed or works again, and write down where sound was lost."""
@@ -208,19 +229,26 @@ class Session:
             self._speaker.play(self._loudness(sound, self.listener.floor_dbfs))
             self._speaking = (prompt, now)
             self._watch.prompt(prompt, now)
+            self._prepare()
+
+    def _prepare(self) -> None:
+        """Make ready what will have to be said next, now that there is time for it."""
+        if self.conversation.moment is not self._ready_for:
+            self._ready_for = self.conversation.moment
+            self._sounds.ahead(self.conversation.replies())
 
     def _listen(self, frame: Samples) -> Heard | None:
-        talking = self._speaking is not None or bool(self._queue)
+        talking = self._speaking is not None or bool(self._queue) or self._speaker.playing
         deaf = not self._barge_in and (talking or self._clock() < self._deaf_until)
         if deaf and not self.listener.deaf:
             self.listener.mute()
         elif not deaf and self.listener.deaf:
             self.listener.unmute()
-        if not deaf and self.conversation.state is not self._expecting_in:
-            self._expecting_in = self.conversation.state  # each frame would be half a core's work
+        if not deaf and self.conversation.moment is not self._expecting_in:
+            self._expecting_in = self.conversation.moment  # each frame would be half a core's work
             grammar = self.conversation.grammar()
             if grammar != self._expecting:
-                self.listener.expect(grammar)
+                self.listener.expect(grammar, self.conversation.patience)
                 self._expecting = grammar
         return self.listener.feed(frame)
 

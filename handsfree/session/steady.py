@@ -15,6 +15,7 @@ from typing import Protocol, TypeVar
 
 from handsfree.audio import FRAME, SAMPLE_RATE, Samples, seconds, silence
 from handsfree.errors import DeviceError, HandsfreeError
+from handsfree.hearing.early import TellsSoFar
 from handsfree.hearing.types import Grammar, Heard, Hypothesis, Recogniser, Rejection
 from handsfree.session.trouble import Troubles
 
@@ -242,6 +243,13 @@ class SteadyRecogniser:
     def feed(self, samples: Samples) -> Hypothesis | None:
         """See `Recogniser.feed`."""
         return self._guarded(lambda inner: inner.feed(samples)) if self._begun else None
+
+    def so_far(self) -> Heard | None:
+        """See `TellsSoFar`; None where the engine cannot tell."""
+        if not self._begun or not isinstance(self._inner, TellsSoFar):
+            return None
+        inner = self._inner
+        return self._guarded(lambda _: inner.so_far())
 
     def finish(self) -> Heard:
         """See `Recogniser.finish`; what was said while it was out of order is unclear."""

@@ -67,7 +67,7 @@ def understand(
     if heard.confidence < bands.unsure:
         return Meaning(events.Unclear(), verdict="rejected")
     intent = matcher.interpret(heard.text, expected(checklist, state))
-    meaning = _meaning(intent, checklist, state)
+    meaning = meaning_of(intent, checklist, state)
     if heard.confidence < bands.certain:
         return _doubt(meaning)
     return meaning
@@ -82,7 +82,8 @@ def _doubt(meaning: Meaning) -> Meaning:
     return Meaning(events.Unsure(meaning.event), readings=meaning.readings, verdict="asked")
 
 
-def _meaning(intent: Intent, checklist: Checklist, state: State) -> Meaning:
+def meaning_of(intent: Intent, checklist: Checklist, state: State) -> Meaning:
+    """What an intent comes to in this state, were it certain."""
     if isinstance(intent, Command):
         return _command(intent.id, checklist, state)
     if isinstance(intent, Respond):

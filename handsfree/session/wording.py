@@ -43,6 +43,12 @@ class Wording:
         """In how many words: see `manner.FORMS`."""
         self._cautioned: set[str] = set()
 
+    def copy(self) -> Wording:
+        """Another one that says the same next; what the copy says is not said by this one."""
+        other = Wording(self.checklist, self.language)
+        other.form, other._cautioned = self.form, set(self._cautioned)
+        return other
+
     def prompts(self, effects: Iterable[Effect], **known: str) -> list[Prompt]:
         """What to speak for these effects, in order; `known` are further values (a reading)."""
         spoken: list[Prompt] = []
@@ -222,8 +228,3 @@ def _value(name: str, text: str) -> str:
 def _polished(text: str) -> str:
     """Single blanks; a capital after each full stop."""
     return _AFTER_STOP.sub(lambda m: m.group(1) + m.group(2).upper(), " ".join(text.split()))
-
-
-def prompts_ahead(wording: Wording, steps: Iterable[str]) -> list[str]:
-    """Texts worth rendering before they are needed: the challenges of these steps."""
-    return [wording.offer(Offer(step)).text for step in steps]

@@ -7,6 +7,7 @@ rapidfuzz, and the two files in `models/en`.
 
 from __future__ import annotations
 
+import copy
 from collections.abc import Mapping, Sequence
 from pathlib import Path
 
@@ -147,6 +148,13 @@ class OwnRecogniser:
         tail = np.zeros(round(TAIL * SAMPLE_RATE), dtype=np.int16)
         self._hear(np.concatenate((self._pieces(), tail)))
         return self._judge()
+
+    def so_far(self) -> Heard:
+        """What `finish` would say now; the utterance goes on."""
+        shared = (self._network._w, self._confidence, self._lexicon)
+        memo: dict[int, object] = {id(part): part for part in shared}
+        memo[id(self._kept)] = {}
+        return copy.deepcopy(self, memo).finish()
 
     def close(self) -> None:
         """Forget the compiled grammars."""
