@@ -65,7 +65,7 @@ def timeline(session: SessionRecord) -> Chart | None:
             axes.plot([m.at / 60 for m in marks], [rows[m.step] for m in marks], marker,
                       color=colour, markersize=7, markeredgecolor="white", markeredgewidth=0.8)
         _rows(axes, order)
-        axes.set_xlim(0, max(session.visits[-1].end / 60 * 1.02, 0.1))
+        axes.set_xlim(0, max(*(visit.end / 60 * 1.02 for visit in session.visits), 0.1))
         axes.set_xlabel("minutes since the start")
         _legend(axes, narrow, [("patch", BLUE, "", "active"), ("patch", ORANGE, "", "talking"),
                                ("patch", "white", "////", "paused"), ("X", DARK, "", "refused"),

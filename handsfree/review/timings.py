@@ -111,27 +111,35 @@ class _StepTally:
 
 
 @dataclass
+class _Place:
+    """Where one operator is; two of them are at different steps at the same time."""
+
+    at: str = ""
+    since: float = 0.0
+    paused_since: float | None = None
+    pauses: list[Interval] = field(default_factory=list)
+    talks: list[Interval] = field(default_factory=list)
+    waits: list[Interval] = field(default_factory=list)
+    visits: list[Visit] = field(default_factory=list)
+    asked_at: Interval | None = None
+    """End of the last utterance that will be answered, and when it was understood."""
+
+
+@dataclass
 class _Tally:
-    """Walks the lines once, keeping where the clock and the step at hand are."""
+    """Walks the lines once, keeping where the clock and the operators are."""
 
     first: Mapping[str, Any]
     now: float = 0.0
     restarts: int = 0
     jump: float = 0.0
     closed: bool = False
-    at: str = ""
-    at_since: float = 0.0
-    paused_since: float | None = None
     away_since: float | None = None
     steps: dict[str, _StepTally] = field(default_factory=dict)
-    visits: list[Visit] = field(default_factory=list)
-    pauses: list[Interval] = field(default_factory=list)
     absences: list[Interval] = field(default_factory=list)
-    talks: list[Interval] = field(default_factory=list)
-    waits: list[Interval] = field(default_factory=list)
     marks: list[Mark] = field(default_factory=list)
-    asked_at: Interval | None = None
-    """End of the last utterance that will be answered, and when it was understood."""
+    places: dict[str, _Place] = field(default_factory=dict)
+    """By whose line it is; '' where there is one operator alone."""
 
     def __post_init__(self) -> None:
         self.began = wall_clock(self.first) or datetime.fromtimestamp(0, UTC)
@@ -139,6 +147,10 @@ class _Tally:
         self._t = number(self.first, "t", 0.0)
         self._base = -self._t
         self._wall = wall_clock(self.first)
+        self.place = self._of(self.first)
+
+    def _of(self, line: Mapping[str, Any]) -> _Place:
+        return self.places.setdefault(text(line, "who") or text(self.first, "who"), _Place())
 
     # --- the clock -------------------------------------------------------------------------
 
@@ -151,6 +163,7 @@ class _Tally:
             self._tick(line, what)
         handler = _HANDLERS.get(what)
         if handler:
+            self.place = self._of(line)
             handler(self, line)
 
     def _tick(self, line: Mapping[str, Any], what: str) -> None:
@@ -170,9 +183,10 @@ class _Tally:
     def _restart(self, t: float) -> None:
         self.restarts += 1
         self._base, self._t = self.now - t, t
-        self.asked_at = None
-        if self.at:
-            self._step(self.at).restarted = True
+        for place in self.places.values():
+            place.asked_at = None
+            if place.at:
+                self._step(place.at).restarted = True
 
     def _instant(self, line: Mapping[str, Any], key: str) -> float:
         return min(max(0.0, self._base + number(line, key, self._t)), self.now)
@@ -183,17 +197,24 @@ class _Tally:
         return self.steps.setdefault(name, _StepTally())
 
     def _leave(self, how: str = "") -> None:
-        if self.at:
-            self.visits.append(Visit(self.at, self.at_since, self.now, how))
-        self.at, self.at_since = "", self.now
+        place = self.place
+        if place.at:
+            place.visits.append(Visit(place.at, place.since, self.now, how))
+        place.at, place.since = "", self.now
 
     def _come_back(self) -> None:
-        if self.paused_since is not None:
-            self.pauses.append((self.paused_since, self.now))
-            self.paused_since = None
+        place = self.place
+        if place.paused_since is not None:
+            place.pauses.append((place.paused_since, self.now))
+            place.paused_since = None
         if self.away_since is not None:
             self.absences.append((self.away_since, self.now))
             self.away_since = None
+
+    def _all_leave(self) -> None:
+        for self.place in self.places.values():
+            self._come_back()
+            self._leave()
 
     def offered(self, line: Mapping[str, Any]) -> None:
         name = text(line, "step")
@@ -203,9 +224,9 @@ class _Tally:
         step = self._step(name)
         if line.get("again") == "repeated":
             step.repeats += 1
-        if name != self.at:
+        if name != self.place.at:
             self._leave()
-            self.at, self.at_since = name, self.now
+            self.place.at, self.place.since = name, self.now
             step.visits += 1
         if math.isnan(step.offered):
             step.offered = self.now
@@ -221,11 +242,11 @@ class _Tally:
             self.marks.append(Mark("taken back", name, self.now))
             self._leave()
             return
-        if self.at != name:  # done without having been offered: its time is its own
-            self.at = name
+        if self.place.at != name:  # done without having been offered: its time is its own
+            self.place.at = name
             step.visits += 1
             if math.isnan(step.offered):
-                step.offered = self.at_since
+                step.offered = self.place.since
         step.outcome = Outcome.FAILED if kind == "give up" else Outcome.DONE
         step.acknowledged = self.now
         how = "gave up" if kind == "give up" else "done"
@@ -242,7 +263,7 @@ class _Tally:
             step.outcome = Outcome.SKIPPED
             step.acknowledged = self.now
         self.marks.append(Mark("skipped", name, self.now))
-        self._leave("skipped" if name == self.at else "")
+        self._leave("skipped" if name == self.place.at else "")
 
     def failed(self, line: Mapping[str, Any]) -> None:
         if name := text(line, "step"):
@@ -257,12 +278,11 @@ class _Tally:
             self.marks.append(Mark("refused", name, self.now, reasons))
 
     def paused(self, line: Mapping[str, Any]) -> None:
-        if self.paused_since is None:
-            self.paused_since = self.now
+        if self.place.paused_since is None:
+            self.place.paused_since = self.now
 
     def suspended(self, line: Mapping[str, Any]) -> None:
-        self._come_back()
-        self._leave()
+        self._all_leave()
         self.away_since = self.now
 
     def resumed(self, line: Mapping[str, Any]) -> None:
@@ -280,8 +300,7 @@ class _Tally:
         self.marks.append(Mark("reading", text(line, "step"), self.now, said))
 
     def close(self, line: Mapping[str, Any]) -> None:
-        self._come_back()
-        self._leave()
+        self._all_leave()
         self.closed = True
         left = line.get("open")
         for name in left if isinstance(left, list) else ():
@@ -293,52 +312,57 @@ class _Tally:
 
     def spoke(self, line: Mapping[str, Any]) -> None:
         begin, end = self._instant(line, "from"), self._instant(line, "to")
-        if self.asked_at and begin >= self.asked_at[0]:
+        if self.place.asked_at and begin >= self.place.asked_at[0]:
             self._waited(begin)
         if end > begin:
-            self.talks.append((begin, end))
+            self.place.talks.append((begin, end))
 
     def heard(self, line: Mapping[str, Any]) -> None:
         verdict = line.get("verdict")
         if verdict == "rejected" and line.get("reason") in _UNANSWERED:
             return
         self._waited(math.inf)
-        self.asked_at = (self._instant(line, "to"), self.now)
-        if self.at and verdict == "rejected":
-            self._step(self.at).rejections += 1
-        if self.at and verdict == "asked":
-            self._step(self.at).asked += 1
+        self.place.asked_at = (self._instant(line, "to"), self.now)
+        at = self.place.at
+        if at and verdict == "rejected":
+            self._step(at).rejections += 1
+        if at and verdict == "asked":
+            self._step(at).asked += 1
 
     def _waited(self, answer: float) -> None:
         """Close the wait for an answer; one that never came ends when it was understood."""
-        if self.asked_at:
-            begin, understood = self.asked_at
+        if self.place.asked_at:
+            begin, understood = self.place.asked_at
             end = answer if answer - begin <= _LONGEST_WAIT else understood
             if end > begin:
-                self.waits.append((begin, end))
-        self.asked_at = None
+                self.place.waits.append((begin, end))
+        self.place.asked_at = None
 
     # --- the sum ---------------------------------------------------------------------------
 
     def finish(self, path: str, running: int) -> SessionRecord:
         """Everything that was walked over, as one record."""
-        self._waited(math.inf)
-        self._leave()
-        if self.paused_since is not None:
-            self.pauses.append((self.paused_since, self.now))
+        for self.place in self.places.values():
+            self._waited(math.inf)
+            self._leave()
+            if self.place.paused_since is not None:
+                self.place.pauses.append((self.place.paused_since, self.now))
         if self.away_since is not None:
             self.absences.append((self.away_since, self.now))
         away = Cover(self.absences)
-        paused = Cover([*self.absences, *self.pauses])
-        spoken = Cover([*self.absences, *self.pauses, *self.talks])
-        waiting = Cover([*self.absences, *self.pauses, *self.talks, *self.waits])
         sums: dict[str, list[float]] = {}
-        for visit in self.visits:
-            own = sums.setdefault(visit.step, [0.0] * 4)
-            for place, amount in enumerate(
-                    shares(visit.begin, visit.end, away, paused, spoken, waiting)):
-                own[place] += amount
-        active, pause, speech, wait = shares(0.0, self.now, away, paused, spoken, waiting)
+        totals: list[tuple[float, float, float, float]] = []
+        for place in self.places.values():
+            paused = Cover([*self.absences, *place.pauses])
+            spoken = Cover([*self.absences, *place.pauses, *place.talks])
+            waiting = Cover([*self.absences, *place.pauses, *place.talks, *place.waits])
+            for visit in place.visits:
+                own = sums.setdefault(visit.step, [0.0] * 4)
+                for nth, amount in enumerate(
+                        shares(visit.begin, visit.end, away, paused, spoken, waiting)):
+                    own[nth] += amount
+            totals.append(shares(0.0, self.now, away, paused, spoken, waiting))
+        active, pause, speech, wait = totals[0]  # of two operators, the one who has the lead
         gone = away.between(0.0, self.now)
         plan = plan_of(self.first.get("plan"))
         order = {planned.step: place for place, planned in enumerate(plan)}
@@ -360,8 +384,11 @@ class _Tally:
             number=running, path=path, seconds=self.now - gone, active=active, paused=pause,
             spoken=speech, waiting=wait, away=gone, restarts=self.restarts,
             clock_jump=self.jump, closed=self.closed, rehearsal=bool(first.get("rehearsal")),
-            plan=plan, steps=steps, visits=tuple(self.visits), pauses=tuple(self.pauses),
-            talks=tuple(self.talks), marks=tuple(self.marks))
+            plan=plan, steps=steps, marks=tuple(self.marks),
+            visits=tuple(sorted((visit for place in self.places.values()
+                                 for visit in place.visits), key=lambda visit: visit.begin)),
+            pauses=tuple(pause for place in self.places.values() for pause in place.pauses),
+            talks=tuple(talk for place in self.places.values() for talk in place.talks))
 
 
 _HANDLERS = {
