@@ -219,7 +219,7 @@ def new(title: str, path: Path | None) -> None:
     numbers = {
         limit.name: click.prompt(f"{limit.ask or limit.name} ({limit.unit})",
                                  default=limit.default, type=float)
-        for limit in limits.values()}
+        for limit in limits.values() if limit.only_if.holds(frozenset(has))}
     try:
         target.parent.mkdir(parents=True, exist_ok=True)
         with open(target, "x", encoding="utf-8") as file:

@@ -105,8 +105,9 @@ def talk(
     """
     memory = MemoryLog()
     log = started.log if started else memory
-    conversation = Conversation(checklist, language, log)
-    operator = Operator(script or Script(), checklist, language)
+    script = script or Script()
+    conversation = Conversation(checklist, language, log, now=lambda: script.moment(0.0))
+    operator = Operator(script, checklist, language)
     told = Talk(conversation, memory)
     if started:
         prompts = started.begin(conversation, 0.0, log)

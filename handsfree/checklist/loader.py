@@ -14,7 +14,6 @@ from pathlib import Path
 from handsfree.checklist import schema
 from handsfree.checklist.conditions import ALWAYS, Condition, Literal, both, literals
 from handsfree.checklist.model import (
-    SUMS,
     Checklist,
     Fact,
     Limit,
@@ -24,13 +23,18 @@ from handsfree.checklist.model import (
     Remedy,
     Step,
     Travel,
+    Wait,
     answered_fact,
     gear_fact,
     ready_to_travel,
 )
 from handsfree.checklist.reading_yaml import Entry, did_you_mean, read
 from handsfree.checklist.rig_file import Rig
+from handsfree.checklist.sums import SUMS
 from handsfree.errors import AuthorError
+
+LONGEST_WAIT = 2880
+"""Minutes that a step can wait."""
 
 READY_TO_TRAVEL = "ready to travel"
 """In `closes when`: everything that facts and gear say about travel."""
@@ -53,6 +57,7 @@ class _Draft:
     steps: dict[str, Step] = field(default_factory=dict)
     order: list[str] = field(default_factory=list)
     mentions: list[tuple[str, Entry]] = field(default_factory=list)
+    waits: dict[str, Entry] = field(default_factory=dict)
     seen: set[Path] = field(default_factory=set)
     digest: "hashlib._Hash" = field(default_factory=hashlib.sha256)
     open_parts: tuple[str, ...] = ()
@@ -76,6 +81,7 @@ def load_checklist(path: Path, *, rig: Rig | None = None, library: Path | None =
                           mend="add 'steps:' with at least one '- id: …'")
     for entry in top["steps"].items():
         _add_steps(entry, draft, into=draft.order)
+    _check_waits(draft)
     if not draft.order:
         raise top["steps"].wrong("a checklist needs at least one step", "add '- id: …, do: …'")
     remedies: dict[str, Remedy] = {}
@@ -215,7 +221,9 @@ def _limit(name: str, place: Entry, value: Entry, draft: _Draft) -> None:
     got = value.fields(schema.LIMIT)
     if name in draft.limits:
         raise place.wrong(f"the limit '{name}' is declared a second time", "rename one of them")
-    draft.limits[name] = Limit(name, got["default"].number(), got["unit"].text(), _text(got, "ask"))
+    draft.limits[name] = Limit(
+        name, got["default"].number(), got["unit"].text(), _text(got, "ask"),
+        _condition(got["only if"], draft) if "only if" in got else ALWAYS)
 
 
 def _question(name: str, place: Entry, value: Entry, draft: _Draft) -> None:
@@ -227,8 +235,8 @@ def _question(name: str, place: Entry, value: Entry, draft: _Draft) -> None:
                                  otherwise=f"the question of {name} is open"))
     only_if = _condition(got["only if"], draft) if "only if" in got else ALWAYS
     draft.questions[name] = Step(id=name, do=got["ask"].text(), only_if=only_if, question=True,
-                                 gives=frozenset({name}), line=place.line, file=place.file,
-                                 minutes=(0.1, 0.15, 0.3))
+                                 gives=frozenset({name}), sum=_sum(got, None),
+                                 line=place.line, file=place.file, minutes=(0.1, 0.15, 0.3))
 
 
 def _rule(item: Entry, draft: _Draft) -> None:
@@ -345,6 +353,7 @@ def _step(entry: Entry, draft: _Draft) -> Step:
     needs: Condition = ALWAYS
     if "needs" in got:
         needs = both(*(_condition(item, draft) for item in got["needs"].one_or_more()))
+    reading = _reading(got["reading"], name, draft) if "reading" in got else None
     step = Step(
         id=name, do=got["do"].text(), detail=_text(got, "detail"), why=_text(got, "why"),
         caution=_text(got, "caution"), place=_text(got, "place"),
@@ -355,8 +364,9 @@ def _step(entry: Entry, draft: _Draft) -> Step:
         only_if=_condition(got["only if"], draft) if "only if" in got else ALWAYS,
         gives=_facts(got, "gives", draft) | _gear_facts(got, "puts out", draft),
         ends=_facts(got, "ends", draft) | _gear_facts(got, "brings back", draft),
-        reading=_reading(got["reading"], draft) if "reading" in got else None,
-        remedy=_text(got, "if it fails"), sum=_sum(got), must="must" in got and got["must"].flag(),
+        reading=reading,
+        remedy=_text(got, "if it fails"), sum=_sum(got, reading), must="must" in got and got["must"].flag(),
+        wait=_wait(name, got["waits"], draft) if "waits" in got else None,
         minutes=_minutes(got["takes"]) if "takes" in got else Step.minutes,
         line=entry.line, file=entry.file)
     if step.reading and step.respond:
@@ -378,12 +388,42 @@ def _step(entry: Entry, draft: _Draft) -> Step:
     return step
 
 
-def _sum(got: dict[str, Entry]) -> str:
+def _sum(got: dict[str, Entry], reading: Reading | None) -> str:
     if "sum" not in got:
         return ""
-    if "reading" not in got:
+    name = got["sum"].one_of(tuple(SUMS))
+    wanted = SUMS[name].unit
+    if wanted and reading is None:
         raise got["sum"].wrong("there is no reading to work it out from", "add 'reading:'")
-    return got["sum"].one_of(tuple(SUMS))
+    if reading is not None and reading.unit != wanted:
+        raise got["sum"].wrong(
+            f"'{name}' works on {f'a reading in {wanted}' if wanted else 'no reading'},"
+            f" not on {reading.unit}", "take another sum, or another unit")
+    return name
+
+
+def _wait(name: str, entry: Entry, draft: _Draft) -> Wait:
+    got = entry.fields(schema.WAIT)
+    minutes = got["minutes"].number()
+    if not 0 < minutes <= LONGEST_WAIT:
+        raise got["minutes"].wrong(
+            f"a wait of {minutes:g} minutes is not possible",
+            f"write more than 0 and at most {LONGEST_WAIT} (two days)")
+    draft.waits[name] = got["after"]
+    return Wait(got["after"].text(), minutes)
+
+
+def _check_waits(draft: _Draft) -> None:
+    """A wait comes after an earlier step of the same order, so that it can have begun."""
+    for name, entry in draft.waits.items():
+        after, order = entry.text(), draft.order
+        if name not in order:
+            continue  # a remedy's, which is complained about where the remedy is read
+        if after not in order[:order.index(name)]:
+            what = "comes no earlier" if after in order else (
+                f"is no step of this checklist{did_you_mean(after, order)}")
+            raise entry.wrong(f"'{name}' waits for '{after}', which {what}",
+                              "name a step that is offered before it")
 
 
 def _minutes(entry: Entry) -> tuple[float, float, float]:
@@ -400,7 +440,7 @@ def _minutes(entry: Entry) -> tuple[float, float, float]:
     return least, likely, most
 
 
-def _reading(entry: Entry, draft: _Draft) -> Reading:
+def _reading(entry: Entry, step: str, draft: _Draft) -> Reading:
     got = entry.fields(schema.READING)
     low = high = None
     if "between" in got:
@@ -417,7 +457,8 @@ def _reading(entry: Entry, draft: _Draft) -> Reading:
                           "add 'between: [lowest, highest]', 'at least:' or 'at most:'")
     if low is not None and high is not None and low > high:
         raise entry.wrong(f"the lowest limit {low:g} is above the highest {high:g}", "swap them")
-    return Reading(unit=got["of"].text(), low=low, high=high)
+    return Reading(unit=got["of"].text(), low=low, high=high,
+                   called=_text(got, "called") or step.replace("-", " "))
 
 
 def _bound(entry: Entry, draft: _Draft) -> float:
@@ -449,6 +490,10 @@ def _remedy(name: str, draft: _Draft) -> Remedy:
     steps: list[str] = []
     for item in got["steps"].items():
         _add_steps(item, draft, into=steps)
+    for inner in steps:
+        if inner in draft.waits:
+            raise draft.waits[inner].wrong(f"'{inner}' belongs to a remedy and cannot wait",
+                                           "remove 'waits:', or move the step to 'steps:'")
     tries = got["tries"].number() if "tries" in got else 2
     if tries not in (1, 2, 3, 4, 5):
         raise got["tries"].wrong("tries are counted from 1 to 5", "write a whole number")

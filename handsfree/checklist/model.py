@@ -72,6 +72,8 @@ class Reading:
     unit: str
     low: float | None = None
     high: float | None = None
+    called: str = ""
+    """Name by which sums of later steps find it."""
 
     def band(self, value: float) -> str:
         """'low', 'within' or 'high'."""
@@ -80,6 +82,17 @@ class Reading:
         if self.high is not None and value > self.high:
             return "high"
         return "within"
+
+
+@dataclass(frozen=True)
+class Wait:
+    """A step is due so many minutes after another one, of the same order, was reported.
+
+    It is advice about when, never an interlock: the step can be gone to at any time.
+    """
+
+    after: str
+    minutes: float
 
 
 @dataclass(frozen=True)
@@ -106,8 +119,9 @@ class Step:
     reading: Reading | None = None
     remedy: str = ""
     sum: str = ""
-    """A calculation that is spoken after the reading; one of `SUMS`."""
+    """What is worked out here; one of `sums.SUMS`."""
     must: bool = False
+    wait: Wait | None = None
     question: bool = False
     minutes: tuple[float, float, float] = (0.5, 1.0, 2.0)
     """Expected time: optimistic, most likely, pessimistic."""
@@ -147,6 +161,8 @@ class Limit:
     default: float
     unit: str
     ask: str = ""
+    only_if: Condition = ALWAYS
+    """Over traits: asked only of a rig for which it holds."""
 
 
 @dataclass(frozen=True)
@@ -176,6 +192,8 @@ class Checklist:
     file: str = ""
     digest: str = ""
     """SHA-256 of everything that was read to make it."""
+    side: str = ""
+    """Whose steps are offered, one of `SIDES`, when two operators share the work; '' all of them."""
 
     def __hash__(self) -> int:
         return hash((self.id, self.digest))
@@ -186,13 +204,33 @@ class Checklist:
         return {step: place for place, step in enumerate(self.steps)}
 
     @cached_property
+    def offers(self) -> tuple[str, ...]:
+        """The part of `order` that is offered on this side; a step without a role is outside's."""
+        return tuple(
+            step for step in self.order
+            if self.side in ("", self.steps[step].role or OUTSIDE) or self.steps[step].role == BOTH)
+
+    @cached_property
+    def followers(self) -> Mapping[str, tuple[str, ...]]:
+        """Step id -> the steps that wait for so long after it."""
+        found: dict[str, tuple[str, ...]] = {}
+        for name in self.order:
+            wait = self.steps[name].wait
+            if wait:
+                found[wait.after] = (*found.get(wait.after, ()), name)
+        return found
+
+    @cached_property
     def start_facts(self) -> frozenset[str]:
         """What is true of a rig that nobody has recorded anything about (no traits)."""
         return frozenset(name for name, fact in self.facts.items() if fact.start)
 
 
-SUMS: dict[str, str] = {"lift side": "track", "lift front": "jack to axle"}
-"""Calculations that a reading may lead to, and the number of the rig (in inches) that each needs."""
+INSIDE, OUTSIDE, BOTH = "inside", "outside", "both"
+"""Roles of steps."""
+
+SIDES = (OUTSIDE, INSIDE)
+"""Where two operators are who share the work; the first has the lead."""
 
 
 def gear_fact(gear: str) -> str:

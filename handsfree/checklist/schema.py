@@ -61,6 +61,7 @@ LIMIT: dict[str, Key] = {
     "default": Key("number", "Used when the rig file does not say.", required=True),
     "unit": Key("text", "Unit of the number.", required=True),
     "ask": Key("text", "The question that finds out, for a new rig file."),
+    "only if": Key("condition", "Asked only of a rig that has these traits."),
 }
 
 QUESTION: dict[str, Key] = {
@@ -68,6 +69,7 @@ QUESTION: dict[str, Key] = {
     "says": Key("text", "Clause spoken when the answer was yes.", required=True),
     "otherwise": Key("text", "Clause spoken when the answer was no."),
     "only if": Key("condition", "Asked only while this holds."),
+    "sum": Key("text", "What is worked out from the answers; a name from the table of sums."),
 }
 
 RULE: dict[str, Key] = {
@@ -97,9 +99,10 @@ STEP: dict[str, Key] = {
     "puts out": Key("texts", "Gear that goes out."),
     "brings back": Key("texts", "Gear that comes back; the step exists only while it is out."),
     "reading": Key("reading", "A measured value with unit and limits."),
-    "sum": Key("text", "What is worked out from the reading: lift side, lift front."),
+    "sum": Key("text", "What is worked out here and spoken; a name from the table of sums."),
     "if it fails": Key("text", "The remedy."),
     "must": Key("flag", "The checklist cannot close while this is open."),
+    "waits": Key("wait", "Due some minutes after another step; runs beside the others meanwhile."),
     "takes": Key("minutes", "Expected minutes: one number, or [least, likely, most]."),
 }
 
@@ -111,6 +114,12 @@ READING: dict[str, Key] = {
     "between": Key("pair", "Lowest and highest: numbers or names of limits."),
     "at least": Key("bound", "Lowest: a number or the name of a limit."),
     "at most": Key("bound", "Highest: a number or the name of a limit."),
+    "called": Key("text", "Name by which later sums find it; the step's id otherwise."),
+}
+
+WAIT: dict[str, Key] = {
+    "after": Key("text", "Id of an earlier step; its report starts the wait.", required=True),
+    "minutes": Key("number", "How long the wait is.", required=True),
 }
 
 REMEDY: dict[str, Key] = {
@@ -183,6 +192,8 @@ def _shape(shape: str) -> dict[str, Any]:
         return simple[shape]
     if shape == "reading":
         return _object(READING)
+    if shape == "wait":
+        return _object(WAIT)
     if shape == "map of gives up":
         return _object(GIVES_UP)
     steps = {"type": "array", "items": {

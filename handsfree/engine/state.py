@@ -28,6 +28,7 @@ class Mode(Enum):
     STEP = "step"            # a challenge waits for its response
     CONFIRM = "confirm"      # something was read back and waits for its confirmation
     PAUSED = "paused"
+    WAITING = "waiting"      # nothing to do until a waiting step is due
     CLOSING = "closing"      # steps are open: close all the same?
     BLOCKED = "blocked"      # nothing can be offered, and it must not close
     ALARM = "alarm"          # a never rule is broken: the immediate action comes first
@@ -52,7 +53,7 @@ class Respond(Event):
 
 @dataclass(frozen=True)
 class Read(Event):
-    """A reading: 'low', 'within' or 'high'."""
+    """A reading: 'low', 'within', 'high', or 'beyond': within, but what it comes to is not."""
 
     band: str
 
@@ -129,6 +130,13 @@ class Ask(Event):
 
 
 @dataclass(frozen=True)
+class Due(Event):
+    """The wait of this step is over: the one event that time brings, not the operator."""
+
+    step: str
+
+
+@dataclass(frozen=True)
 class Unclear(Event):
     """Something was heard that is nothing that may be said now."""
 
@@ -148,7 +156,8 @@ class State:
 
     `statuses` is parallel to `Checklist.index`; `at` is the step at hand; `pending` waits for its
     confirmation; `remedies` are the failed steps whose remedy is under way, innermost last;
-    `tries` counts failures per step; `reports` are this session's standing reports in order.
+    `tries` counts failures per step; `reports` are this session's standing reports in order;
+    `waits` are the steps whose wait is running.
     """
 
     facts: frozenset[str]
@@ -159,6 +168,7 @@ class State:
     remedies: tuple[str, ...] = ()
     tries: tuple[tuple[str, int], ...] = ()
     reports: tuple[str, ...] = ()
+    waits: frozenset[str] = frozenset()
     broken: str = ""
     """Id of the never rule that is broken, in ALARM and its confirmation."""
 
@@ -184,6 +194,13 @@ class Offer(Effect):
 
     step: str
     again: str = ""
+
+
+@dataclass(frozen=True)
+class WaitBegins(Effect):
+    """The wait of this step begins now; one that was running begins anew."""
+
+    step: str
 
 
 @dataclass(frozen=True)

@@ -52,6 +52,8 @@ UNITS: dict[str, Unit] = {
     "kilograms": Unit("mass"),
     "gallons": Unit("volume", _GALLON),
     "litres": Unit("volume"),
+    "millilitres": Unit("volume", Fraction(1, 1_000)),
+    "fluid_ounces": Unit("volume", _GALLON / 128),
     "seconds": Unit("time"),
     "minutes": Unit("time", Fraction(60)),
     "hours": Unit("time", Fraction(3_600)),

@@ -7,21 +7,25 @@ understanding and the journal's port.
 from __future__ import annotations
 
 from collections.abc import Callable
+from datetime import datetime
 from fractions import Fraction
 from math import inf
 from typing import Any, Protocol
 
-from handsfree.checklist.model import SUMS, Checklist
+from handsfree.checklist.model import Checklist
 from handsfree.engine.advance import advance
 from handsfree.engine.advance import begin as begin_engine
+from handsfree.engine.choosing import awaited
 from handsfree.engine.state import (
     Alarm,
     Ask,
     Changed,
     Closed,
     Confirm,
+    Due,
     Effect,
     Event,
+    GoTo,
     Mode,
     Offer,
     Pause,
@@ -31,10 +35,11 @@ from handsfree.engine.state import (
     Say,
     State,
     Unsure,
+    WaitBegins,
 )
 from handsfree.hearing.types import Grammar, Heard, Rejection
 from handsfree.language.matcher import Matcher
-from handsfree.language.model import Language
+from handsfree.language.model import PREFIXES, SUFFIXES, Language
 from handsfree.language.readings import Reading, say_reading
 from handsfree.session.expecting import expected, likely
 from handsfree.session.journal import event_from_json, event_to_json
@@ -43,8 +48,9 @@ from handsfree.session.manner import Manner, adjusted
 from handsfree.session.patience import patience
 from handsfree.session.reminders import Reminder, Reminders
 from handsfree.session.understanding import Bands, Meaning, understand
+from handsfree.session.waits import Waits
 from handsfree.session.wording import Prompt, Wording
-from handsfree.work.levelling import rise
+from handsfree.session.working_out import WorkingOut
 
 
 class Log(Protocol):
@@ -67,9 +73,11 @@ class Conversation:
         manner: Manner | None = None,
         on_manner: Callable[[Manner], None] = lambda manner: None,
         left: Callable[[State], tuple[int, str] | None] = lambda state: None,
+        now: Callable[[], datetime | None] = lambda: None,
     ) -> None:
         """`left` gives the minutes still to go and the time of day then, if it can be told;
-        `manner` is how to speak; `on_manner` is told when the operator wants it otherwise."""
+        `manner` is how to speak; `on_manner` is told when the operator wants it otherwise;
+        `now` is the moment with its time zone, for the sums that need daylight."""
         self.checklist = checklist
         self.language = language
         self.matcher = Matcher(language)
@@ -80,6 +88,9 @@ class Conversation:
         self.wording.form = self.manner.form
         self._on_manner = on_manner
         self.reminders = Reminders()
+        self.waits = Waits({name: step.wait.minutes for name, step in checklist.steps.items()
+                            if step.wait})
+        self.working_out = WorkingOut(checklist, language, now)
         self.noting = False
         """The next utterance is a note, whatever it says."""
         self._log = log
@@ -97,22 +108,35 @@ class Conversation:
         plan = [
             [name, *c.steps[name].minutes, c.steps[name].applicable.holds(self.state.facts)]
             for name in c.order]
+        then = self._observed(effects)
+        results = self.working_out.results(then, self.state)
         self._log.write("begun", t, checklist=c.id, title=c.title, digest=c.digest,
                         language=self.language.code, record=sorted(record), plan=plan,
-                        then=self._observed(effects), **about)
-        return self.wording.prompts(effects)
+                        then=[*then, *(result.line() for result in results)], **about)
+        return self.working_out.placed(self.wording.prompts(effects), results, self.wording)
 
-    def replay(self, record: frozenset[str], lines: tuple[dict[str, Any], ...]) -> None:
-        """Bring back the state that a journal's events lead to."""
+    def replay(
+        self, record: frozenset[str], lines: tuple[dict[str, Any], ...], t: float = 0.0,
+        now: datetime | None = None,
+    ) -> None:
+        """Bring back the state that a journal's events lead to; see `remember`."""
         self._start(record)
-        self.remember(lines)
+        self.remember(lines, t, now)
         for line in lines:
             if line["what"] == "event":
                 self._go(event_from_json(line["event"]))
 
-    def remember(self, lines: tuple[dict[str, Any], ...]) -> None:
-        """Bring back from a journal what is no part of the engine's state."""
+    def remember(
+        self, lines: tuple[dict[str, Any], ...], t: float = 0.0, now: datetime | None = None
+    ) -> None:
+        """Bring back from a journal what is no part of the engine's state.
+
+        Args:
+            now: the time of day at `t`, with its zone; without it every wait is over.
+        """
         self.reminders.replay(lines)
+        self.waits.replay(lines, t, now)
+        self.working_out.keep(lines)
         for line in lines:
             if line["what"] == "event" and (value := line.get("reading")):
                 self._reading = Reading(Fraction(value["value"]), value["unit"])
@@ -229,9 +253,15 @@ class Conversation:
                                 reading=say_reading(readings[0], self.language))
 
     def remind(self, t: float) -> list[Prompt]:
-        """A reminder that is due, at a fit moment: never at a hold point or within a readback."""
+        """What time brings, at a fit moment: a step that was waited for, or a reminder.
+
+        Nothing is said at a hold point, within a readback or an alarm; a wait may end there.
+        """
+        over = "" if self.noting or self.over else self.waits.over(t, self._awaited())
+        if over and (prompts := self.take(Due(over), t)):
+            return prompts
         step = self.checklist.steps.get(self.state.at)
-        fit = self.state.mode is Mode.PAUSED or (
+        fit = self.state.mode in (Mode.PAUSED, Mode.WAITING) or (
             self.state.mode is Mode.STEP and not (step and step.hold))
         if not fit or self.noting:
             return []
@@ -271,39 +301,56 @@ class Conversation:
         if isinstance(event, Unsure):
             self._asked = said
         before = self.state
+        if isinstance(event, Read) and reading is not None:
+            event = self.working_out.judged(event, reading.value, before)
         effects = self._go(event)
         values: dict[str, Any] = {"event": event_to_json(event), "step": before.at}
         if reading is not None:
             values["reading"] = {"value": str(reading.value), "unit": reading.unit}
         then = self._observed(effects)
+        if isinstance(event, Due):
+            then.insert(0, {"what": "due", "step": event.step})
+        for effect in effects:
+            if isinstance(effect, WaitBegins):
+                self.waits.begin(effect.step, t)
         if isinstance(event, Confirm) and isinstance(before.pending, Read) and self._reading:
             then.insert(0, {"what": "reading", "step": before.at, "unit": self._reading.unit,
                             "value": float(self._reading.value), "band": before.pending.band})
+        self.working_out.keep(then)
+        results = self.working_out.results(then, self.state)
+        then += [result.line() for result in results]
         self._log.write("event", t, **values, then=then)
-        worked_out = self._worked_out(event, before)
         lost = [self._reminder(due, t, "reminder ends")
                 for due in (self.reminders.take_all() if self.state.mode is Mode.CLOSED else [])]
-        prompts = self.wording.prompts(effects, **self._known(self.state))
-        return [*lost, *prompts[:1], *worked_out, *prompts[1:]]
+        prompts = self.wording.prompts(effects, **self._known(self.state),
+                                       **self._known_of_waits(event, t))
+        waiting = self.waiting(t)
+        if waiting and isinstance(event, Ask) and event.about in ("remaining", "status"):
+            prompts.append(self.wording.say("waits too", waits=self.wording.in_time(waiting)))
+        return [*lost, *self.working_out.placed(prompts, results, self.wording)]
+
+    def _awaited(self) -> frozenset[str]:
+        """Steps whose wait this conversation ends."""
+        return self.state.waits
+
+    def waiting(self, t: float) -> list[tuple[str, float]]:
+        """The steps whose wait is running, with the minutes still to go, soonest first."""
+        left = [(name, self.waits.left(name, t)) for name in awaited(self.checklist, self.state)]
+        return sorted(left, key=lambda one: one[1])
+
+    def _known_of_waits(self, event: Event, t: float) -> dict[str, str]:
+        known = {}
+        if self.state.waits:
+            known["waits"] = self.wording.in_time(self.waiting(t))
+        if isinstance(event, GoTo) and event.step in self.state.waits:
+            known["wait"] = self.wording.lasting(self.waits.left(event.step, t))
+        return known
 
     def noted(self, t: float, audio: str, text: str = "") -> list[Prompt]:
         """The note that was being taken is complete."""
         self.noting = False
         self._log.write("note", t, step=self.state.at, audio=audio, text=text)
         return [self.wording.say("note kept")]
-
-    def _worked_out(self, event: Event, before: State) -> list[Prompt]:
-        """What a reading out of limits comes to in inches, if the rig's own numbers are known."""
-        step = self.checklist.steps.get(before.at)
-        if not (isinstance(event, Confirm) and isinstance(before.pending, Read) and step
-                and step.sum and self._reading and before.pending.band != "within"):
-            return []
-        length = self.checklist.numbers.get(SUMS[step.sum], 0.0)
-        if length <= 0:
-            return []
-        inches = Fraction(round(4 * rise(length, float(self._reading.value))), 4)
-        amount = say_reading(Reading(inches, "inches"), self.language)
-        return [self.wording.say(f"sum {step.sum}", step.id, amount=amount)]
 
     def _known(self, state: State) -> dict[str, str]:
         known = {"intent": self._asked}
@@ -316,7 +363,7 @@ class Conversation:
                           key=lambda name: (name in MANNER, name))
         known["commands"] = self.wording.listed(
             (self.language.commands[name][0] for name in commands
-             if name not in ("go_to", "take_back_named", "remind")), most=12)
+             if name not in (*PREFIXES, *SUFFIXES)), most=12)
         return known
 
     def _at_name(self) -> str:
@@ -338,6 +385,8 @@ def observations(effects: tuple[Effect, ...], after: State) -> list[dict[str, An
             seen.append({"what": "offered", "step": effect.step, "again": effect.again})
         elif isinstance(effect, Alarm):
             seen.append({"what": "alarm", "rule": effect.rule})
+        elif isinstance(effect, WaitBegins):
+            seen.append({"what": "waits", "step": effect.step})
         elif isinstance(effect, Closed):
             seen.append({"what": "closed", "open": list(effect.open)})
         elif isinstance(effect, Say):
@@ -357,6 +406,8 @@ def _said(effect: Say, after: State) -> list[dict[str, Any]]:
         return [{"what": "failed", "step": effect.about, "band": effect.key[7:], "try": tries}]
     if effect.key == "skipped":
         return [{"what": "skipped", "step": effect.about}]
+    if effect.key == "wait":
+        return [{"what": "waiting", "steps": list(effect.others)}]
     if effect.key in ("paused", "suspended"):
         return [{"what": effect.key}]
     return []

@@ -7,6 +7,7 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 from dataclasses import dataclass, field
+from datetime import datetime, timedelta
 from pathlib import Path
 
 from handsfree.checklist.model import Checklist
@@ -25,6 +26,7 @@ KEYS = {
     "variant": Key("text", "The operator's voice: m1 to m8, f1 to f5."),
     "pace": Key("number", "Words a minute."),
     "work": Key("number", "Seconds that a step takes the operator."),
+    "clock": Key("text", "When it begins, as 2026-10-04T16:20-06:00."),
     "noise": Key("text", "wind, engine, rain, or a sound file."),
     "snr": Key("number", "Signal-to-noise ratio in decibels."),
     "answers": Key("map", "Site question: yes or no."),
@@ -45,6 +47,8 @@ class Script:
     variant: str = "m3"
     pace: int = 150
     work: float = 2.0
+    clock: datetime | None = None
+    """With its time zone; None where it does not matter."""
     noise: str = ""
     snr: float = 20.0
     answers: Mapping[str, bool] = field(default_factory=dict)
@@ -52,6 +56,10 @@ class Script:
     at: Mapping[str, tuple[str, ...]] = field(default_factory=dict)
     then: tuple[str, ...] = ()
     entries: Mapping[str, Entry] = field(default_factory=dict, repr=False)
+
+    def moment(self, seconds: float) -> datetime | None:
+        """When it is so long after the beginning; None if the script does not say when it plays."""
+        return self.clock + timedelta(seconds=seconds) if self.clock else None
 
 
 def load_script(path: Path) -> Script:
@@ -73,11 +81,22 @@ def load_script(path: Path) -> Script:
     return Script(
         title=text("title"), checklist=text("checklist"), rig=text("rig"), place=text("place"),
         variant=text("variant"), noise=text("noise"), pace=int(number("pace")),
-        work=number("work"), snr=number("snr"),
+        work=number("work"), clock=_clock(got["clock"]) if "clock" in got else None, snr=number("snr"),
         answers={name: value.flag() for name, _, value in _pairs(got, "answers")},
         readings={name: value.texts() for name, _, value in _pairs(got, "readings")},
         at={name: value.texts() for name, _, value in _pairs(got, "at")},
         then=got["then"].texts() if "then" in got else (), entries=got)
+
+
+def _clock(entry: Entry) -> datetime:
+    try:
+        clock = datetime.fromisoformat(entry.text())
+    except ValueError:
+        clock = datetime.min
+    if clock.tzinfo is None:
+        raise entry.wrong(f"'{entry.text()}' is no moment with its time zone",
+                          "write it as 2026-10-04T16:20-06:00")
+    return clock
 
 
 def _pairs(got: dict[str, Entry], key: str) -> list[tuple[str, Entry, Entry]]:
@@ -115,7 +134,7 @@ def check_script(
             unit = step.reading.unit if step.reading else None
             for line in value.one_or_more():
                 _covered(line, Expected(everything.commands, everything.responses,
-                                        everything.steps, unit), matcher)
+                                        everything.steps, unit=unit), matcher)
     if "then" in script.entries:
         for line in script.entries["then"].one_or_more():
             _covered(line, everything, matcher)

@@ -6,7 +6,7 @@ Pure: standard library, `errors` and `finding`.
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 from handsfree.errors import InputError
 from handsfree.work.finding import Finding, Verdict, worst
@@ -115,3 +115,45 @@ def load_sum(loads: Sequence[Load], supply: Supply) -> LoadSum:
         total_w=sum(plain) * supply.leg_v,
         spare_a=supply.breaker_a - ruled[fuller],
     )
+
+
+@dataclass(frozen=True, kw_only=True)
+class Breaker(Finding):
+    """The pedestal's breaker and the most that may flow for three hours or more."""
+
+    breaker_a: int
+    hours_a: float
+
+
+def judge_supply(breaker_a: float) -> Breaker:
+    """What the number on a pedestal's breaker allows for hours: breaker / 1.25.
+
+    Returns:
+        STOP for a number that no supply of a camp site has (NFPA 70 551.71: 20, 30 and 50 A;
+        15 A at homes).
+    """
+    known = breaker_a in SUPPLIES
+    return Breaker(
+        verdict=Verdict.OK if known else Verdict.STOP,
+        say="power.supply" if known else "power.unknown",
+        basis="NFPA 70 210.20(A), 1 / 1.25 (from memory); outlets: 551.71",
+        breaker_a=round(breaker_a), hours_a=continuous_limit(breaker_a),
+    )  # fmt: skip
+
+
+def judge_total(watts: float, supply: Supply) -> LoadSum:
+    """Judges watts of which only the sum is known, all of them for hours.
+
+    On a supply with two legs nobody knows how they are spread.  What fits on one leg fits; what
+    fits only when both legs share it evenly is a CAUTION; more than that is STOP.
+
+    Raises:
+        InputError: a negative power.
+    """
+    found = load_sum([Load("everything", watts, steady=True)], supply)
+    if supply.legs == 1 or found.verdict is Verdict.OK:
+        return found
+    even = load_sum([Load("everything", watts / 2, leg, steady=True) for leg in (1, 2)], supply)
+    if even.verdict is Verdict.OK:
+        return replace(even, verdict=Verdict.CAUTION, say="power.spread")
+    return replace(even, say=even.say.removesuffix(".leg"))

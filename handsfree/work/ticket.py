@@ -76,18 +76,20 @@ def read_ticket(
     *,
     ratings: Ratings = Ratings(),
     hitch: Hitch = "ball",
+    share_percent: tuple[float, float] | None = None,
 ) -> Ticket:
     """Works the tickets out.
 
     Trailer's gross = total hitched - truck alone.  Tongue = what hitching without bars adds to
     the truck's axles.  Bars: share of the lost front load that came back = (steer with bars -
     steer hitched) / (steer alone - steer hitched).  Statics, and common practice at scales;
-    everybody and everything must stay aboard from one weighing to the next.
+    everybody and everything must stay aboard from one weighing to the next.  `share_percent` are
+    the rig's own limits for the share on the hitch, in place of the usual range.
 
     Returns:
         STOP over any rating that was given, judged as it goes on the road (with bars if they
-        were weighed); CAUTION for a tongue share outside the usual range, tickets that do not
-        belong together, bars that take more off the front or push it above its own weight, and
+        were weighed), and for a tongue share outside the rig's own limits; CAUTION for one
+        outside the usual range, tickets that do not belong together, bars that take more off the front or push it above its own weight, and
         when no rating at all was given.
 
     Raises:
@@ -124,15 +126,16 @@ def read_ticket(
     overs = {name: load - top for name, (load, top) in loads.items() if top is not None}
     what = max(overs, key=lambda name: overs[name], default="nothing")
     over = max(overs.get(what, 0.0), 0.0)
-    low, high = SHARE_PERCENT[hitch]
+    low, high = share_percent or SHARE_PERCENT[hitch]
+    astray = Verdict.STOP if share_percent else Verdict.CAUTION
     if over:
         verdict, say = Verdict.STOP, "ticket.over"
     elif with_bars and abs(with_bars.total_lb - hitched.total_lb) > SCATTER_LB:
         verdict, say = Verdict.CAUTION, "ticket.scatter"
     elif share < low:
-        verdict, say = Verdict.CAUTION, "ticket.light"
+        verdict, say = astray, "ticket.light"
     elif share > high:
-        verdict, say = Verdict.CAUTION, "ticket.heavy"
+        verdict, say = astray, "ticket.heavy"
     elif back is not None and not 0 <= back <= 100:
         verdict, say = Verdict.CAUTION, "ticket.bars"
     elif not overs:

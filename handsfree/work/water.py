@@ -6,11 +6,11 @@ Pure: standard library, `errors` and `finding`.
 from __future__ import annotations
 
 from collections.abc import Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from types import MappingProxyType
 
 from handsfree.errors import InputError
-from handsfree.work.finding import TWINS, Finding, Verdict
+from handsfree.work.finding import TWINS, Finding, Verdict, worst
 
 CODE_LIMIT_PSI = 80.0
 """Highest static pressure without a regulator: UPC 608.2 (2015), IRC P2903.3.1."""
@@ -18,6 +18,9 @@ CODE_LIMIT_PSI = 80.0
 PRACTICE_LIMIT_PSI = 60.0
 SETTING_PSI = (40.0, 60.0)
 """What a camper's regulator is usually set to; common practice, no standard found."""
+
+CREEP_PSI = 5.0
+"""What gauge and regulator may differ; a margin of our own, no source."""
 
 CHLORINE_SHARE = 70.906 / 74.442
 """Free chlorine (Cl2) in a mass of NaOCl, by molar masses."""
@@ -108,6 +111,32 @@ def judge_pressure(
         trailer_psi=trailer,
         limit_psi=limit,
     )
+
+
+def judge_gauge(
+    gauge_psi: float, *, setting_psi: float | None = None, limit_psi: float | None = None
+) -> Pressure:
+    """Judges a gauge behind the regulator, read with nothing flowing.
+
+    `judge_pressure` of what the trailer would feel, and besides: a gauge that shows more than the
+    regulator is set to means that it creeps (a worn seat lets the tap's pressure through).
+
+    Args:
+        gauge_psi: what the gauge shows.
+        setting_psi: what the regulator is set to; None if unknown.
+        limit_psi: from the rig's manual; None if unknown.
+
+    Returns:
+        As `judge_pressure`; CAUTION more than `CREEP_PSI` above the setting.
+
+    Raises:
+        InputError: as `judge_pressure`.
+    """
+    found = judge_pressure(gauge_psi, limit_psi=limit_psi)
+    if setting_psi is not None and gauge_psi > setting_psi + CREEP_PSI:
+        say = "water.creeps" if found.verdict is not Verdict.STOP else found.say
+        return replace(found, verdict=worst(found.verdict, Verdict.CAUTION), say=say)
+    return found
 
 
 def chlorine_ppm(bleach_ml: float, water_gal: float, strength_percent: float) -> float:

@@ -1,0 +1,72 @@
+"""The table of sums: what each needs, and when it is told.
+
+Pure; imports nothing of ours.  A step says ``sum: NAME``.  The sum then gets the step's reading,
+the numbers of the rig that it names, readings of earlier steps by the name that they are called
+by, and those of its facts that are so.  `work.steps` works it out; what is missing leaves it
+untold.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass
+from enum import Enum
+from types import MappingProxyType
+
+
+class Told(Enum):
+    """When the result is spoken."""
+
+    ALWAYS = "always"
+    WARNED = "when it warns, or the reading is out of its limits"
+    OUTSIDE = "when the reading is out of its limits"
+
+
+@dataclass(frozen=True)
+class Sum:
+    """One calculation.
+
+    With a `unit` it belongs to a reading in that unit: it is told once the reading was confirmed,
+    and where it comes to 'do not', a reading within its limits counts as failed.  Without a unit
+    it is told after the answer to a site question, or just before a step's challenge.
+    """
+
+    unit: str = ""
+    numbers: tuple[str, ...] = ()
+    earlier: tuple[str, ...] = ()
+    facts: tuple[str, ...] = ()
+    told: Told = Told.ALWAYS
+
+
+_RISERS = ("track", "ramp step one", "ramp step two", "ramp step three", "flat pieces",
+           "piece thickness", "spot degrees high")
+_TICKET = ("steer alone", "drive alone", "steer hitched", "drive hitched", "trailer hitched",
+           "steer with bars", "drive with bars")
+_RATINGS = ("gross rating", "axle rating", "tyre rating", "hitch rating", "steer rating",
+            "drive rating", "truck rating", "combined rating", "tongue percent low",
+            "tongue percent high")
+
+SUMS: Mapping[str, Sum] = MappingProxyType({
+    "lift side": Sum("degrees", _RISERS, facts=("tandem axle",), told=Told.OUTSIDE),
+    "spot slope": Sum("degrees", _RISERS, facts=("tandem axle",)),
+    "lift front": Sum("degrees", ("jack to axle", "jack travel"), told=Told.OUTSIDE),
+    "fridge level": Sum(earlier=("side level", "fore level"), told=Told.WARNED),
+    "supply": Sum("amps"),
+    "tester": Sum(facts=("first lamp", "second lamp", "red lamp")),
+    "one leg": Sum("volts", told=Told.WARNED),
+    "two legs": Sum("volts", earlier=("leg one",), told=Told.WARNED),
+    "extension": Sum("feet", ("cord gauge",), ("supply amps", "outlet volts")),
+    "load": Sum("watts", ("always watts", "fridge watts", "water heater watts",
+                          "tank heater watts"),
+                ("supply amps",), ("fridge on", "heater on", "tank heat on")),
+    "pressure": Sum("psi", ("water psi high", "regulator psi"), told=Told.WARNED),
+    "dose": Sum("percent", ("fresh tank gallons",)),
+    "sewer": Sum("feet", ("outlet height",), ("inlet height",)),
+    "tongue": Sum("percent", ("loaded weight", "axle rating", "tyre rating", "hitch rating"),
+                  facts=("tandem axle", "fifth wheel")),
+    "ticket": Sum("pounds", _RATINGS, _TICKET, ("tandem axle", "fifth wheel")),
+    "ticket with bars": Sum("pounds", _RATINGS, _TICKET, ("tandem axle",)),
+    "tyres": Sum("psi", ("tyre psi low",), told=Told.WARNED),
+    "dusk": Sum(numbers=("latitude", "longitude"), earlier=("latitude", "longitude")),
+})
+"""Every sum by the name that a step gives."""

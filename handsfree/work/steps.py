@@ -1,0 +1,234 @@
+"""What the numbers of a step come to: one pure function for each sum of the checklists' table.
+
+Pure: standard library, `errors` and this room.  A function gets what is known and gives findings,
+or none when something that it needs is not known.  A rig's number that is zero is not known.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Mapping
+from dataclasses import dataclass, field, replace
+from datetime import datetime
+from types import MappingProxyType
+
+from handsfree.errors import InputError
+from handsfree.work import (
+    cord,
+    daylight,
+    levelling,
+    power,
+    sewer,
+    tester,
+    ticket,
+    towing,
+    tyres,
+    voltage,
+    water,
+)  # fmt: skip
+from handsfree.work.finding import Finding, Verdict
+
+Findings = tuple[Finding, ...]
+
+
+@dataclass(frozen=True)
+class Given:
+    """What is known: the step's own `value`, numbers of the rig, readings of earlier steps by
+    name, facts that are so, the moment, and the minutes of work that are left."""
+
+    value: float = 0.0
+    numbers: Mapping[str, float] = field(default_factory=dict)
+    earlier: Mapping[str, float] = field(default_factory=dict)
+    facts: frozenset[str] = frozenset()
+    now: datetime | None = None
+    minutes: float = 0.0
+
+    def number(self, name: str) -> float:
+        """The rig's number; zero where it is not known."""
+        return self.numbers.get(name, 0.0)
+
+    def known(self, name: str) -> float | None:
+        """The rig's number; None where it is not known."""
+        return self.number(name) or None
+
+
+def side(given: Given) -> Findings:
+    """Side to side: how much, on which of the owner's own, what remains (`levelling`)."""
+    if not given.number("track"):
+        return ()
+    steps = tuple(sorted(
+        height for name in ("one", "two", "three")
+        if (height := given.number(f"ramp step {name}"))))
+    pieces = int(given.number("flat pieces"))
+    risers = levelling.Risers(steps, given.number("piece thickness") or 0.5, pieces)
+    found = levelling.level_side(
+        given.value, "left", given.number("track"), risers,
+        wheels=2 if "tandem axle" in given.facts else 1, limit_deg=given.known("spot degrees high"))
+    if not steps and not pieces and found.say in ("level.side.short", "level.side.nothing"):
+        found = replace(found, say="level.side.rise", verdict=Verdict.OK)  # what is owned: unknown
+    return (found,)
+
+
+def front(given: Given) -> Findings:
+    """Front to back: how far the coupler has to move, and whether the jack can."""
+    if not given.number("jack to axle"):
+        return ()
+    return (levelling.level_fore(given.value, "front", given.number("jack to axle"),
+                                 travel_in=given.known("jack travel")),)
+
+
+def fridge(given: Given) -> Findings:
+    """Whether an absorption refrigerator may run at the angles that were read last."""
+    if not {"side level", "fore level"} <= set(given.earlier):
+        return ()
+    return (levelling.fridge(given.earlier["side level"], given.earlier["fore level"]),)
+
+
+def supply(given: Given) -> Findings:
+    """What the number on the breaker allows for hours."""
+    return (power.judge_supply(given.value),)
+
+
+def load(given: Given) -> Findings:
+    """What is on by the record, what is always on, and what was read out, all for hours."""
+    if "supply amps" not in given.earlier or int(given.earlier["supply amps"]) not in power.SUPPLIES:
+        return ()
+    on = {"fridge on": "fridge watts", "heater on": "water heater watts",
+          "tank heat on": "tank heater watts"}
+    watts = given.value + given.number("always watts") + sum(
+        given.number(number) for fact, number in on.items() if fact in given.facts)
+    return (power.judge_total(watts, power.SUPPLIES[int(given.earlier["supply amps"])]),)
+
+
+def lamps(given: Given) -> Findings:
+    """The pattern of the three lamps."""
+    lit = zip(("first lamp", "second lamp", "red lamp"), tester.Lamp, strict=True)
+    return (tester.read_tester(frozenset(lamp for name, lamp in lit if name in given.facts)),)
+
+
+def one_leg(given: Given) -> Findings:
+    """One reading of the outlet."""
+    return (voltage.judge_voltage([given.value]),)
+
+
+def two_legs(given: Given) -> Findings:
+    """Both legs of a 50 A outlet."""
+    if "leg one" not in given.earlier:
+        return ()
+    return (voltage.judge_voltage([given.earlier["leg one"], given.value]),)
+
+
+def extension(given: Given) -> Findings:
+    """An extension of the cord's own gauge, with all that the supply gives for hours."""
+    amps = given.earlier.get("supply amps", 0.0)
+    if not given.number("cord gauge") or not amps:
+        return ()
+    return (cord.cord_drop(int(given.number("cord gauge")), given.value,
+                           power.continuous_limit(amps),
+                           source_v=given.earlier.get("outlet volts", 120.0)),)
+
+
+def pressure(given: Given) -> Findings:
+    """The gauge behind the regulator, held against the rig's limit and the regulator's setting."""
+    return (water.judge_gauge(given.value, setting_psi=given.known("regulator psi"),
+                              limit_psi=given.known("water psi high")),)
+
+
+def dose(given: Given) -> Findings:
+    """Bleach for the fresh tank by its label's strength."""
+    tank = given.number("fresh tank gallons")
+    return (water.dose(tank, given.value),) if tank else ()
+
+
+def hose(given: Given) -> Findings:
+    """The sewer hose over the length that was read out."""
+    outlet = given.number("outlet height")
+    if not outlet:
+        return ()
+    return (sewer.hose_slope(outlet, given.earlier.get("inlet height", 0.0), given.value),)
+
+
+def tongue(given: Given) -> Findings:
+    """Pounds on the hitch, on each axle and tyre, from the share that was read out."""
+    gross = given.number("loaded weight")
+    if not gross:
+        return ()
+    on_hitch, on_axles, _ = towing.axle_load(gross, given.value)
+    hitch: towing.Hitch = "fifth-wheel" if "fifth wheel" in given.facts else "ball"
+    found = towing.judge_tongue(on_hitch, gross, hitch=hitch, rating_lb=given.known("hitch rating"))
+    return (found, *_axles(given, on_axles))
+
+
+def _axles(given: Given, on_axles: float) -> Findings:
+    axle, tyre = given.number("axle rating"), given.number("tyre rating")
+    if not axle or not tyre:
+        return ()
+    count = 2 if "tandem axle" in given.facts else 1
+    return (towing.judge_axles([on_axles / count] * count, axle, tyre),)
+
+
+def scale_ticket(given: Given) -> Findings:
+    """Truck alone and hitched; the step's own value is the trailer's axles, hitched."""
+    names = ("steer alone", "drive alone", "steer hitched", "drive hitched")
+    if not set(names) <= set(given.earlier):
+        return ()
+    one, two, three, four = (given.earlier[name] for name in names)
+    return _ticket(given, ticket.Weighing(one, two), ticket.Weighing(three, four, given.value))
+
+
+def ticket_with_bars(given: Given) -> Findings:
+    """The third weighing too; the step's own value is the trailer's axles with the bars on."""
+    names = ("steer alone", "drive alone", "steer hitched", "drive hitched", "trailer hitched",
+             "steer with bars", "drive with bars")
+    if not set(names) <= set(given.earlier):
+        return ()
+    one, two, three, four, five, six, seven = (given.earlier[name] for name in names)
+    return _ticket(given, ticket.Weighing(one, two), ticket.Weighing(three, four, five),
+                   ticket.Weighing(six, seven, given.value))
+
+
+def _ticket(given: Given, alone: ticket.Weighing, hitched: ticket.Weighing,
+            bars: ticket.Weighing | None = None) -> Findings:
+    count = 2 if "tandem axle" in given.facts else 1
+    axle = given.known("axle rating")
+    found = ticket.read_ticket(
+        alone, hitched, bars, hitch="fifth-wheel" if "fifth wheel" in given.facts else "ball",
+        share_percent=(given.number("tongue percent low"), given.number("tongue percent high")),
+        ratings=ticket.Ratings(
+            steer_lb=given.known("steer rating"), drive_lb=given.known("drive rating"),
+            truck_lb=given.known("truck rating"), trailer_lb=given.known("gross rating"),
+            trailer_axles_lb=axle * count if axle else None,
+            combined_lb=given.known("combined rating"), hitch_lb=given.known("hitch rating")))
+    return (found, *_axles(given, (bars or hitched).trailer_lb))
+
+
+def tyre(given: Given) -> Findings:
+    """The lowest cold tyre, held against the placard."""
+    placard = given.number("tyre psi low")
+    return (tyres.judge_tyres([given.value], placard, cold=True),) if placard else ()
+
+
+def dusk(given: Given) -> Findings:
+    """How long it is light where the rig stands; the place that was read out comes first."""
+    place = {**given.numbers, **given.earlier}
+    latitude, longitude = place.get("latitude", 0.0), place.get("longitude", 0.0)
+    if given.now is None or not (latitude or longitude):
+        return ()
+    return (daylight.until_dark(latitude, longitude, given.now, need_min=given.minutes or None),)
+
+
+FUNCTIONS: Mapping[str, Callable[[Given], Findings]] = MappingProxyType({
+    "lift side": side, "spot slope": side, "lift front": front, "fridge level": fridge,
+    "supply": supply, "tester": lamps, "one leg": one_leg, "two legs": two_legs,
+    "extension": extension, "load": load, "pressure": pressure, "dose": dose, "sewer": hose,
+    "tongue": tongue, "ticket": scale_ticket, "ticket with bars": ticket_with_bars,
+    "tyres": tyre, "dusk": dusk,
+})
+"""By the name of the sum."""
+
+
+def work_out(name: str, given: Given) -> Findings:
+    """What the sum `name` comes to; nothing where a number is missing or cannot be."""
+    try:
+        return FUNCTIONS[name](given)
+    except InputError:
+        return ()
