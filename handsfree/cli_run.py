@@ -17,6 +17,7 @@ from handsfree.library import data_folder, library_folder
 if TYPE_CHECKING:
     from handsfree.audio import Samples
     from handsfree.hearing.types import Recogniser
+    from handsfree.session.live import Watch
 
 _ENGINES = click.Choice(["auto", "own", "vosk", "pocketsphinx"])
 
@@ -40,15 +41,19 @@ def _screen_options(command: Callable[..., Any]) -> Callable[..., Any]:
               help="Rig file: a name or a path.")
 @click.option("--place", default="", help="Where you are, for the record.")
 @click.option("--resume", is_flag=True, help="Go on with the unfinished session.")
-@click.option("--mic", default=None, metavar="DEVICE", help="Microphone, by name or number.")
-@click.option("--speaker", default=None, metavar="DEVICE", help="Output, by name or number.")
+@click.option("--mic", multiple=True, metavar="DEVICE",
+              help="Microphone, by name or number; inside=DEVICE and outside=DEVICE for two people.")
+@click.option("--speaker", multiple=True, metavar="DEVICE",
+              help="Output, by name or number; inside=DEVICE and outside=DEVICE likewise.")
+@click.option("--two", is_flag=True,
+              help="Two people on one microphone: say inside or outside first.")
 @click.option("--barge-in", is_flag=True, help="Listen while speaking (needs a headset).")
 @click.option("--keep-audio", is_flag=True, help="Keep the sound of what you say with the record.")
 @_screen_options
 @_hearing_options
 def run(
-    checklist: str, rig: str | None, place: str, resume: bool, mic: str | None,
-    speaker: str | None, barge_in: bool, keep_audio: bool, screen: bool | None, night: bool,
+    checklist: str, rig: str | None, place: str, resume: bool, mic: tuple[str, ...],
+    speaker: tuple[str, ...], two: bool, barge_in: bool, keep_audio: bool, screen: bool | None, night: bool,
     engine: str, model: Path | None,
 ) -> None:
     """Walk through CHECKLIST by voice.
@@ -59,6 +64,9 @@ def run(
     back, l what is left, p pause, c carry on, m note, t time, f finish, y right, n wrong; Escape
     stops the talking; digits or a colon start words that are typed, Enter ends them.
 
+    Two people, one inside and one outside, each hear their own steps, and both those that take two.
+    The keys and the screen are the outside's.
+
     What fails on the way (disk, microphone, loudspeaker, voice, recogniser) is said once, tried
     again, and gone on without: on the screen, by tones, by keys.
 
@@ -67,25 +75,25 @@ def run(
     """
     import tempfile
     from contextlib import closing
+    from datetime import datetime
 
     from handsfree import wiring
+    from handsfree.checklist.model import SIDES
     from handsfree.devices.keyboard import Keyboard
-    from handsfree.devices.sound_card import SoundCardMicrophone, SoundCardSpeaker
+    from handsfree.devices.sound_card import SoundCardMicrophone
     from handsfree.hearing.engines import open_recogniser
     from handsfree.hearing.listening import Listener
-    from handsfree.screen.screen import require, shown
+    from handsfree.posts import named_by_side, standing
     from handsfree.review.left import TimeLeft
+    from handsfree.screen.screen import require, shown
     from handsfree.session.conversation import Conversation
-    from handsfree.session.live import Session, Watch
+    from handsfree.session.crew import Crew, Signed
+    from handsfree.session.floor import Floor
+    from handsfree.session.live import Session, run_together
+    from handsfree.session.one_ear import OneEar
     from handsfree.session.record import lock
-    from handsfree.session.steady import (
-        SteadyMicrophone,
-        SteadyRecogniser,
-        SteadySounds,
-        SteadySpeaker,
-    )
+    from handsfree.session.steady import SteadySounds
     from handsfree.session.storing import Storing
-    from handsfree.session.trouble import Troubles
     from handsfree.speaking.loudness import amplified, gain_db
 
     if screen:
@@ -94,6 +102,11 @@ def run(
     made = wiring.plan(checklist, wiring.choose_rig(rig, data), data)
     language = made.language
     manner = wiring.manner_for(made, data)
+    mics, speakers = named_by_side(mic, "--mic"), named_by_side(speaker, "--speaker")
+    sides = SIDES if SIDES[0] in mics else ("",)
+    two = two or len(sides) > 1
+    if SIDES[0] in speakers and len(sides) < 2:
+        raise InputError("--speaker with sides needs --mic with sides too.")
 
     def opened() -> Recogniser:
         return open_recogniser(engine, language.code, model, language.pronunciations,
@@ -104,50 +117,70 @@ def run(
     def clock() -> float:
         return time.monotonic() - began
 
-    troubles = Troubles(clock)
-    with lock(made.folder):
-        recogniser = SteadyRecogniser(opened(), opened, troubles)
+    with lock(made.folder), standing(sides, mics, speakers, opened, clock) as posts:
+        lead = posts[sides[0]]
         left = TimeLeft(made.checklist, wiring.on_record(made), data)
         journal, begin, last = wiring.open_journal(
-            made, resume=resume, place=place, engine=recogniser.name, rehearsal=False)
-        log = Storing(journal, troubles)
+            made, resume=resume, place=place, engine=lead.recogniser.name, rehearsal=False,
+            operators=2 if two else 1)
+        log = Storing(journal, lead.troubles)
         for problem in wiring.problems(journal):
             wiring.tell(problem)
         if last and not last.ended and not resume:
             wiring.tell(f"An unfinished session of '{last.checklist}' is on record;"
                         " --resume goes on with it.")
         with (wiring.sounds(language, data, manner.rate) as sounds,
-              closing(SteadySounds(sounds, troubles)) as steady,
-              closing(SteadySpeaker(wiring.device(SoundCardSpeaker, speaker), troubles)) as out,
-              closing(SteadyMicrophone(wiring.device(SoundCardMicrophone, mic), troubles)) as ear,
+              closing(SteadySounds(sounds, lead.troubles)) as steady,
               Keyboard(wiring.key_words(language)) as keyboard):
-            if not ear.there and not sys.stdin.isatty():
-                SoundCardMicrophone(mic)  # neither ear nor keys: say why there is no microphone
-            conversation = Conversation(
-                made.checklist, language, log, elapsed=clock, manner=manner, left=left,
-                on_manner=wiring.manner_keeper(data, manner, sounds))
+            if not lead.ear.there and not sys.stdin.isatty():
+                SoundCardMicrophone(mics.get(sides[0]))  # neither ear nor keys: say why
+            options: dict[str, Any] = {
+                "elapsed": clock, "manner": manner, "left": left,
+                "on_manner": wiring.manner_keeper(data, manner, sounds),
+                "now": lambda: datetime.now().astimezone()}
+            crew = Crew(made.checklist, language, log, dict.fromkeys(SIDES, options),
+                        calls=len(sides) < 2) if two else None
+            one = crew.lead if crew else Conversation(made.checklist, language, log, **options)
 
             def loudness(sound: Samples, floor_dbfs: float) -> Samples:
-                return amplified(sound, gain_db(floor_dbfs, conversation.manner.louder))
+                return amplified(sound, gain_db(floor_dbfs, one.manner.louder))
 
-            plain = Watch(prompt=lambda prompt, t: click.echo(f"> {prompt.text}"),
-                          heard=lambda heard, t: click.echo(f"  {wiring.heard_line(heard)}"))
+            def session(side: str, watch: Watch) -> Session:
+                talks = one if not crew else crew.partners[side] if side else OneEar(crew)
+                post, mine = posts[side], Signed(log, side) if side else log
+                return Session(
+                    talks, mine, Listener(post.recogniser), post.ear, post.out, steady, clock,
+                    barge_in=barge_in, troubles=post.troubles,
+                    keys=keyboard.poll if post is lead else list,
+                    keep_note=wiring.sound_keeper(log.path, "note"),
+                    keep_utterance=wiring.sound_keeper(log.path, "said") if keep_audio else None,
+                    watch=watch, loudness=loudness,
+                    floor=(floor, side) if floor and side else None)
+
+            floor = Floor({side: crew.call(side) for side in SIDES}) if (
+                crew and SIDES[0] not in speakers) else None
+
             try:
-                with shown(screen, night, made.checklist, made.rig, language, plain,
+                with shown(screen, night, made.checklist, made.rig, language, _lines(sides[0]),
                            lambda: keyboard.typing) as watch:
-                    session = Session(
-                        conversation, log, Listener(recogniser), ear, out,
-                        steady, clock, barge_in=barge_in, troubles=troubles, keys=keyboard.poll,
-                        keep_note=wiring.sound_keeper(log.path, "note"),
-                        keep_utterance=(wiring.sound_keeper(log.path, "said") if keep_audio
-                                        else None),
-                        watch=watch, loudness=loudness)
-                    session.run(begin(conversation, clock(), log))
+                    sessions = [session(side, _lines(side) if place else watch)
+                                for place, side in enumerate(sides)]
+                    openings = [begin(one, clock(), log), *([] for _ in sides[1:])]
+                    run_together(sessions, openings)
             except KeyboardInterrupt:
                 wiring.tell("Stopped; --resume goes on from here.")
             finally:
-                recogniser.close()
                 log.close([Path.home(), Path(tempfile.gettempdir())])
+
+
+def _lines(side: str) -> Watch:
+    """A session in plain lines; of two, each line says whose it is."""
+    from handsfree import wiring
+    from handsfree.session.live import Watch
+
+    who = f"{side} " if side else ""
+    return Watch(prompt=lambda prompt, t: click.echo(f"{who}> {prompt.text}"),
+                 heard=lambda heard, t: click.echo(f"{who}  {wiring.heard_line(heard)}"))
 
 
 @click.command()

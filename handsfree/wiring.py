@@ -101,7 +101,7 @@ def on_record(made: Plan) -> frozenset[str]:
 
 
 def open_journal(
-    made: Plan, *, resume: bool, place: str, engine: str, rehearsal: bool
+    made: Plan, *, resume: bool, place: str, engine: str, rehearsal: bool, operators: int = 1
 ) -> tuple[journal.Journal, Begin, SessionFile | None]:
     """The journal of a new or resumed session, how to begin it, and the session before.
 
@@ -109,7 +109,7 @@ def open_journal(
         InputError: nothing to resume, a changed checklist, a folder that cannot be written.
     """
     if resume:
-        started = go_on(made.checklist, made.folder)
+        started = go_on(made.checklist, made.folder, operators)
     else:
         started = start_new(made.checklist, made.rig, made.folder, {
             "place": place, "engine": engine, "program": __version__, "rehearsal": rehearsal})

@@ -1,8 +1,8 @@
-"""A private PulseAudio daemon with two null sinks: a sound card that needs no hardware.
+"""A private PulseAudio daemon with three null sinks: a sound card that needs no hardware.
 
 `operator` is the sink into which the operator speaks; its monitor is the program's microphone.
 `program` is the sink that the program's loudspeaker plays to; its monitor is what the operator
-would hear.  Needs Debian's pulseaudio, pulseaudio-utils, libasound2-plugins and libportaudio2; a
+would hear.  `partner` is the sink into which a second operator speaks.  Needs Debian's pulseaudio, pulseaudio-utils, libasound2-plugins and libportaudio2; a
 test that asks for the fixture `pulse` is skipped with the reason where one is missing.
 
     from tests.pulse import Pulse, pulse  # the fixture, for the whole session
@@ -33,11 +33,15 @@ from handsfree.audio import SAMPLE_RATE, Samples
 MICROPHONE = "operator_microphone"
 """Name of the ALSA device that hears what is played into the sink `operator`."""
 
+PARTNER_MICROPHONE = "partner_microphone"
+"""The same for the sink `partner`."""
+
 LOUDSPEAKER = "program_loudspeaker"
 """Name of the ALSA device that plays into the sink `program`."""
 
 _ASOUNDRC = """
 pcm.{microphone} {{ type pulse device "operator.monitor" }}
+pcm.{partner} {{ type pulse device "partner.monitor" }}
 pcm.{loudspeaker} {{ type pulse device "program" }}
 pcm.!default {{ type pulse }}
 ctl.!default {{ type pulse }}
@@ -52,10 +56,10 @@ class Pulse:
 
     environment: dict[str, str]
 
-    def speak(self, samples: Samples) -> None:
-        """Play into the operator's sink from a second process; returns when it is played."""
+    def speak(self, samples: Samples, sink: str = "operator") -> None:
+        """Play into an operator's sink from a second process; returns when it is played."""
         subprocess.run(
-            ["pacat", "--playback", "--device=operator", "--latency-msec=200", *_RAW],
+            ["pacat", "--playback", f"--device={sink}", "--latency-msec=200", *_RAW],
             input=samples.tobytes(), check=True, timeout=60, env=self._env(),
         )
 
@@ -127,7 +131,8 @@ def pulse() -> Iterator[Pulse]:
             pytest.MonkeyPatch.context() as patch:
         running = Path(folder)
         asoundrc = running / "asoundrc"
-        asoundrc.write_text(_ASOUNDRC.format(microphone=MICROPHONE, loudspeaker=LOUDSPEAKER))
+        asoundrc.write_text(_ASOUNDRC.format(
+            microphone=MICROPHONE, partner=PARTNER_MICROPHONE, loudspeaker=LOUDSPEAKER))
         socket = running / "native"
         environment = {
             "HOME": folder,
@@ -143,6 +148,7 @@ def pulse() -> Iterator[Pulse]:
              "--disable-shm=yes", "--log-target=file:" + str(running / "log"),
              f"--load=module-null-sink sink_name=operator {form}",
              f"--load=module-null-sink sink_name=program {form}",
+             f"--load=module-null-sink sink_name=partner {form}",
              f"--load=module-native-protocol-unix socket={socket} auth-anonymous=1"],
             env={**os.environ, **environment}, stdin=subprocess.DEVNULL,
             stdout=subprocess.DEVNULL, stderr=subprocess.DEVNULL,

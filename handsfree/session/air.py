@@ -49,7 +49,7 @@ class Air:
         self._work = work
         self._noise = noise
         self._real_time = real_time
-        self._said = said
+        self.said = said
         self._frames = 0
         self._program = np.zeros(0, dtype=np.int16)
         self._mouth = np.zeros(0, dtype=np.int16)
@@ -131,5 +131,5 @@ class Air:
             return
         if now >= self._due:
             self._due = None
-            self._said(self._words, now)
+            self.said(self._words, now)
             self._mouth = self._speak(self._words)

@@ -24,6 +24,7 @@ from handsfree.hearing.types import Heard, Hypothesis
 from handsfree.language.intents import Unknown
 from handsfree.session.conversation import Conversation, Log
 from handsfree.session.expecting import expected
+from handsfree.session.floor import Floor
 from handsfree.session.trouble import News, Troubles
 from handsfree.session.wording import Prompt
 
@@ -111,14 +112,14 @@ class Session:
         keys: Callable[[], list[str]] = list,
         troubles: Troubles | None = None,
         loudness: Callable[[Samples, float], Samples] = lambda sound, floor_dbfs: sound,
-        call: Callable[[], Prompt | None] = lambda: None,
+        floor: tuple[Floor, str] | None = None,
     ) -> None:
         """`keep_note` stores a note's sound and gives its name, `keep_utterance` the sound of
         everything that is heard; `keys` polls the keyboard for utterances, an empty one of which
         stops the program's talking; `troubles` are told and tried to be mended, and with them
         even a mistake of the program is written down and gone on from; `loudness` fits a prompt
-        to the noise floor around; `call` gives what has to be
-        called out before the next words, where two share a loudspeaker."""
+        to the noise floor around; `floor` is shared with the session of a
+        second operator who hears the same loudspeaker, with this one's side."""
         self.conversation = conversation
         self.listener = listener
         self._log = log
@@ -134,6 +135,7 @@ class Session:
         self._troubles = troubles or Troubles(clock)
         self._forgiving = troubles is not None
         self._loudness = loudness
+        self._floor = floor
         self._not_understood = 0
         self._overflow_told = float("-inf")
         self._queue: deque[Prompt] = deque()
@@ -220,7 +222,9 @@ class Session:
                             **{"from": round(began, 3), "to": round(now, 3)})
             self._speaking = None
             self._deaf_until = now + TAIL
-        if self._queue:
+            if self._floor and not self._queue:
+                self._floor[0].leave(self._floor[1])
+        if self._queue and self._may_talk():
             prompt = self._queue.popleft()
             parts = [self._sounds.tone(prompt.tone), silence(0.1)] if prompt.tone else []
             if prompt.text:
@@ -230,6 +234,16 @@ class Session:
             self._speaking = (prompt, now)
             self._watch.prompt(prompt, now)
             self._prepare()
+
+    def _may_talk(self) -> bool:
+        """Take the floor that is shared with another session, if there is one."""
+        if self._floor is None:
+            return True
+        floor, side = self._floor
+        if not floor.free(side):
+            return False
+        self._queue.extendleft(reversed(floor.take(side)))
+        return True
 
     def _prepare(self) -> None:
         """Make ready what will have to be said next, now that there is time for it."""

@@ -8,21 +8,25 @@ from __future__ import annotations
 
 import csv
 import shutil
-from collections.abc import Callable
+from collections.abc import Callable, Mapping
+from contextlib import suppress
 from dataclasses import dataclass
+from datetime import datetime
+from functools import partial
 from pathlib import Path
 
 import numpy as np
 
 from handsfree.audio import SAMPLE_RATE, Samples, level_dbfs, to_int16
-from handsfree.checklist.model import Checklist
+from handsfree.checklist.model import SIDES, Checklist
 from handsfree.hearing.listening import Listener
 from handsfree.hearing.types import Heard, Hypothesis
 from handsfree.language.model import Language
 from handsfree.session import journal
 from handsfree.session.air import Air
-from handsfree.session.conversation import Conversation
-from handsfree.session.live import Session, Sounds, Watch
+from handsfree.session.conversation import Conversation, Log
+from handsfree.session.crew import Crew, Signed
+from handsfree.session.live import Session, Sounds, Watch, run_together
 from handsfree.session.manner import Manner
 from handsfree.session.operator import Operator
 from handsfree.session.script import Script
@@ -118,38 +122,103 @@ def rehearse(
     the voice reads rightly ("psi" into letters); `watch` and `on_manner` are told as in a live session; `longest` ends a rehearsal in which the two do
     not come together, in seconds of audio time.
     """
+    air, operator = _on_stage(script, checklist, language, operator_voice, say, noise, real_time)
+    conversation = Conversation(checklist, language, log, elapsed=air.now, on_manner=on_manner,
+                                now=partial(_moment, script, air))
     turns: list[Turn] = []
-    watch = watch or Watch()
-    operator = Operator(script, checklist, language)
 
     def add(turn: Turn) -> None:
         turns.append(turn)
         show(turn)
 
-    air = Air(
-        operator, lambda words: at_level(operator_voice.render(say(words))), work=script.work,
-        noise=noise, real_time=real_time, said=lambda words, t: add(Turn(t, "operator", words)))
+    session = _session(air, operator, conversation, log, listener, sounds, watch or Watch(), add,
+                       longest)
+    with suppress(_Enough):
+        session.run(begin(conversation, 0.0))
+    return Rehearsed(conversation, tuple(turns), air.now(), operator.baffled), air
+
+
+def _on_stage(
+    script: Script, checklist: Checklist, language: Language, voice: Voice,
+    say: Callable[[str], str], noise: Callable[[int], Samples] | None, real_time: bool,
+) -> tuple[Air, Operator]:
+    operator = Operator(script, checklist, language)
+    return Air(operator, lambda words: at_level(voice.render(say(words))), work=script.work,
+               noise=noise, real_time=real_time), operator
+
+
+def _moment(script: Script, air: Air) -> datetime | None:
+    return script.moment(air.now())
+
+
+def _session(
+    air: Air, operator: Operator, conversation: Conversation, log: Log, listener: Listener,
+    sounds: Sounds, watch: Watch, add: Callable[[Turn], None], longest: float, who: str = "",
+) -> Session:
+    """The session of one operator in their air; `who` is put before the names of the two."""
+    air.said = lambda words, t: add(Turn(t, f"{who}operator", words))
 
     def prompted(prompt: Prompt, t: float) -> None:
-        add(Turn(t, "program", prompt.text or f"({prompt.tone})"))
+        add(Turn(t, f"{who}program", prompt.text or f"({prompt.tone})"))
         air.hear(prompt)
         watch.prompt(prompt, t)
 
     def heard(what: Heard, t: float) -> None:
-        if isinstance(what, Hypothesis):
-            add(Turn(t, "heard", what.text, what.confidence))
-        else:
-            add(Turn(t, "heard", f"({what.reason})", what.confidence))
+        text = what.text if isinstance(what, Hypothesis) else f"({what.reason})"
+        add(Turn(t, f"{who}heard", text, what.confidence))
         watch.heard(what, t)
 
-    conversation = Conversation(checklist, language, log, elapsed=air.now, on_manner=on_manner)
-    session = Session(conversation, log, listener, _Patient(air, operator, longest), air, sounds,
-                      air.now, watch=Watch(prompted, heard, watch.began, watch.frame))
-    try:
-        session.run(begin(conversation, 0.0))
-    except _Enough:
-        pass
-    return Rehearsed(conversation, tuple(turns), air.now(), operator.baffled), air
+    return Session(conversation, log, listener, _Patient(air, operator, longest), air, sounds,
+                   air.now, watch=Watch(prompted, heard, watch.began, watch.frame))
+
+
+@dataclass(frozen=True)
+class Stage:
+    """What one of two operators brings to a rehearsal; `script` says what they answer."""
+
+    script: Script
+    listener: Listener
+    voice: Voice
+    noise: Callable[[int], Samples] | None = None
+
+
+def rehearse_together(
+    stages: Mapping[str, Stage],
+    checklist: Checklist,
+    language: Language,
+    *,
+    sounds: Sounds,
+    log: journal.Journal,
+    begin: Callable[[Conversation, float], list[Prompt]],
+    say: Callable[[str], str] = str,
+    real_time: bool = False,
+    show: Callable[[Turn], None] = lambda turn: None,
+    longest: float = 3600.0,
+) -> dict[str, tuple[Rehearsed, Air]]:
+    """Two operators, each with a microphone and an earphone of their own; see `rehearse`."""
+    airs = {side: _on_stage(stage.script, checklist, language, stage.voice, say, stage.noise,
+                            real_time and side == SIDES[0]) for side, stage in stages.items()}
+    crew = Crew(checklist, language, log, {
+        side: {"elapsed": air.now, "now": partial(_moment, stages[side].script, air)}
+        for side, (air, _) in airs.items()})
+    turns: list[Turn] = []
+
+    def add(turn: Turn) -> None:
+        turns.append(turn)
+        show(turn)
+
+    sessions = {
+        side: _session(air, operator, crew.partners[side], Signed(log, side),
+                       stages[side].listener, sounds, Watch(), add, longest, f"{side} ")
+        for side, (air, operator) in airs.items()}
+    with suppress(_Enough):
+        run_together([sessions[side] for side in SIDES],
+                     [begin(crew.lead, 0.0), *([] for _ in SIDES[1:])])
+    return {
+        side: (Rehearsed(crew.partners[side],
+                         tuple(turn for turn in turns if turn.who.startswith(side)), air.now(),
+                         operator.baffled), air)
+        for side, (air, operator) in airs.items()}
 
 
 class _Enough(Exception):

@@ -9,6 +9,7 @@ from __future__ import annotations
 import uuid
 from collections.abc import Callable, Mapping
 from dataclasses import dataclass
+from datetime import datetime
 from pathlib import Path
 from typing import Any
 
@@ -58,12 +59,12 @@ def start_new(
     return Started(log, begin, last)
 
 
-def go_on(checklist: Checklist, folder: Path) -> Started:
+def go_on(checklist: Checklist, folder: Path, operators: int = 1) -> Started:
     """The unfinished session, after the step at hand was read again.
 
     Raises:
-        InputError: nothing to resume, another or a changed checklist, a folder that cannot be
-            written.
+        InputError: nothing to resume, another or a changed checklist, begun by another number of
+            operators, a folder that cannot be written.
     """
     last = latest(folder)
     if last is None or last.ended:
@@ -80,6 +81,12 @@ def go_on(checklist: Checklist, folder: Path) -> Started:
         raise InputError(
             f"'{checklist.id}' was edited since the session began, so its place is lost;"
             " start it again without --resume (what is out is still on record).")
+    if (begun_by := len(journal.names(first.get("operators"))) or 1) != operators:
+        log.close()
+        raise InputError(
+            "the unfinished session was begun by "
+            + ("one person; resume it with one microphone." if begun_by == 1 else
+               "two people; resume it with --two, or with a microphone for each."))
     record = journal.names(first.get("record"))
     whole = not log.damaged and replayable(lines)
 
@@ -88,9 +95,10 @@ def go_on(checklist: Checklist, folder: Path) -> Started:
         if log.set_aside:
             prompts.append(conversation.wording.say("torn", tone="attention"))
         if whole:
-            conversation.replay(record, lines)
+            conversation.replay(record, lines, t, datetime.now().astimezone())
         else:
             conversation.state = rebuilt(checklist, record, lines)
+            conversation.waits.replay(lines, t, datetime.now().astimezone())
             prompts.append(conversation.wording.say("damaged", tone="attention"))
         to.write("restarted", t, clock=str(uuid.uuid4()), damaged=list(log.damaged))
         return [*prompts, *conversation.resume(t)]

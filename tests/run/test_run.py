@@ -16,7 +16,7 @@ from handsfree.audio import seconds, silence
 from handsfree.session import journal
 from handsfree.session.rehearsal import at_level
 from handsfree.speaking.operator import OperatorVoice
-from tests.pulse import LOUDSPEAKER, MICROPHONE, Pulse, pulse  # noqa: F401
+from tests.pulse import LOUDSPEAKER, MICROPHONE, PARTNER_MICROPHONE, Pulse, pulse  # noqa: F401
 
 LIST = """\
 title: Tiny
@@ -37,13 +37,16 @@ steps:
 class Running:
     """The program in a process of its own, and an operator with a voice."""
 
-    def __init__(self, folder: Path, sound: Pulse, voice: OperatorVoice, *more: str) -> None:
+    def __init__(
+        self, folder: Path, sound: Pulse, voice: OperatorVoice, *more: str,
+        mics: tuple[str, ...] = (MICROPHONE,),
+    ) -> None:
         self.sound, self.voice = sound, voice
         self.lines: list[str] = []
         self._new: queue.Queue[str] = queue.Queue()
         self.process = subprocess.Popen(
             [sys.executable, "-u", "-m", "handsfree", "run", "list.yaml", "--rig", "small-single",
-             "--mic", MICROPHONE, "--speaker", LOUDSPEAKER, *more],
+             *(word for mic in mics for word in ("--mic", mic)), "--speaker", LOUDSPEAKER, *more],
             cwd=folder, stdin=subprocess.DEVNULL, stdout=subprocess.PIPE, stderr=subprocess.STDOUT,
             text=True, env={**os.environ, **sound.environment,
                             "HANDSFREE_DATA": str(folder / "data"), "HOME": str(folder)})
@@ -67,10 +70,11 @@ class Running:
                 time.sleep(1.2 + 0.075 * len(line))
                 return
 
-    def say(self, words: str, then: str, tries: int = 3) -> None:
+    def say(self, words: str, then: str, tries: int = 3, sink: str = "operator") -> None:
         """Say words, again if they were not understood, until the program says `then`."""
         for _ in range(tries):
-            self.sound.speak(np.concatenate([at_level(self.voice.render(words)), silence(0.5)]))
+            self.sound.speak(np.concatenate([at_level(self.voice.render(words)), silence(0.5)]),
+                             sink)
             until = time.monotonic() + 8
             while time.monotonic() < until:
                 try:
@@ -121,6 +125,35 @@ def test_a_session_over_a_sound_card_survives_a_kill(folder: Path, pulse: Pulse)
     assert [line["value"] for line in lines if line["what"] == "reading"] == [118.0]
     assert "restarted" in [line["what"] for line in lines] and lines[-1]["what"] in (
         "spoke", "closed")
+
+
+SHARED = """\
+title: Tiny for two
+facts: {chocked: the wheels are chocked, slide out: the slide is out}
+steps:
+  - {id: chock, do: Chock the wheels., role: outside, respond: chocks set, gives: chocked}
+  - {id: vents, do: Open the vents., role: inside}
+  - {id: slide, do: Run the slide out., role: both, needs: chocked, gives: slide out}
+"""
+
+TWO = (f"outside={MICROPHONE}", f"inside={PARTNER_MICROPHONE}")
+
+
+def test_two_people_on_two_microphones(folder: Path, pulse: Pulse) -> None:  # noqa: F811
+    (folder / "list.yaml").write_text(SHARED, encoding="utf-8")
+    with OperatorVoice("en-us", "m3", 150) as voice:
+        both = Running(folder, pulse, voice, mics=TWO)
+        both.wait("inside > Open the vents")
+        both.say("done", "inside > Nothing for you", sink="partner")
+        both.say("chocks set", "outside > You say: chocks set")
+        both.say("that is right", "inside > Run the slide out")
+        both.say("done", "outside > Noted. I wait")
+        both.say("done", "Tiny for two: complete", sink="partner")
+        assert both.process.wait(20) == 0
+    (path,) = journals(folder)
+    lines = journal.read(path).lines
+    assert [(line["who"], line["step"]) for line in lines if line["what"] == "reported"] == [
+        ("inside", "vents"), ("outside", "chock"), ("inside", "slide")]
 
 
 def test_an_unknown_microphone_is_one_sentence(folder: Path, pulse: Pulse) -> None:  # noqa: F811
