@@ -10,7 +10,14 @@ from scipy import constants
 
 from handsfree.work.cord import CORD_A, OHMS_PER_KFT, cord_drop, voltage_drop
 from handsfree.work.finding import Verdict
-from handsfree.work.power import SUPPLIES, Load, continuous_limit, load_sum
+from handsfree.work.power import (
+    SUPPLIES,
+    Load,
+    continuous_limit,
+    judge_supply,
+    judge_total,
+    load_sum,
+)
 from handsfree.work.tester import Lamp, Wiring, read_tester
 from handsfree.work.voltage import EDITIONS, judge_voltage, load_band, meter_guard, service_band
 
@@ -94,6 +101,28 @@ def test_continuous_load() -> None:
     assert verdict(24.0) is Verdict.OK
     assert verdict(24.1) is Verdict.CAUTION
     assert verdict(30.1) is Verdict.STOP
+
+
+def test_a_breakers_number() -> None:
+    """NFPA 70 551.71 (outlets of sites) and 210.20(A): 30 A gives 24 A for hours, 50 A 40 A."""
+    assert [judge_supply(a).hours_a for a in (20, 30, 50)] == pytest.approx([16, 24, 40])
+    assert judge_supply(30).verdict is Verdict.OK
+    assert judge_supply(40).verdict is Verdict.STOP
+
+
+def test_a_total_of_which_nobody_knows_the_legs() -> None:
+    """NFPA 70 210.20(A) (from memory) and arithmetic: 40 A x 120 V is 4,800 W on a leg for hours,
+    9,600 W on both together.
+    """
+    fifty = SUPPLIES[50]
+    assert judge_total(4800, fifty).verdict is Verdict.OK
+    spread = judge_total(4801, fifty)
+    assert (spread.verdict, spread.say) == (Verdict.CAUTION, "power.spread")
+    assert judge_total(9600, fifty).say == "power.spread"
+    assert judge_total(9601, fifty).say == "power.long"
+    assert judge_total(12001, fifty).verdict is Verdict.STOP
+    assert judge_total(2880, SUPPLIES[30]).verdict is Verdict.OK
+    assert judge_total(2881, SUPPLIES[30]).say == "power.long"
 
 
 TABLE_8 = {14: 3.14, 12: 1.98, 10: 1.24, 8: 0.778, 6: 0.491, 4: 0.308, 3: 0.245, 2: 0.194,

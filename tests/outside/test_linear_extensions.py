@@ -54,6 +54,12 @@ def test_boolean_lattices(atoms: int, number: int) -> None:
     assert (count.number, count.exact) == (number, True)
 
 
+def test_two_chains_side_by_side() -> None:
+    """Order theory: a chain of three beside a chain of two has 5! / (3! 2!) = 10 orders."""
+    count = count_orders(precedences("abcde", [("a", "b"), ("b", "c"), ("d", "e")]))
+    assert (count.number, count.exact) == (10, True)
+
+
 @settings(max_examples=60, deadline=None, derandomize=True)
 @given(st.integers(1, 7).flatmap(lambda n: st.tuples(
     st.just(n), st.sets(st.sampled_from(list(combinations(range(n), 2)) or [(0, 0)])))))

@@ -146,6 +146,15 @@ def test_pounds_and_feet() -> None:
     assert TWINS["ml"][1] == pytest.approx(1e-6 / constants.fluid_ounce, rel=1e-9)
 
 
+def test_the_rigs_own_share_is_a_limit() -> None:
+    """10 to 15 %: one trailer maker's page; a limit of the rig's own manual is more than advice."""
+    alone, light = Weighing(3000, 2800), Weighing(2900, 3300, 5600)
+    ratings = Ratings(combined_lb=20000)
+    assert read_ticket(alone, light, ratings=ratings).verdict is Verdict.CAUTION
+    own = read_ticket(alone, light, ratings=ratings, share_percent=(10, 15))
+    assert (own.verdict, own.say) == (Verdict.STOP, "ticket.light")
+
+
 @given(
     st.floats(2500, 7000), st.floats(2500, 7000), st.floats(2000, 12000), st.floats(10, 14.9),
     st.floats(3, 5), st.floats(10, 14), st.floats(0, 99),

@@ -13,6 +13,7 @@ from handsfree.work.water import (
     CODE_LIMIT_PSI,
     chlorine_ppm,
     dose,
+    judge_gauge,
     judge_pressure,
     over_code,
     water_weight,
@@ -52,6 +53,19 @@ def test_the_manuals_limit_is_hard() -> None:
     assert judge_pressure(55, limit_psi=50).verdict is Verdict.STOP
     assert judge_pressure(70, limit_psi=75).verdict is Verdict.OK
     assert judge_pressure(85, limit_psi=100).verdict is Verdict.STOP
+
+
+def test_a_gauge_behind_the_regulator() -> None:
+    """UPC 608.2 (2015): 80 psi; 60 psi and a regulator that holds its setting: common practice,
+    no source (5 psi between two gauges is a margin of our own).
+    """
+    assert judge_gauge(50, setting_psi=50, limit_psi=60).verdict is Verdict.OK
+    assert judge_gauge(55, setting_psi=50, limit_psi=60).verdict is Verdict.OK
+    creeps = judge_gauge(56, setting_psi=50, limit_psi=60)
+    assert (creeps.verdict, creeps.say) == (Verdict.CAUTION, "water.creeps")
+    assert judge_gauge(61, setting_psi=50, limit_psi=60).verdict is Verdict.STOP
+    assert judge_gauge(61, setting_psi=50).say == "water.creeps"
+    assert judge_gauge(81, setting_psi=50).say == "water.code"
 
 
 def test_free_chlorine_in_hypochlorite() -> None:
