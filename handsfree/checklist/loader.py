@@ -14,6 +14,9 @@ from pathlib import Path
 from handsfree.checklist import schema
 from handsfree.checklist.conditions import ALWAYS, Condition, Literal, both, literals
 from handsfree.checklist.model import (
+    BOTH,
+    INSIDE,
+    OUTSIDE,
     Checklist,
     Fact,
     Limit,
@@ -97,6 +100,10 @@ def load_checklist(path: Path, *, rig: Rig | None = None, library: Path | None =
         else:
             _known(draft, closes, entry)
     steps = {name: _await_answers(step, draft) for name, step in draft.steps.items()}
+    if "inside while" in top:
+        still = _condition(top["inside while"], draft)
+        steps = {name: step if step.role != INSIDE else
+                 replace(step, needs=both(still, step.needs)) for name, step in steps.items()}
     _check_rig(draft)
 
     def told(key: str) -> str:
@@ -357,7 +364,7 @@ def _step(entry: Entry, draft: _Draft) -> Step:
     step = Step(
         id=name, do=got["do"].text(), detail=_text(got, "detail"), why=_text(got, "why"),
         caution=_text(got, "caution"), place=_text(got, "place"),
-        role=got["role"].one_of(("inside", "outside", "both")) if "role" in got else "",
+        role=got["role"].one_of((INSIDE, OUTSIDE, BOTH)) if "role" in got else "",
         respond=_response(got["respond"]) if "respond" in got else "",
         names=got["names"].texts() if "names" in got else (),
         needs=needs,

@@ -35,6 +35,7 @@ CHECKLIST: dict[str, Key] = {
     "remedies": Key("map:remedy", "What to do when a step fails."),
     "parts": Key("map:part", "Named groups of steps for other files to use."),
     "steps": Key("list:step", "What is offered, in this order."),
+    "inside while": Key("condition", "Without it no step inside is offered: nobody rides along."),
     "closes when": Key("condition", "What must hold before the checklist can close."),
 }
 

@@ -14,6 +14,7 @@ from handsfree.checklist.model import Checklist, Step
 from handsfree.engine import changes
 from handsfree.engine.changes import Change
 from handsfree.engine.choosing import (
+    awaited,
     broken_rule,
     interlock,
     mends,
@@ -36,6 +37,7 @@ from handsfree.engine.state import (
     Correct,
     Deny,
     Done,
+    Due,
     Effect,
     Event,
     Finish,
@@ -55,6 +57,7 @@ from handsfree.engine.state import (
     TakeBack,
     Unclear,
     Unsure,
+    WaitBegins,
 )
 
 Outcome = tuple[State, tuple[Effect, ...]]
@@ -81,6 +84,8 @@ def advance(checklist: Checklist, state: State, event: Event) -> Outcome:
         return _ask(checklist, state, event)
     if isinstance(event, Unclear):
         return state, (Say("unclear"),)
+    if isinstance(event, Due):
+        return _due(checklist, state, event)
     if state.mode in (Mode.CLOSED, Mode.SUSPENDED, Mode.PAUSED):
         return _away(checklist, state, event)
     if isinstance(event, Finish):
@@ -98,6 +103,11 @@ def advance(checklist: Checklist, state: State, event: Event) -> Outcome:
     if handler is None:
         return state, (Say("not now"),)
     return handler(checklist, state, event)
+
+
+def reconsider(checklist: Checklist, state: State) -> Outcome:
+    """Choose anew what comes next: for an operator whose step another has taken or made void."""
+    return _settle(checklist, replace(state, at="", pending=None), ())
 
 
 # --- what is read back -------------------------------------------------------------------------
@@ -126,6 +136,9 @@ def _confirm(checklist: Checklist, state: State, event: Event) -> Outcome:
     pending = state.pending
     assert pending is not None
     before = replace(state, pending=None, mode=_mode_before(checklist, state))
+    if isinstance(event, (Confirm, Deny)) and before.mode in (Mode.CLOSING, Mode.BLOCKED) and (
+            next_step(checklist, before)[0]):  # a wait has ended meanwhile
+        return _settle(checklist, before, (Say("withdrawn"),))
     if isinstance(event, Confirm):
         if isinstance(pending, Respond):
             if state.broken:
@@ -150,12 +163,16 @@ def _mode_before(checklist: Checklist, state: State) -> Mode:
         return Mode.ALARM
     if state.at:
         return Mode.STEP
+    if _only_time_is_left(checklist, state):
+        return Mode.WAITING
     return Mode.BLOCKED if _blocked(checklist, state) else Mode.CLOSING
 
 
 # --- reports -----------------------------------------------------------------------------------
 
 def _done(checklist: Checklist, state: State, event: Event) -> Outcome:
+    if state.mode is Mode.WAITING:
+        return state, _repeat(checklist, state)
     if not state.at:
         return state, (Say("not now"),)
     step = checklist.steps[state.at]
@@ -239,11 +256,18 @@ def _commit(
             if checklist.steps[other].gives & step.ends:
                 if statuses[checklist.index[other]] is Status.DONE:
                     statuses[checklist.index[other]] = Status.OPEN
-    reports = tuple(r for r in state.reports if r != step.id) + (step.id,)
+    waits = state.waits - {step.id}
     effects: tuple[Effect, ...] = (word,)
+    for other in checklist.followers.get(step.id, ()):
+        statuses[checklist.index[other]] = Status.OPEN
+        if checklist.steps[other].applicable.holds(after):
+            waits |= {other}
+            effects = (*effects, WaitBegins(other))
+    reports = tuple(r for r in state.reports if r != step.id) + (step.id,)
     if after != state.facts:
         effects = (Changed(after - state.facts, state.facts - after), *effects)
-    moved = replace(state, facts=after, statuses=tuple(statuses), reports=reports, at="")
+    moved = replace(state, facts=after, statuses=tuple(statuses), reports=reports, at="",
+                    waits=waits)
     return _settle(checklist, moved, effects)
 
 
@@ -265,6 +289,7 @@ def _fail(checklist: Checklist, state: State, band: str) -> Outcome:
     if refusal:
         return state, refusal
     failed = Say(f"failed {band}", step.id)
+    state = replace(state, waits=state.waits - {step.id})
     if not step.remedy:
         return (_mark(checklist, state, step.id, Status.OPEN),
                 (failed, Say("no remedy", step.id)))
@@ -299,6 +324,11 @@ def _mark(checklist: Checklist, state: State, step: str, mark: Status) -> State:
 # --- order -------------------------------------------------------------------------------------
 
 def _skip(checklist: Checklist, state: State, event: Event) -> Outcome:
+    if state.mode is Mode.WAITING:  # nobody waits any longer
+        left = awaited(checklist, state)
+        for name in left:
+            state = _mark(checklist, state, name, Status.LEFT)
+        return _settle(checklist, state, tuple(Say("skipped", name) for name in left[:1]))
     if not state.at:
         return state, (Say("not now"),)
     step = checklist.steps[state.at]
@@ -326,11 +356,29 @@ def _go_to(checklist: Checklist, state: State, event: Event) -> Outcome:
     remedies = state.remedies
     while remedies and step.id not in _inner(checklist, remedies[-1]):
         remedies = remedies[:-1]
-    return (replace(state, at=step.id, mode=Mode.STEP, remedies=remedies), (Offer(step.id),))
+    early = (Say("early", step.id),) if step.id in state.waits else ()
+    return (replace(state, at=step.id, mode=Mode.STEP, remedies=remedies),
+            (*early, Offer(step.id)))
 
 
 def _inner(checklist: Checklist, failed: str) -> tuple[str, ...]:
     return checklist.remedies[checklist.steps[failed].remedy].steps
+
+
+def _due(checklist: Checklist, state: State, event: Due) -> Outcome:
+    """A wait is over.  Nothing is said where nothing must disturb; the step comes next anyway."""
+    if event.step not in state.waits:
+        return state, ()
+    wanted = event.step in awaited(checklist, state)
+    state = replace(state, waits=state.waits - {event.step})
+    if not wanted or event.step == state.at:
+        return state, ()
+    if state.mode in (Mode.WAITING, Mode.BLOCKED):
+        return _settle(checklist, state, ())
+    at = checklist.steps.get(state.at)
+    if state.mode is Mode.PAUSED or state.mode is Mode.STEP and at and not at.hold:
+        return state, (Say("due", event.step),)
+    return state, ()
 
 
 def _pause(checklist: Checklist, state: State, event: Event) -> Outcome:
@@ -374,7 +422,8 @@ def _take_back(checklist: Checklist, state: State, event: Event) -> Outcome:
     after = change.apply(state.facts)
     reports = tuple(r for r in state.reports if r != name)
     state = replace(_mark(checklist, state, name, Status.OPEN),
-                    facts=after, reports=reports, at="")
+                    facts=after, reports=reports, at="",
+                    waits=state.waits.difference(checklist.followers.get(name, ())))
     effects: tuple[Effect, ...] = () if plain else (Changed(change.gives, change.ends),)
     said = (*(Literal(f) for f in sorted(change.gives)),
             *(Literal(f, False) for f in sorted(change.ends)))
@@ -445,6 +494,8 @@ def _after_remedy(
     if next_step(checklist, state)[0] in _inner(checklist, state.remedies[-1]):
         return state, "", "", ()
     failed = checklist.steps[state.remedies[-1]]
+    if failed.id in state.waits:  # what it follows was done anew: so it is when it is due
+        return replace(state, remedies=state.remedies[:-1]), "", "", ()
     if permitted(failed, state.facts):
         return replace(state, remedies=state.remedies[:-1]), failed.id, "remedied", ()
     for step in mends(checklist, state, failed.needs.missing(state.facts)):
@@ -457,10 +508,25 @@ def _blocked(checklist: Checklist, state: State) -> bool:
     return bool(must_close(checklist, state)) or not checklist.closes.holds(state.facts)
 
 
+def _only_time_is_left(checklist: Checklist, state: State) -> bool:
+    """Some step is waited for, and nothing keeps the checklist open that would not come of it.
+
+    What else is in the way of closing is told now, not when the wait is over.
+    """
+    soon = awaited(checklist, state)
+    comes = {Literal(fact) for name in soon for fact in checklist.steps[name].gives}
+    comes |= {Literal(fact, False) for name in soon for fact in checklist.steps[name].ends}
+    return bool(soon) and comes.issuperset(checklist.closes.missing(state.facts)) and (
+        set(soon).issuperset(must_close(checklist, state)))
+
+
 def _end(checklist: Checklist, state: State, effects: tuple[Effect, ...]) -> Outcome:
     """Nothing is left to offer: close, ask whether to close, or say why it cannot close."""
     state = replace(state, at="", remedies=())
     left = open_steps(checklist, state)
+    if _only_time_is_left(checklist, state):
+        soon = awaited(checklist, state)
+        return (replace(state, mode=Mode.WAITING), (*effects, Say("wait", soon[0], others=soon)))
     if _blocked(checklist, state):
         missing = checklist.closes.missing(state.facts)
         say = Say("cannot close", facts=missing,
@@ -480,7 +546,7 @@ def _keep_open(checklist: Checklist, state: State) -> Outcome:
     """Do not close: everything left open is offered again."""
     for step in open_steps(checklist, state):
         state = _mark(checklist, state, step, Status.SKIPPED)
-    if not next_step(checklist, state)[0]:
+    if not next_step(checklist, state)[0] and not awaited(checklist, state):
         return state, (Say("waiting", others=waiting(checklist, state)),)
     return _settle(checklist, state, ())
 

@@ -5,6 +5,8 @@ Pure.  May import the checklist model, changes and state.
 
 from __future__ import annotations
 
+from collections.abc import Iterator
+
 from handsfree.checklist.conditions import Literal
 from handsfree.checklist.model import Checklist, NeverRule, Origin, Step, answered_fact
 from handsfree.engine import changes
@@ -50,12 +52,33 @@ def next_step(checklist: Checklist, state: State) -> tuple[str, str]:
             if (status(checklist, state, step) is Status.OPEN
                     and permitted(checklist.steps[step], state.facts)):
                 return step, ""
-    for wanted, again in ((Status.OPEN, ""), (Status.SKIPPED, "skipped")):
-        for step in checklist.order:
-            if (status(checklist, state, step) is wanted
-                    and permitted(checklist.steps[step], state.facts)):
-                return step, again
+    due = ((step, "due") for step in checklist.offers if _has_waited(checklist, state, step))
+    for step, again in (*due, *_in_order(checklist, state)):
+        if step not in state.waits and permitted(checklist.steps[step], state.facts):
+            return step, again
     return "", ""
+
+
+def _in_order(checklist: Checklist, state: State) -> Iterator[tuple[str, str]]:
+    for wanted, again in ((Status.OPEN, ""), (Status.SKIPPED, "skipped")):
+        for step in checklist.offers:
+            if status(checklist, state, step) is wanted:
+                yield step, again
+
+
+def _has_waited(checklist: Checklist, state: State, step: str) -> bool:
+    """Open, though what it waits for so long after is done: it comes before the others."""
+    wait = checklist.steps[step].wait
+    return (wait is not None and status(checklist, state, step) is Status.OPEN
+            and status(checklist, state, wait.after) is Status.DONE)
+
+
+def awaited(checklist: Checklist, state: State) -> tuple[str, ...]:
+    """Steps that are worth waiting for: their wait is running, and nothing else stops them."""
+    return tuple(
+        step for step in checklist.offers
+        if step in state.waits and permitted(checklist.steps[step], state.facts)
+        and status(checklist, state, step) in (Status.OPEN, Status.SKIPPED))
 
 
 def waiting(checklist: Checklist, state: State) -> tuple[str, ...]:

@@ -16,14 +16,14 @@ from handsfree.language.intents import (
 )
 from handsfree.language.loader import language_names, load_language
 from handsfree.language.matcher import Expected, Matcher
-from handsfree.language.model import COMMANDS, PREFIXES, Language
+from handsfree.language.model import COMMANDS, PREFIXES, SUFFIXES, Language
 from handsfree.language.numbers import parse_number
 from handsfree.language.readings import Reading, WrongUnit, parse_reading, say_reading
 from handsfree.language.saying import say_number
 from handsfree.language.units import UNITS, convert
 
 __all__ = [
-    "COMMANDS", "PREFIXES", "UNITS", "Command", "Expected", "GoTo", "Intent", "Language",
+    "COMMANDS", "PREFIXES", "SUFFIXES", "UNITS", "Command", "Expected", "GoTo", "Intent", "Language",
     "Matcher", "Number", "OtherUnit", "Reading", "Remind", "Respond", "TakeBackStep", "Unknown",
     "WrongUnit", "convert", "language_names", "load_language", "parse_number", "parse_reading",
     "say_number", "say_reading",

@@ -13,7 +13,14 @@ from types import MappingProxyType
 import yaml
 
 from handsfree.errors import AuthorError, InputError
-from handsfree.language.model import COMMANDS, PREFIXES, Language, NumberWords, UnitWords
+from handsfree.language.model import (
+    COMMANDS,
+    PREFIXES,
+    SUFFIXES,
+    Language,
+    NumberWords,
+    UnitWords,
+)
 from handsfree.language.units import UNITS
 from handsfree.language.words import normalise
 from handsfree.language.yaml_entries import Entry, compose, did_you_mean
@@ -85,8 +92,9 @@ def parse_language(data: bytes, *, code: str, file: str) -> Language:
 
 
 def _commands(entry: Entry) -> MappingProxyType[str, tuple[str, ...]]:
-    table = entry.table((*COMMANDS, *PREFIXES))
-    for key in (*COMMANDS, *PREFIXES):
+    keys = (*COMMANDS, *PREFIXES, *SUFFIXES)
+    table = entry.table(keys)
+    for key in keys:
         if key not in table:
             entry.fail(f"the command '{key}' has no wording", f"add '{key}: [...]'")
     owner: dict[str, str] = {}

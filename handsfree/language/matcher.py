@@ -23,7 +23,7 @@ from handsfree.language.intents import (
     TakeBackStep,
     Unknown,
 )
-from handsfree.language.model import PREFIXES, Language
+from handsfree.language.model import PREFIXES, SUFFIXES, Language
 from handsfree.language.number_words import number_words
 from handsfree.language.readings import Reading, WrongUnit, parse_reading, say_reading
 from handsfree.language.units import UNITS
@@ -41,15 +41,17 @@ _SUGGEST_FROM = 70.0
 class Expected:
     """What may be said now.
 
-    commands: ids of ``model.COMMANDS`` and ``model.PREFIXES``.
+    commands: ids of ``model.COMMANDS``, ``model.PREFIXES`` and ``model.SUFFIXES``.
     responses: response phrase to response id.
     steps: step id to the names it can be called by, for ``go_to`` and ``take_back_named``.
+    waits: those of ``steps`` that can be called for before they are due, by name and ``now``.
     unit: unit id of the reading that is due, or None.
     """
 
     commands: frozenset[str] = frozenset()
     responses: Mapping[str, str] = field(default_factory=dict)
     steps: Mapping[str, tuple[str, ...]] = field(default_factory=dict)
+    waits: frozenset[str] = frozenset()
     unit: str | None = None
 
 
@@ -117,7 +119,7 @@ class Matcher:
         return found
 
     def _each(self, expected: Expected) -> Iterator[tuple[str, Intent]]:
-        for command in expected.commands.difference(PREFIXES):
+        for command in expected.commands.difference(PREFIXES, SUFFIXES):
             for phrase in self.language.commands[command]:
                 yield phrase, Command(command)
         for phrase, response in expected.responses.items():
@@ -128,6 +130,10 @@ class Matcher:
                     for step_id, names in expected.steps.items():
                         for name in names:
                             yield f"{prefix} {normalise(name)}", intent(step_id)
+        for step_id in expected.waits:
+            for name in expected.steps.get(step_id, ()):
+                for suffix in self.language.commands["now"]:
+                    yield f"{normalise(name)} {suffix}", GoTo(step_id)
 
     def _reminder(self, said: str) -> Remind | None:
         for prefix in self.language.commands["remind"]:

@@ -18,6 +18,9 @@ COMMANDS = (
 PREFIXES = ("go_to", "take_back_named", "remind")
 """Ids of the commands that start a phrase; a step's name, or a number of minutes, follows."""
 
+SUFFIXES = ("now",)
+"""Ids of the commands that end a phrase, after a step's name."""
+
 
 @dataclass(frozen=True, eq=False)
 class NumberWords:
@@ -90,7 +93,7 @@ class UnitWords:
 class Language:
     """One language: everything that is heard or spoken in it.  Compared by identity.
 
-    ``commands`` maps an id of ``COMMANDS`` or ``PREFIXES`` to its wordings, the taught one first.
+    ``commands`` maps an id of ``COMMANDS``, ``PREFIXES`` or ``SUFFIXES`` to its wordings, the taught one first.
     ``pronunciations`` maps a word to its ARPAbet pronunciations.  ``templates`` maps a dotted id
     to a sentence with ``{fields}``.
     """

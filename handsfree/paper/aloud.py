@@ -10,7 +10,7 @@ from dataclasses import dataclass
 
 from handsfree.checklist.conditions import Literal
 from handsfree.checklist.model import Checklist, Origin, Step
-from handsfree.engine.state import Alarm, Offer, Say
+from handsfree.engine.state import Alarm, Offer, Say, WaitBegins
 from handsfree.language.model import Language
 from handsfree.session.wording import Prompt, Wording, sentence
 
@@ -48,6 +48,10 @@ def _step(step: Step, wording: Wording, told: set[str]) -> Iterator[Spoken]:
             yield Spoken(step.id, prompt.text)
 
     yield from said(wording.offer(Offer(step.id)))
+    if step.wait:
+        yield from said(*wording.prompts([
+            WaitBegins(step.id), Say("wait", step.id, others=(step.id,)), Say("due", step.id),
+            Say("early", step.id)]))
     if step.detail:
         yield from said(*wording.prompts([Say("detail", step.id)]))
     if step.why:

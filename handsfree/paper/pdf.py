@@ -245,8 +245,9 @@ class _Drawing:
         """The line, and below it what to do when it fails."""
         words: list[Flowable] = []
         do = escape(line.do)
-        if line.only_if:
-            do = f'<font name="{self._plain}">{escape(line.only_if)}</font> {do}'
+        for when in (line.only_if, line.waits):
+            if when:
+                do = f'<font name="{self._plain}">{escape(when)}</font> {do}'
         if inset and line.place:
             do = f'<font name="{self._plain}">({escape(line.place)})</font> {do}'
         if line.caution:

@@ -40,6 +40,7 @@ class Line:
     do: str
     place: str = ""
     only_if: str = ""
+    waits: str = ""
     first: str = ""
     caution: str = ""
     detail: str = ""
@@ -102,12 +103,14 @@ class _Writer:
         self._wording = Wording(checklist, language)
         self._joining = Joining(*(words.words[key] for key in ("both", "either", "any of")))
         self._fixed: dict[str, str] = {}  # remedy -> number of the line that has it
+        self._numbers: dict[str, str] = {}  # step -> number of its line
 
     def sheet(self) -> Sheet:
         c = self._checklist
         own = [c.steps[name] for name in c.order if self._possible(c.steps[name])]
         lines: list[Line] = []
         before: frozenset[Condition] = frozenset()
+        self._numbers = {step.id: str(number) for number, step in enumerate(own, 1)}
         for number, step in enumerate(own, 1):
             lines.append(self._line(step, str(number), before))
             before = frozenset(self._needs(step))
@@ -130,6 +133,7 @@ class _Writer:
         return Line(
             number=number, do=sentence(step.do), place=step.place,
             only_if=self._words("only if", facts=self._said(only_if)) if only_if != ALWAYS else "",
+            waits=self._waits(step),
             first=self._words("first", facts="; ".join(map(self._said, first))) if first else "",
             caution=self._words("caution", caution=sentence(step.caution)) if step.caution else "",
             detail=sentence(step.detail), respond=step.respond,
@@ -137,6 +141,12 @@ class _Writer:
             unit=self._unit(reading) if reading else "",
             question=step.question,
             fix=self._fix(step, number) if step.remedy else None)
+
+    def _waits(self, step: Step) -> str:
+        if not step.wait or step.wait.after not in self._numbers:
+            return ""
+        return self._words("waits", minutes=self._words.number(step.wait.minutes),
+                           number=self._numbers[step.wait.after])
 
     def _said(self, condition: Condition) -> str:
         return in_words(condition, self._wording.clause, self._joining)

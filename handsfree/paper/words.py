@@ -23,6 +23,7 @@ FIELDS: dict[str, frozenset[str]] = {
     "either": frozenset({"one", "other"}),
     "any of": frozenset({"facts"}),
     "first": frozenset({"facts"}),
+    "waits": frozenset({"minutes", "number"}),
     "caution": frozenset({"caution"}),
     "fails": frozenset({"says"}),
     "fails as": frozenset({"number"}),

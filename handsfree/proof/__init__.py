@@ -16,7 +16,10 @@ exact, not only safe: a step that applies and whose interlock holds can be gone 
 at any time, again too, from any bookkeeping; a failure can be repeated until its remedy gives
 up; so bookkeeping neither allows a change of facts that the table does not list, nor keeps the
 operator for good from one that it does.  What depends on bookkeeping is whether a checklist
-closes; see below.  `tests/proof` holds this against an exhaustive walk of `advance` itself.
+closes; see below.  A wait is bookkeeping too: a step that waits can be gone to and reported
+before its time is over, so time neither allows nor forbids a change of facts, and leaving it out
+is exact; it opens steps again, which is seen to under Finishing.  `tests/proof` holds this
+against an exhaustive walk of `advance` itself.
 
 **The whole stay.**  All checklists' changes are possible at all times, in any order: a session
 can be left and another begun.  Beginning one forgets its fresh facts and its site answers.
@@ -43,11 +46,12 @@ through `advance` before it is shown.
 backwards too: first of every record that breaks no rule, a superset of what can be reached, so a
 yes is sound; then, where the answer is no, whether an order leads to such a record.  Only going
 forward counts as a way out: taking back and beginning again undo reports, not what was done.
-Reports do not expire: so if from every state a checklist's closing condition can be reached, and
-each step that must be done can be, or can never come to apply, then doing those steps one after
-the other and going on to the closing condition closes it: sound.  Where this fails it may still
-close (another step may make the wanted one inapplicable), so a bit for each wanted step then
-decides exactly.
+Reports do not expire, but a report opens again what waits for so long after it; such a report
+does not count as going on.  So if from every state a checklist's closing condition can be
+reached, and each step that must be done can be, or can never come to apply, then doing those
+steps one after the other and going on to the closing condition closes it: sound.  Where this
+fails it may still close (another step may make the wanted one inapplicable), so a bit for each
+wanted step then decides exactly.
 
 **Budget.**  Time and memory are bounded; when they are spent, the report says "unproved" and is
 not sound.

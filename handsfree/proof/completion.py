@@ -157,10 +157,15 @@ def _bit(step: str) -> str:
 
 
 def _reopened(checklist: Checklist, change: Change) -> frozenset[str]:
-    """Wanted steps that a remedy's step opens again."""
-    if change.kind is not Kind.REPORT or change.subject in checklist.order:
+    """Wanted steps that the report opens again: by undoing them as a remedy, or by what they
+    wait for having been done anew."""
+    if change.kind not in (Kind.REPORT, Kind.YES, Kind.NO):
         return frozenset()
-    return frozenset(step.id for step in wanted(checklist) if step.gives & change.ends)
+    remedy = change.subject not in checklist.order
+    return frozenset(
+        step.id for step in wanted(checklist)
+        if remedy and step.gives & change.ends
+        or step.wait and step.wait.after == change.subject)
 
 
 def _with_bits(checklist: Checklist, move: Move) -> Move:

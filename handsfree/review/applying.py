@@ -1,5 +1,8 @@
 """Which steps will apply: a walk through the engine on which every step goes well.
 
+Steps that wait for the clock are left out: nobody is held up by them, and forecasts end where
+only they are left.
+
 Pure.  May import the checklist model, the engine and records.  It asks the same `advance` that a
 session runs, so that a step counts here exactly when it would be offered there.
 """
@@ -36,7 +39,7 @@ class Applying:
     """In the checklist's order; `applies` is whether the walk came to the step."""
     answers: Mapping[str, bool]
     complete: bool
-    """False if the walk got stuck before the checklist could close."""
+    """The walk came to where the checklist closes, or to where only waiting steps are left."""
 
     @property
     def minutes(self) -> float:
@@ -89,7 +92,7 @@ def _walk(
     state, done = _go_on(checklist, begin(checklist, record)[0], known, given)
     plan = tuple(
         PlanStep(name, *checklist.steps[name].minutes, name in done) for name in checklist.order)
-    return Applying(plan, given, state.mode is Mode.CLOSED)
+    return Applying(plan, given, state.mode in (Mode.CLOSED, Mode.WAITING))
 
 
 def _go_on(

@@ -254,6 +254,7 @@ class _Tally:
         self._leave(how)
 
     def skipped(self, line: Mapping[str, Any]) -> None:
+        self._come_back()
         name = text(line, "step")
         if not name:
             return
@@ -283,6 +284,12 @@ class _Tally:
 
     def suspended(self, line: Mapping[str, Any]) -> None:
         self._all_leave()
+        self.away_since = self.now
+
+    def waiting(self, line: Mapping[str, Any]) -> None:
+        """Nothing to do until a step is due: nobody's working time."""
+        self._come_back()
+        self._leave()
         self.away_since = self.now
 
     def resumed(self, line: Mapping[str, Any]) -> None:
@@ -394,7 +401,7 @@ class _Tally:
 _HANDLERS = {
     "offered": _Tally.offered, "reported": _Tally.reported, "skipped": _Tally.skipped,
     "failed": _Tally.failed, "refused": _Tally.refused, "paused": _Tally.paused,
-    "suspended": _Tally.suspended, "resumed": _Tally.resumed, "alarm": _Tally.alarm,
+    "suspended": _Tally.suspended, "waiting": _Tally.waiting, "resumed": _Tally.resumed, "alarm": _Tally.alarm,
     "note": _Tally.note, "reading": _Tally.reading, "closed": _Tally.close,
     "spoke": _Tally.spoke, "heard": _Tally.heard,
 }

@@ -9,12 +9,14 @@ from handsfree.language.labels import Labels, load_labels
 
 FIELDS: dict[str, frozenset[str]] = {
     **dict.fromkeys(
-        ("nouns", "decimal", "step", "hold", "reading", "question", "confirm", "paused", "closing", "blocked", "alarm",
-         "finished", "caution", "answer", "say", "spoken", "heard", "typing", "nothing heard",
-         "certain", "unsure", "not taken", "listening", "hearing", "speaking", "silent", "faint",
-         "quiet", "good", "too loud", "noise"), frozenset()),
+        ("nouns", "decimal", "step", "hold", "reading", "question", "confirm", "paused", "closing",
+         "waiting", "blocked", "alarm", "finished", "caution", "answer", "waits", "say", "spoken",
+         "heard", "typing", "nothing heard", "certain", "unsure", "not taken", "listening",
+         "hearing", "speaking", "silent", "faint", "quiet", "good", "too loud", "noise"),
+        frozenset()),
     "done open": frozenset({"done", "open"}),
     "skipped": frozenset({"count"}),
+    "in time": frozenset({"name", "minutes"}),
     "between": frozenset({"low", "high", "unit"}),
     "at least": frozenset({"low", "unit"}),
     "at most": frozenset({"high", "unit"}),

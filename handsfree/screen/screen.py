@@ -131,7 +131,8 @@ class Screen:
         minutes, seconds = divmod(int(t), 60)
         hours, minutes = divmod(minutes, 60)
         elapsed = f"{hours}:{minutes:02d}:{seconds:02d}" if hours else f"{minutes}:{seconds:02d}"
-        return draw(self._viewer.view(state, self._spoken), sound,
+        waiting = self._session.conversation.waiting(t)
+        return draw(self._viewer.view(state, self._spoken, waiting), sound,
                     Times(f"{self._now():%H:%M}", elapsed), self._labels, self._theme,
                     self._console.width, self._console.height)
 

@@ -5,7 +5,8 @@ Pure.  May import the checklist model, the engine's state, language, the session
 
 from __future__ import annotations
 
-from collections.abc import Iterable
+import math
+from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 
 from handsfree.checklist.conditions import Literal
@@ -22,7 +23,7 @@ FIRST = ("done", "yes", "no", "confirm", "deny", "repeat", "skip", "detail", "wh
 """Commands in the order in which they are worth showing; the others are found by 'help'."""
 
 _BANNERS = {Mode.CONFIRM: "confirm", Mode.PAUSED: "paused", Mode.CLOSING: "closing",
-            Mode.BLOCKED: "blocked", Mode.ALARM: "alarm", Mode.SUSPENDED: "finished",
+            Mode.WAITING: "waiting", Mode.BLOCKED: "blocked", Mode.ALARM: "alarm", Mode.SUSPENDED: "finished",
             Mode.CLOSED: "finished"}
 
 
@@ -56,6 +57,8 @@ class View:
     done: int
     open: int
     skipped: int
+    waits: str = ""
+    """Steps that are due later, with the minutes still to go."""
 
 
 class Viewer:
@@ -73,14 +76,21 @@ class Viewer:
         self._wording = Wording(checklist, language)
         self._facts = facts_that_matter(checklist, frozenset(has))
 
-    def view(self, state: State, spoken: str) -> View:
-        """The view of a state; `spoken` is the last prompt."""
+    def view(
+        self, state: State, spoken: str, waiting: Sequence[tuple[str, float]] = ()
+    ) -> View:
+        """The view of a state; `spoken` is the last prompt, `waiting` are steps that are due
+        later, with the minutes still to go."""
         c = self._checklist
         step = c.steps.get(state.at)
         kind = _BANNERS.get(state.mode) or _kind(step)
         rule = next((rule for rule in c.rules if rule.id == state.broken), None)
         at_step = state.mode is Mode.STEP and step is not None
         text = step.do if at_step and step else rule.now if rule and kind == "alarm" else spoken
+        waits = [self._labels("in time", name=self._wording.name(c.steps[name]),
+                              minutes=str(max(1, math.ceil(left)))) for name, left in waiting]
+        if kind == "waiting" and waits:
+            text = waits[0]
         allowed = expected(c, state)
         answer = next(iter(allowed.responses), "") if state.mode is not Mode.CONFIRM else ""
         statuses = [status(c, state, name) for name in c.order]
@@ -93,7 +103,7 @@ class Viewer:
             facts=tuple(self._fact(name, state, step if at_step else None)
                         for name in self._facts),
             done=statuses.count(Status.DONE), open=len(open_steps(c, state)),
-            skipped=statuses.count(Status.SKIPPED))
+            skipped=statuses.count(Status.SKIPPED), waits=" · ".join(waits))
 
     def _commands(self, ids: Iterable[str]) -> tuple[str, ...]:
         now = set(ids) - set(PREFIXES)

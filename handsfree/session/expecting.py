@@ -7,6 +7,7 @@ from __future__ import annotations
 
 from handsfree.checklist.conditions import All
 from handsfree.checklist.model import Checklist, Origin, Step
+from handsfree.engine.choosing import status
 from handsfree.engine.state import (
     Answer,
     Confirm,
@@ -18,6 +19,7 @@ from handsfree.engine.state import (
     Resume,
     Skip,
     State,
+    Status,
 )
 from handsfree.engine.state import Respond as RespondEvent
 from handsfree.language.matcher import Expected
@@ -47,6 +49,11 @@ def expected(checklist: Checklist, state: State) -> Expected:
     if state.mode is Mode.ALARM:
         return Expected(commands=frozenset({"repeat", "help", "why", "finish"}),
                         responses={_rule_response(checklist, state): "rule"})
+    if state.mode is Mode.WAITING:
+        return Expected(
+            commands=ANYWHERE | MANNER | {"done", "skip", "go_to", "take_back", "take_back_named",
+                                          "pause", "note", "remind"},
+            steps=_callable(checklist, state), waits=_waited_for(checklist, state))
     if state.mode is Mode.CLOSING:
         return Expected(commands=ANYWHERE | YES_NO | {"go_to", "take_back", "pause"},
                         steps=_callable(checklist, state))
@@ -66,6 +73,7 @@ def expected(checklist: Checklist, state: State) -> Expected:
         commands=frozenset(commands),
         responses={step.respond: step.id} if step.hold else {},
         steps=_callable(checklist, state),
+        waits=frozenset() if step.hold else _waited_for(checklist, state),
         unit=step.reading.unit if step.reading else None,
     )
 
@@ -117,6 +125,16 @@ def _callable(checklist: Checklist, state: State) -> dict[str, tuple[str, ...]]:
         name: spoken_names(step) for name, step in checklist.steps.items()
         if (name in checklist.order or name in inner or name in state.reports)
         and on_this_rig(checklist, step, state.facts)}
+
+
+def _waited_for(checklist: Checklist, state: State) -> frozenset[str]:
+    """Open steps whose wait is running or over: they can be called for by name."""
+    return frozenset(
+        name for name in checklist.order
+        if (wait := checklist.steps[name].wait) and name != state.at
+        and status(checklist, state, name) is not Status.DONE
+        and status(checklist, state, wait.after) is Status.DONE
+        and checklist.steps[name].applicable.holds(state.facts))
 
 
 def on_this_rig(checklist: Checklist, step: Step, traits: frozenset[str]) -> bool:

@@ -43,6 +43,7 @@ def rebuilt(checklist: Checklist, record: frozenset[str], lines: Iterable[Line])
     statuses = dict.fromkeys(checklist.index, Status.OPEN)
     tries: dict[str, int] = {}
     reports: list[str] = []
+    waits: set[str] = set()
     for line in lines:
         step = str(line.get("step", ""))
         if line["what"] == "changed":
@@ -58,7 +59,15 @@ def rebuilt(checklist: Checklist, record: frozenset[str], lines: Iterable[Line])
         elif line["what"] == "failed":
             tries[step] = count if isinstance(count := line.get("try"), int) else 1
             statuses[step] = Status.OPEN
+            waits.discard(step)
+        elif line["what"] == "waits":
+            waits.add(step)
+            statuses[step] = Status.OPEN
+        elif line["what"] == "due":
+            waits.discard(step)
         elif line["what"] == "reported":
+            waits -= {step, *(checklist.followers.get(step, ()) if line.get("kind") == "take back"
+                              else ())}
             reports = [name for name in reports if name != step]
             statuses[step] = _AFTER.get(str(line.get("kind")), Status.OPEN)
             if statuses[step] is Status.DONE:
@@ -69,7 +78,7 @@ def rebuilt(checklist: Checklist, record: frozenset[str], lines: Iterable[Line])
     return replace(
         start, facts=facts, at=at, mode=Mode.PAUSED, pending=None, broken="",
         statuses=tuple(statuses[step] for step in checklist.index),
-        tries=tuple(sorted(tries.items())), reports=tuple(reports))
+        tries=tuple(sorted(tries.items())), reports=tuple(reports), waits=frozenset(waits))
 
 
 _AFTER = {"report": Status.DONE, "yes": Status.DONE, "no": Status.DONE, "give up": Status.FAILED}

@@ -13,6 +13,7 @@ from handsfree.checklist.model import Checklist, Reading
 from handsfree.language.model import Language
 from handsfree.language.readings import Reading as Value
 from handsfree.language.readings import WrongUnit, parse_reading, say_reading
+from handsfree.session.expecting import spoken_names
 from handsfree.session.script import Script
 from handsfree.session.wording import Prompt
 
@@ -22,7 +23,7 @@ PATIENCE = 5
 _THEN_USUAL = frozenset({
     "note", "refused", "does not apply", "needs its response", "detail", "no detail", "why",
     "no why", "remaining", "status", "time", "help", "note kept", "no remedy", "does not stand",
-    "needs a reading", "nothing to take back", "nothing remaining", "reminder set"})
+    "needs a reading", "nothing to take back", "nothing remaining", "reminder set", "due"})
 """Prompts after which it goes on as if they had not been."""
 
 
@@ -74,9 +75,14 @@ class Operator:
         elif key in ("cannot close", "cannot close facts"):
             self._at = ""
             self._next = self._then.popleft() if self._then else self._commands["finish"][0]
+        elif key in ("partner needed", "partner to answer", "partner busy"):
+            self._next = self._last = ""  # until the other one has come
         elif key == "withdrawn":
             self._redo = self._meant
             self._next = "usual"
+        elif key == "wait":  # whoever rehearses does not wait
+            step = self._checklist.steps[prompt.about]
+            self._next = f"{spoken_names(step)[0]} {self._commands['now'][0]}"
         elif key in _THEN_USUAL or key.startswith("manner."):
             self._next = "usual"
 

@@ -6,15 +6,18 @@ in braces: {name} {do} {detail} {respond} {facts} {because} {now} {others} {coun
 
 from __future__ import annotations
 
+import math
 import re
 import string
 from collections.abc import Iterable
 from dataclasses import dataclass
+from fractions import Fraction
 
 from handsfree.checklist.conditions import Literal
 from handsfree.checklist.model import Checklist, Step
-from handsfree.engine.state import Alarm, Closed, Effect, Offer, Refused, Say
+from handsfree.engine.state import Alarm, Closed, Effect, Offer, Refused, Say, WaitBegins
 from handsfree.language.model import Language
+from handsfree.language.readings import Reading, say_reading
 from handsfree.session.expecting import spoken_names
 
 
@@ -30,7 +33,7 @@ class Prompt:
 
 _TONES = {"unclear": "attention", "say again": "attention", "readback": "hold point",
           "readback reading": "hold point", "done": "heard", "answered yes": "heard",
-          "answered no": "heard", "skipped": "heard"}
+          "answered no": "heard", "skipped": "heard", "due": "attention", "wait": "listening"}
 
 
 class Wording:
@@ -63,6 +66,8 @@ class Wording:
                                        now=rule.now, respond=rule.respond))
             elif isinstance(effect, Closed):
                 spoken.append(self._closed(effect))
+            elif isinstance(effect, WaitBegins):
+                spoken.append(self._said(Say("wait begins", effect.step), known))
             elif isinstance(effect, Say):
                 spoken.append(self._said(effect, known))
         return [prompt for prompt in spoken if prompt.text or prompt.tone]
@@ -96,7 +101,8 @@ class Wording:
             f"hint.{hint}", respond=step.respond, unit=unit).text
         more = step.detail if self.form == "full" else ""
         text = " ".join(sentence(part) for part in (lead, caution, step.do, more, ask) if part)
-        return Prompt("offer", _polished(text), step.id, "hold point" if step.hold else "")
+        tone = "hold point" if step.hold else "attention" if effect.again == "due" else ""
+        return Prompt("offer", _polished(text), step.id, tone)
 
     def opening(self) -> Prompt:
         """The first words of a session."""
@@ -129,6 +135,18 @@ class Wording:
             return "".join(items)
         joiner = self.language.templates.get("and", ",")
         return f"{', '.join(items[:-1])} {joiner} {items[-1]}"
+
+    def lasting(self, minutes: float) -> str:
+        """'ten minutes', 'two and a half hours': never shorter than it is."""
+        if minutes > 119:
+            return say_reading(Reading(Fraction(math.ceil(minutes / 30), 2), "hours"), self.language)
+        return say_reading(Reading(Fraction(max(1, math.ceil(minutes))), "minutes"), self.language)
+
+    def in_time(self, left: Iterable[tuple[str, float]]) -> str:
+        """Steps with the minutes that they still wait: 'leak check in ten minutes and …'."""
+        return self.listed(
+            self._filled("in time", name=self.name(self.checklist.steps[step]),
+                         wait=self.lasting(minutes)) for step, minutes in left)
 
     def _unit(self, step: Step) -> str:
         if not step.reading:
@@ -183,7 +201,7 @@ class Wording:
         if key == "taken back" and not facts:
             key = "taken back plain"
         values = {
-            "name": self.name(step) if step else "",
+            "name": self.name(step) if step else self.checklist.title,
             "do": step.do if step else "",
             "detail": step.detail if step else "",
             "respond": respond,
@@ -194,6 +212,9 @@ class Wording:
             "others": self._names(effect.others),
             "count": str(len(effect.others)),
             "title": self.checklist.title,
+            "wait": self.lasting(_minutes(step)) if step and step.wait else "",
+            "waits": self.in_time((name, _minutes(self.checklist.steps[name]))
+                                  for name in effect.others) if key == "wait" else "",
             **known,
         }
         return self.say(key, effect.about, tone=_TONES.get(key, ""), **values)
@@ -214,6 +235,11 @@ class Wording:
 _SENTENCES = frozenset({"because", "now", "says", "defers", "closing", "detail", "gives_up", "do",
                         "mends"})
 _AFTER_STOP = re.compile(r"(^|[.!?] )([a-z])")
+
+
+def _minutes(step: Step) -> float:
+    """The whole of its wait."""
+    return step.wait.minutes if step.wait else 0.0
 
 
 def sentence(text: str) -> str:

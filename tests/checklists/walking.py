@@ -11,11 +11,13 @@ from handsfree.checklist.loader import load_checklist
 from handsfree.checklist.model import Checklist
 from handsfree.checklist.rig_file import Rig, load_rig
 from handsfree.engine.advance import advance, begin
+from handsfree.engine.choosing import awaited
 from handsfree.engine.state import (
     Alarm,
     Answer,
     Confirm,
     Done,
+    Due,
     Effect,
     Event,
     Mode,
@@ -58,6 +60,8 @@ def right_answer(c: Checklist, state: State, answers: Mapping[str, bool]) -> Eve
     """What an operator with nothing to complain about says next."""
     if state.mode is Mode.CONFIRM:
         return Confirm()
+    if state.mode is Mode.WAITING:
+        return Due(awaited(c, state)[0])
     step = c.steps[state.at]
     if step.question:
         return Answer(answers.get(step.id, True))
@@ -94,7 +98,7 @@ class Walk:
     ) -> Walk:
         """Answer everything right, until the walk ends or `until` says so."""
         for _ in range(at_most):
-            if self.state.mode not in (Mode.STEP, Mode.CONFIRM) or (
+            if self.state.mode not in (Mode.STEP, Mode.CONFIRM, Mode.WAITING) or (
                     self.state.mode is Mode.STEP and until(self.state)):
                 return self
             self.send(right_answer(self.checklist, self.state, answers))

@@ -27,6 +27,7 @@ from handsfree.engine.state import (
     Correct,
     Deny,
     Done,
+    Due,
     Event,
     Finish,
     GoTo,
@@ -74,7 +75,8 @@ def any_event(of: Checklist) -> st.SearchStrategy[Event]:
                          Answer(True), Answer(False), Read("low"), Read("within"), Read("high")]),
         st.sampled_from(["repeat", "why", "detail", "remaining", "help", "status"]).map(Ask),
         steps.map(GoTo), steps.map(TakeBack), st.builds(Correct, facts, st.booleans()))
-    return st.one_of(certain, certain, certain.map(Unsure))
+    due = st.sampled_from([name for name, step in of.steps.items() if step.wait] or [""]).map(Due)
+    return st.one_of(certain, certain, certain.map(Unsure), due)
 
 
 class Engine(RuleBasedStateMachine):
@@ -98,6 +100,8 @@ class Engine(RuleBasedStateMachine):
             likely = Confirm()
         elif self.state.mode in (Mode.PAUSED, Mode.SUSPENDED):
             likely = Resume()
+        elif self.state.mode is Mode.WAITING:
+            likely = Due(min(self.state.waits))
         elif step is not None:
             likely = (Answer(True) if step.question else Read("within") if step.reading
                       else Respond() if step.hold else Done())
@@ -106,7 +110,15 @@ class Engine(RuleBasedStateMachine):
         self.state, effects = advance(self.of, before, event)
         after = self.state
         hash(after)
-        assert effects, event
+        assert effects or isinstance(event, Due), event
+        if isinstance(event, Due):  # time changes no fact, and says nothing at a hold point
+            assert after.facts == before.facts and after.statuses == before.statuses
+            at = self.of.steps.get(before.at)
+            if before.mode in (Mode.CONFIRM, Mode.ALARM) or before.mode is Mode.STEP and at and (
+                    at.hold):
+                assert not effects
+        assert not after.waits & {name for name in after.waits
+                                  if status(self.of, after, name) is Status.DONE}
         facts = before.facts
         for effect in effects:
             if isinstance(effect, Changed):

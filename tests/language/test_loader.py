@@ -10,7 +10,7 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from handsfree.errors import AuthorError, InputError
-from handsfree.language import COMMANDS, PREFIXES, UNITS, language_names, load_language
+from handsfree.language import COMMANDS, PREFIXES, SUFFIXES, UNITS, language_names, load_language
 from handsfree.language.loader import parse_language
 from handsfree.language.yaml_entries import MOST_BYTES
 
@@ -27,7 +27,7 @@ def test_languages_are_found() -> None:
 @pytest.mark.parametrize("name", language_names())
 def test_shipped_languages_are_complete(name: str) -> None:
     language = load_language(name)
-    assert set(language.commands) == {*COMMANDS, *PREFIXES}
+    assert set(language.commands) == {*COMMANDS, *PREFIXES, *SUFFIXES}
     assert set(language.units) == set(UNITS)
     assert language.name
     assert language.voice

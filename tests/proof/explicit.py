@@ -17,6 +17,7 @@ from handsfree.engine.state import (
     Confirm,
     Deny,
     Done,
+    Due,
     Event,
     Finish,
     GoTo,
@@ -96,7 +97,7 @@ def short_orders(checklist: Checklist, state: State) -> list[Order]:
             orders += [(Respond(), Confirm())] if step.hold else [(Done(),)]
     for name in checklist.steps:
         orders += [(GoTo(name),), (TakeBack(name),)]
-    return orders
+    return orders + [(Due(name),) for name in sorted(state.waits)]
 
 
 def every_event(checklist: Checklist, state: State) -> list[Order]:
@@ -107,7 +108,8 @@ def every_event(checklist: Checklist, state: State) -> list[Order]:
         Ask("repeat"), Unclear(), TakeBack()]
     for step in checklist.steps:
         certain += [GoTo(step), TakeBack(step)]
-    return [(event,) for event in certain] + [(Unsure(event),) for event in certain[:12]]
+    return ([(event,) for event in certain] + [(Unsure(event),) for event in certain[:12]]
+            + [(Due(step),) for step in checklist.steps])
 
 
 def walk(checklist: Checklist, orders: Orders, *, most: int) -> Walk | None:

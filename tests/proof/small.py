@@ -24,6 +24,7 @@ from handsfree.checklist.model import (
     Remedy,
     Step,
     Travel,
+    Wait,
     answered_fact,
     gear_fact,
     ready_to_travel,
@@ -69,11 +70,16 @@ def checklists(draw, most_steps: int = 5) -> Checklist:
                   for number in range(draw(st.integers(1, 2))))
     if draw(st.booleans()):
         steps = {name: _guarded(step, rules) for name, step in steps.items()}
+    order = tuple(name for name in steps if name != "i")
+    for place, name in enumerate(order):
+        if place and not steps[name].question and draw(_seldom()):
+            after = draw(st.sampled_from(order[:place]))
+            steps[name] = replace(steps[name], wait=Wait(after, 10.0))
     closes = draw(st.sampled_from((
         ALWAYS, ALWAYS, ready_to_travel(facts), Literal(changed[0]), Literal(changed[1], False))))
     return Checklist(
         id="small", title="Small", facts=facts, steps=steps,
-        order=tuple(name for name in steps if name != "i"), rules=rules, remedies=remedies,
+        order=order, rules=rules, remedies=remedies,
         closes=closes, digest=str(draw(st.integers(0, 2**60))))
 
 

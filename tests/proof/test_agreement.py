@@ -57,10 +57,11 @@ def test_agrees_with_a_walk_of_the_engine() -> None:
         report = _agree(checklist, explicit.short_orders, most=400)
         seen.update({finding.kind for finding in report.findings} or {"sound"})
         seen.update({f"ring {finding.ring}" for finding in report.findings if finding.ring})
+        seen["waits"] += any(step.wait for step in checklist.steps.values())
         seen["all"] += 1
 
     agree()
-    assert seen["all"] >= 500
+    assert seen["all"] >= 500 and seen["waits"] >= 100
     for kind in ("sound", "never rule", "ring 1", "ring 2", "ring 3", "alarm", "unreachable",
                  "unsatisfiable", "dead end", "gear"):
         assert seen[kind] >= 10, seen
