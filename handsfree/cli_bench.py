@@ -9,6 +9,7 @@ from handsfree.cli import Lazy
 _BENCHES = {
     "faults": ("handsfree.bench.faults:faults", "Power losses at any moment, resumed."),
     "soak": ("handsfree.bench.soak:soak", "Hours of audio: memory, delay, replay."),
+    "latency": ("handsfree.bench.latency:latency", "From the end of speech to the reply."),
     "hearing": ("handsfree.bench.hearing:hearing", "Accuracy by voice, noise and engine."),
     "proof": ("handsfree.cli_check:proof", "Time of the proof against the number of steps."),
     "review": ("handsfree.cli_review:bench_review", "Loading thousands of sessions."),

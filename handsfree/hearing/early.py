@@ -14,8 +14,8 @@ from typing import Protocol, TypeAlias, runtime_checkable
 
 from handsfree.hearing.types import Grammar, Heard, Hypothesis
 
-QUICK, FIRM = 0.16, 0.36
-"""Seconds of silence after which it is asked.  Stops within words close for 0.05 to 0.15 s, people
+QUICK, FIRM = 0.12, 0.32
+"""Seconds of silence after which it is asked.  Sounds within words close for some 0.1 s, people
 leave about 0.2 s between turns (Stivers et al., PNAS 106, 2009); the gate itself shuts some 0.04 s
 after the speech in quiet, 0.1 s in wind."""
 
