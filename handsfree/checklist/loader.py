@@ -450,6 +450,7 @@ def _minutes(entry: Entry) -> tuple[float, float, float]:
 def _reading(entry: Entry, step: str, draft: _Draft) -> Reading:
     got = entry.fields(schema.READING)
     low = high = None
+    bounds = [got[key] for key in ("at least", "at most") if key in got]
     if "between" in got:
         bounds = list(got["between"].items())
         if len(bounds) != 2:
@@ -465,7 +466,8 @@ def _reading(entry: Entry, step: str, draft: _Draft) -> Reading:
     if low is not None and high is not None and low > high:
         raise entry.wrong(f"the lowest limit {low:g} is above the highest {high:g}", "swap them")
     return Reading(unit=got["of"].text(), low=low, high=high,
-                   called=_text(got, "called") or step.replace("-", " "))
+                   called=_text(got, "called") or step.replace("-", " "),
+                   limits=tuple(b.text() for b in bounds if b.text() in draft.limits))
 
 
 def _bound(entry: Entry, draft: _Draft) -> float:

@@ -139,6 +139,7 @@ GIVES_UP: dict[str, Key] = {
 RIG: dict[str, Key] = {
     "name": Key("text", "Name of the rig, spoken.", required=True),
     "has": Key("texts", "Traits that the rig has."),
+    "has not": Key("texts", "Traits that it has not; given, one in neither list is asked about."),
     "limits": Key("map:number", "The rig's own numbers."),
     "notes": Key("text", "Anything for the owner."),
 }

@@ -66,6 +66,11 @@ class OneEar:
         for one in self.crew.partners.values():
             one.noting = noting and one.noting
 
+    def waiting(self, t: float) -> list[tuple[str, float]]:
+        """See `Conversation.waiting`, of both."""
+        return sorted((wait for one in self.crew.partners.values() for wait in one.waiting(t)),
+                      key=lambda wait: wait[1])
+
     def grammar(self) -> Grammar:
         """A side before all that it may say; after a side alone, all that it may say."""
         names = frozenset(self._names)

@@ -105,14 +105,35 @@ def test_two_come_to_the_end_of_every_checklist_with_the_facts_of_one(name: str)
 
 
 def test_each_is_offered_their_own_side_at_the_same_time() -> None:
-    checklist, record = loaded("arrive")
+    checklist, record = loaded("evening")
     both, told = together.begin(checklist, record)
     offered = [(side, effect.step) for side, effect in told if isinstance(effect, Offer)]
     assert {side for side, _ in offered} == set(SIDES)
+    checklist, record = loaded("arrive")
+    both, told = together.begin(checklist, record)
     _, more = play(checklist, both)
     for side, effect in (*told, *more):
         if isinstance(effect, Offer) and effect.step in checklist.order:
             assert checklist.steps[effect.step].role in ("", side, BOTH), effect
+
+
+@pytest.mark.parametrize("name", ["arrive", "depart", "hitch-up", "store-for-winter"])
+def test_nobody_is_sent_inside_while_the_trailer_may_move(name: str) -> None:
+    checklist, record = loaded(name)
+    both, told = together.begin(checklist, record)
+    for turn in range(900):
+        side = SIDES[turn % 2]
+        state = both.of(INSIDE)
+        step = checklist.steps.get(state.at)
+        if step and step.role == INSIDE and state.mode is Mode.STEP:
+            assert "parked" in state.facts
+            assert state.facts & {"hitched", "chocked"}
+        event = usual(checklist, both.of(side))
+        if event is not None:
+            both, told = together.advance(checklist, both, side, event)
+    if name == "arrive":
+        assert not [s for s, step in checklist.steps.items() if step.role == INSIDE
+                    and step.needs.holds(record)]
 
 
 def at_the_slide() -> tuple[Checklist, Together]:
@@ -158,7 +179,7 @@ def test_who_comes_first_to_a_step_for_both_waits_and_the_other_is_called() -> N
 
 
 def test_one_cannot_take_the_step_that_the_other_is_at() -> None:
-    checklist, record = loaded("arrive")
+    checklist, record = loaded("evening")
     both, _ = together.begin(checklist, record)
     theirs = both.of(INSIDE).at
     after, told = together.advance(checklist, both, OUTSIDE, GoTo(theirs))
@@ -168,12 +189,14 @@ def test_one_cannot_take_the_step_that_the_other_is_at() -> None:
 def test_an_alarm_reaches_both_and_either_can_end_it() -> None:
     checklist, record = loaded("arrive")
     both, _ = together.begin(checklist, record)
-    while "truck is away" not in both.of(OUTSIDE).facts and "hitched" in both.of(OUTSIDE).facts:
-        event = usual(checklist, both.of(OUTSIDE))
-        assert event is not None
-        if checklist.steps.get(both.of(OUTSIDE).at, checklist.steps["chock"]).question:
-            event = Answer(False)
-        both, _ = together.advance(checklist, both, OUTSIDE, event)
+    for turn in range(300):
+        side = SIDES[turn % 2]
+        step = checklist.steps.get(both.of(side).at)
+        event = Answer(False) if step and step.question else usual(checklist, both.of(side))
+        if "hitched" not in both.of(side).facts:
+            break
+        if event is not None:
+            both, _ = together.advance(checklist, both, side, event)
     both, told = together.advance(checklist, both, INSIDE, Correct("chocked", False))
     assert {side for side, effect in told if isinstance(effect, Alarm)} == set(SIDES)
     assert all(state.mode is Mode.ALARM for state in both.states)
