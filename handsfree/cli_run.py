@@ -79,6 +79,7 @@ def run(
 
     from handsfree import wiring
     from handsfree.checklist.model import SIDES
+    from handsfree.cli_first import Ask, rig_to_use, someone_to_ask, stands_unknown
     from handsfree.devices.keyboard import Keyboard
     from handsfree.devices.sound_card import SoundCardMicrophone
     from handsfree.hearing.engines import open_recogniser
@@ -99,11 +100,16 @@ def run(
     if screen:
         require()
     data = data_folder()
-    made = wiring.plan(checklist, wiring.choose_rig(rig, data), data)
-    language = made.language
-    manner = wiring.manner_for(made, data)
     mics, speakers = named_by_side(mic, "--mic"), named_by_side(speaker, "--speaker")
     sides = SIDES if SIDES[0] in mics else ("",)
+
+    def somebody() -> Ask | None:
+        return None if resume else someone_to_ask(
+            mics.get(sides[0]), speakers.get(sides[0], speakers.get("")), engine, model, data)
+
+    made = wiring.plan(checklist, rig_to_use(checklist, rig, data, somebody), data)
+    language = made.language
+    manner = wiring.manner_for(made, data)
     two = two or len(sides) > 1
     if SIDES[0] in speakers and len(sides) < 2:
         raise InputError("--speaker with sides needs --mic with sides too.")
@@ -126,6 +132,9 @@ def run(
         log = Storing(journal, lead.troubles)
         for problem in wiring.problems(journal):
             wiring.tell(problem)
+        if last is None and stands_unknown(made.checklist):
+            wiring.tell("Nothing is on record of this rig yet: it counts as hitched and ready for"
+                        " the road.  'handsfree rig change' corrects that.")
         if last and not last.ended and not resume:
             wiring.tell(f"An unfinished session of '{last.checklist}' is on record;"
                         " --resume goes on with it.")
@@ -199,23 +208,26 @@ def _lines(side: str) -> Watch:
 @click.option("--record", type=click.Path(path_type=Path), default=None, metavar="DIR",
               help="Keep the rig's record here, so that rehearsals follow one another.")
 @click.option("--resume", is_flag=True, help="Go on with the unfinished session on the record.")
+@click.option("--two", is_flag=True, help="Two operators, inside and outside, a microphone each.")
 @_screen_options
 @_hearing_options
 def rehearse(
     checklist: str | None, script: Path | None, fast: bool, noise: str | None,
-    snr: float | None, rig: str | None, out: Path, record: Path | None, resume: bool,
+    snr: float | None, rig: str | None, out: Path, record: Path | None, resume: bool, two: bool,
     screen: bool | None, night: bool, engine: str, model: Path | None,
 ) -> None:
     """Play CHECKLIST with a synthesised operator: real voices, real recogniser, no sound card.
 
     Prints the conversation and writes DIR/conversation.wav (operator left, program right),
-    transcript.txt, journal.jsonl and times.csv.  Without arguments it plays the demo: a field
+    transcript.txt, journal.jsonl and times.csv; for two, a folder each.  Without arguments it plays the demo: a field
     technician arrives at a reserve in light wind.  Exit status 1 when the two do not come to an
     end.
     """
+    from contextlib import ExitStack, closing
     from dataclasses import replace
 
     from handsfree import wiring
+    from handsfree.checklist.model import SIDES
     from handsfree.hearing.engines import open_recogniser
     from handsfree.hearing.listening import Listener
     from handsfree.language.matcher import Matcher
@@ -240,33 +252,60 @@ def rehearse(
         wiring.forget_record(data)
     made = wiring.plan(plot.checklist, rig or plot.rig or "survey-trailer", data)
     check_script(plot, made.checklist, Matcher(made.language), made.rig.has)
-    source = None
-    if plot.noise not in ("", "none"):
-        source = rehearsal.noise_source(plot.noise, plot.snr)
+    if two and screen:
+        raise InputError("--screen shows one operator; leave it out, or --two.")
+    sides = SIDES if two else ("",)
     language = made.language
-    with lock(made.folder):
-        recogniser = open_recogniser(engine, language.code, model, language.pronunciations,
-                                     user_data=data_folder())
+
+    def source(seed: int) -> Callable[[int], Samples] | None:
+        if plot.noise in ("", "none"):
+            return None
+        return rehearsal.noise_source(plot.noise, plot.snr, seed)
+
+    def show(turn: rehearsal.Turn) -> None:
+        if not screen:
+            click.echo(str(turn))
+
+    with lock(made.folder), ExitStack() as stack:
+        listeners = [
+            Listener(stack.enter_context(closing(open_recogniser(
+                engine, language.code, model, language.pronunciations, user_data=data_folder()))))
+            for _ in sides]
+        name = listeners[0].recogniser.name
         log, begin, _ = wiring.open_journal(
-            made, resume=resume, place=plot.place, engine=recogniser.name, rehearsal=True)
+            made, resume=resume, place=plot.place, engine=name, rehearsal=True,
+            operators=len(sides))
         click.echo(f"{plot.title}\n")
         with (wiring.sounds(language, data_folder()) as sounds,
               OperatorVoice(language.voice, plot.variant, plot.pace) as speaker,
+              OperatorVoice(language.voice, "f2" if plot.variant != "f2" else "m3",
+                            plot.pace) as second,
               shown(bool(screen), night, made.checklist, made.rig, language, Watch()) as watch):
-            done, air = rehearsal.rehearse(
-                plot, made.checklist, language, listener=Listener(recogniser),
-                sounds=sounds, operator_voice=speaker, log=log,
-                begin=begin, say=sounds.speakable, noise=source, real_time=not fast,
-                watch=watch, on_manner=lambda manner: sounds.use(manner.rate),
-                show=lambda turn: None if screen else click.echo(str(turn)))
-        recogniser.close()
+            if two:
+                played = rehearsal.rehearse_together(
+                    {side: rehearsal.Stage(plot, listener, voice, source(seed))
+                     for seed, (side, listener, voice) in enumerate(
+                         zip(sides, listeners, (speaker, second), strict=True), 1)},
+                    made.checklist, language, sounds=sounds, log=log, begin=begin,
+                    say=sounds.speakable, real_time=not fast, show=show)
+            else:
+                played = {"": rehearsal.rehearse(
+                    plot, made.checklist, language, listener=listeners[0],
+                    sounds=sounds, operator_voice=speaker, log=log,
+                    begin=begin, say=sounds.speakable, noise=source(1), real_time=not fast,
+                    watch=watch, on_manner=lambda manner: sounds.use(manner.rate), show=show)}
         log.close()
-        files = rehearsal.write_folder(out, done, air, log.path)
-    click.echo(f"\n{done.duration / 60:.1f} minutes of audio with {recogniser.name}.  Written:")
+        files = [file for side, (done, air) in played.items()
+                 for file in rehearsal.write_folder(out / side, done, air, log.path)]
+    longest = max(done.duration for done, _ in played.values())
+    click.echo(f"\n{longest / 60:.1f} minutes of audio with {name}.  Written:")
     for file in files:
         click.echo(f"  {file}")
-    if done.baffled or not done.conversation.over:
-        said = next((turn.text for turn in reversed(done.turns) if turn.who == "operator"), "")
+    for done, _ in played.values():
+        if not done.baffled and done.conversation.over:
+            continue
+        said = next((turn.text for turn in reversed(done.turns)
+                     if turn.who.endswith("operator")), "")
         click.echo(f"handsfree: the rehearsal did not come to an end: '{said}' was not"
                    " understood; try less noise or another --engine.", err=True)
         raise SystemExit(1)
