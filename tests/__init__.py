@@ -1,0 +1,1 @@
+import handsfree  # noqa: F401  before numpy, whose threads it limits
