@@ -108,3 +108,55 @@ def test_the_lock_pins_every_dependency_inside_its_range_and_names_no_registry()
         version = pinned.get(plain(one.name))
         assert version is not None, f"{one.name} is not in the lock; make it again"
         assert one.specifier.contains(version, prereleases=True), f"{one} but {version}"
+
+
+def installed(*extras: str) -> dict[str, metadata.Distribution]:
+    """Every distribution that these requirements lead to, as it is installed here."""
+    found: dict[str, metadata.Distribution] = {}
+    ahead = [(one, one.extras) for one in requirements(*extras)]
+    while ahead:
+        one, wanted = ahead.pop()
+        if one.marker and not any(one.marker.evaluate({"extra": extra}) for extra in ("", *wanted)):
+            continue
+        own = metadata.distribution(one.name)
+        assert one.specifier.contains(own.version, prereleases=True), f"{one}, but {own.version}"
+        if plain(one.name) not in found:
+            found[plain(one.name)] = own
+            ahead += [(inner, one.extras) for inner in map(Requirement, own.requires or [])]
+    return found
+
+
+def test_what_is_installed_fits_together() -> None:
+    assert {"numpy", "vosk", "click", "websockets"} <= set(installed("test"))
+
+
+def licence(own: metadata.Distribution) -> str:
+    told = own.metadata
+    classifiers = [c for c in told.get_all("Classifier") or [] if c.startswith("License")]
+    return told.get("License-Expression") or " ".join(classifiers) or told.get("License") or ""
+
+
+def test_every_package_that_runs_names_a_licence_that_lets_us_pass_it_on() -> None:
+    """pm4py (AGPL) is for the tests alone.
+
+    Two wheels name none; from memory, vosk is Apache-2.0, and espeakng-loader MIT around
+    espeak-ng, which is GPL-3.0.
+    """
+    unnamed = {"vosk", "espeakng-loader"}
+    for name, own in installed().items():
+        said = licence(own)
+        assert said or name in unnamed, f"{name} names no licence"
+        assert "affero" not in said.lower() and "AGPL" not in said, name
+
+
+def test_every_bundled_model_and_data_file_is_listed_with_its_licence() -> None:
+    table = (ROOT / "models" / "README.md").read_text(encoding="utf-8")
+    listed = dict(re.findall(r"^\| `([^`]+)` \|.*\| ([^|]+) \|$", table, re.MULTILINE))
+    data = [path.relative_to(ROOT) for folder in ("handsfree", "models", "checklists")
+            for path in (ROOT / folder).rglob("*") if path.is_file()
+            and path.suffix not in (".py", ".yaml", ".md", ".pyc")]
+    assert len(data) > 3
+    for path in data:
+        covers = [name for name in listed if path.match(name)]
+        assert covers, f"{path} is not listed in models/README.md with its licence"
+        assert all(listed[name].strip() for name in covers)
