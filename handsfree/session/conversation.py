@@ -93,6 +93,8 @@ class Conversation:
         self.working_out = WorkingOut(checklist, language, now)
         self.noting = False
         """The next utterance is a note, whatever it says."""
+        self.wary = False
+        """Too loud to be sure of anything: whatever is not read back anyway is asked about."""
         self._log = log
         self._elapsed = elapsed
         self._left = left
@@ -201,7 +203,8 @@ class Conversation:
         """One utterance."""
         if self.noting:
             return []
-        meaning = understand(heard, self.checklist, self.state, self.matcher, self.bands)
+        meaning = understand(
+            heard, self.checklist, self.state, self.matcher, self.bands, self.wary)
         if isinstance(heard, Rejection):
             self._log.write("heard", t, sync=False, text="", confidence=round(heard.confidence, 3),
                             verdict="rejected", reason=heard.reason, best=heard.best,

@@ -20,6 +20,8 @@ from handsfree.audio import SAMPLE_RATE, Samples, seconds, silence
 from handsfree.engine.state import Ask
 from handsfree.errors import HandsfreeError, StorageError
 from handsfree.hearing.listening import Listener
+from handsfree.hearing.surroundings import News as NoiseNews
+from handsfree.hearing.surroundings import Surroundings
 from handsfree.hearing.types import Heard, Hypothesis
 from handsfree.language.intents import Unknown
 from handsfree.session.conversation import Conversation, Log
@@ -40,6 +42,9 @@ KEPT = 20.0
 
 HARD_TO_HEAR = 3
 """So often in a row nothing is understood; then the program says so and waits in silence."""
+
+MEASURED = 0.6
+"""Seconds of listening before the first word: how loud it is, for the voice and for hearing."""
 
 OVERFLOWS_APART = 10.0
 """Seconds between two journal lines about lost sound."""
@@ -136,6 +141,8 @@ class Session:
         self._forgiving = troubles is not None
         self._loudness = loudness
         self._floor = floor
+        self._surroundings = Surroundings()
+        self._measuring = MEASURED
         self._not_understood = 0
         self._overflow_told = float("-inf")
         self._queue: deque[Prompt] = deque()
@@ -171,6 +178,8 @@ class Session:
         self._talk()
         self._take_keys()
         heard = self._listen(frame)
+        if not self.listener.deaf and not self.listener.in_speech and heard is None:
+            self._mind_noise(self._surroundings.listened(frame, self.listener.floor_dbfs))
         if heard is not None:
             self._take(heard)
             self._talk()  # at once, not with the next frame
@@ -199,6 +208,18 @@ class Session:
         self._troubles.mend()
         self._say([])
 
+    def _mind_noise(self, news: NoiseNews) -> None:
+        """Say it aloud, but not into a note; while it is too loud everything is asked about."""
+        self.conversation.wary = self._surroundings.noisy
+        if not news or self.conversation.over:
+            return
+        self._log.write("noise", self._clock(), sync=False, state=news,
+                        floor=round(self.listener.floor_dbfs, 1),
+                        voice=round(self._surroundings.voice_dbfs, 1))
+        if not self.conversation.noting:
+            key = "too loud" if news == "loud" else news
+            self._say([self.conversation.wording.say(key, tone="attention")])
+
     def _tell(self, news: News, now: float) -> None:
         self._log.write("trouble", now, sync=False, part=news.part, over=news.over, why=news.why)
         self._queue = deque(p for p in self._queue if p.key not in (
@@ -224,7 +245,7 @@ class Session:
             self._deaf_until = now + TAIL
             if self._floor and not self._queue:
                 self._floor[0].leave(self._floor[1])
-        if self._queue and self._may_talk():
+        if self._queue and self._measuring <= 0 and self._may_talk():
             prompt = self._queue.popleft()
             parts = [self._sounds.tone(prompt.tone), silence(0.1)] if prompt.tone else []
             if prompt.text:
@@ -253,7 +274,9 @@ class Session:
 
     def _listen(self, frame: Samples) -> Heard | None:
         talking = self._speaking is not None or bool(self._queue) or self._speaker.playing
-        deaf = not self._barge_in and (talking or self._clock() < self._deaf_until)
+        deaf = not self._barge_in and self._measuring <= 0 and (
+            talking or self._clock() < self._deaf_until)
+        self._measuring -= seconds(frame)
         if deaf and not self.listener.deaf:
             self.listener.mute()
         elif not deaf and self.listener.deaf:
@@ -272,6 +295,12 @@ class Session:
         ahead = now - self.listener.now  # from the listener's count of samples to our clock
         heard = replace(heard, start=heard.start + ahead, end=heard.end + ahead)
         self._watch.heard(heard, now)
+        if getattr(heard, "reason", "") != "noise":
+            after = round((now - heard.end) * SAMPLE_RATE)
+            spoken = sound[max(0, len(sound) - round((now - heard.start) * SAMPLE_RATE)):
+                           max(1, len(sound) - after)]
+            self._mind_noise(self._surroundings.spoken(
+                spoken, self.listener.floor_dbfs, isinstance(heard, Hypothesis)))
         if self._barge_in and self._speaking is not None:
             self._speaker.stop()
             self._queue.clear()

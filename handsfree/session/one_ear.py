@@ -71,6 +71,16 @@ class OneEar:
         return sorted((wait for one in self.crew.partners.values() for wait in one.waiting(t)),
                       key=lambda wait: wait[1])
 
+    @property
+    def wary(self) -> bool:
+        """See `Conversation.wary`."""
+        return self.crew.lead.wary
+
+    @wary.setter
+    def wary(self, wary: bool) -> None:
+        for one in self.crew.partners.values():
+            one.wary = wary
+
     def grammar(self) -> Grammar:
         """A side before all that it may say; after a side alone, all that it may say."""
         names = frozenset(self._names)

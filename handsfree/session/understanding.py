@@ -7,6 +7,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 from fractions import Fraction
+from types import NoneType
 
 from handsfree.checklist.model import Checklist
 from handsfree.engine import state as events
@@ -55,13 +56,18 @@ _EVENTS: dict[str, Event] = {
     "take_back": events.TakeBack(), "pause": events.Pause(), "resume": events.Resume(),
     "finish": events.Finish(),
 }
+_ASKABLE = (Mode.STEP, Mode.CLOSING, Mode.BLOCKED)
+"""In the others only few words count, which change nothing or are answers to a question."""
+
 _ASKS = frozenset({"repeat", "detail", "why", "remaining", "help", "status"})
 
 
 def understand(
-    heard: Heard, checklist: Checklist, state: State, matcher: Matcher, bands: Bands
+    heard: Heard, checklist: Checklist, state: State, matcher: Matcher, bands: Bands,
+    wary: bool = False,
 ) -> Meaning:
-    """What `heard` means in this state."""
+    """What `heard` means in this state; `wary` asks about everything that is not read back anyway
+    and was not typed."""
     if isinstance(heard, Rejection):
         return Meaning(events.Unclear(heard.reason), verdict="rejected")
     if heard.confidence < bands.unsure:
@@ -69,6 +75,9 @@ def understand(
     intent = matcher.interpret(heard.text, expected(checklist, state))
     meaning = meaning_of(intent, checklist, state)
     if heard.confidence < bands.certain:
+        return _doubt(meaning)
+    if wary and heard.engine != "keyboard" and state.mode in _ASKABLE and not isinstance(
+            meaning.event, (events.Respond, events.Read, events.Unclear, NoneType)):
         return _doubt(meaning)
     return meaning
 
