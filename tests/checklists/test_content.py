@@ -94,8 +94,22 @@ def test_challenges_can_be_held_in_memory(name: str) -> None:
 
 
 @pytest.mark.parametrize("name", CHECKLISTS)
-def test_every_step_has_its_place(name: str) -> None:
-    assert {step.place for step in steps(name)} <= PLACES
+def test_every_step_has_its_place_and_says_whose_it_is(name: str) -> None:
+    """The two operators' roles: inside steps inside; what moves or crushes is for both."""
+    for step in steps(name):
+        assert step.place in PLACES, step.id
+        assert step.role in ("inside", "outside", "both"), step.id
+        assert step.place != "inside" or step.role != "outside", step.id
+        assert step.role != "inside" or step.place == "inside", step.id
+
+
+@pytest.mark.parametrize("name, step", [
+    ("arrive", "slide-run-out"), ("depart", "slide-run-in"), ("storm", "gust-in"),
+    ("hitch-up", "lights"), ("hitch-up", "ball-under"), ("hitch-up", "pin-in"),
+    ("arrive", "back-in"), ("arrive", "pull-away"), ("arrive", "ramp-climb"),
+    ("depart", "pull-out"), ("arrive", "leak-out")])
+def test_what_takes_two_is_for_both(name: str, step: str) -> None:
+    assert checklist(name).steps[step].role == "both"
 
 
 @pytest.mark.parametrize("name", CHECKLISTS)
@@ -175,7 +189,9 @@ def test_every_fact_can_be_spoken_both_ways(name: str) -> None:
 def test_one_step_is_told_one_way_wherever_it_is_used() -> None:
     wordings = defaultdict(set)
     for step in every_step():
-        wordings[step.id].add((step.do, step.respond, str(step.needs)))
+        # A checklist's 'inside while' is a further interlock of its own steps inside.
+        needs = "" if step.role == "inside" else str(step.needs)
+        wordings[step.id].add((step.do, step.respond, needs))
     assert {step: w for step, w in wordings.items() if len(w) > 1} == {}
 
 

@@ -2,7 +2,7 @@
 
 import pytest
 
-from handsfree.engine.state import Confirm, Event, Mode, Problem, Read, Say, Skip, Status
+from handsfree.engine.state import Confirm, Done, Event, Mode, Problem, Read, Say, Skip, Status
 from tests.checklists.walking import FULL, NEAR, Walk, checklist, finish, new_record
 
 RIG = "survey-trailer"
@@ -44,7 +44,7 @@ def test_a_fault_pattern_leads_there_too() -> None:
     fails(walk, Problem())
     walk.to("outlet-volts", NEAR)
     assert after(walk, "tester-lights") == [
-        "fault-off", "tester-move", "breaker-first", "tester-in", "test-on", "tester-lights",
+        "first lamp", "second lamp", "red lamp", "fault-off", "tester-move", "breaker-first", "tester-in", "test-on", "tester-lights",
         "outlet-volts"]
 
 
@@ -106,7 +106,8 @@ def test_ramps_are_laid_without_chocks_and_checked_before_the_truck_leaves() -> 
     walk = arriving("side-level")
     fails(walk, Read("high"))
     walk.to("ramp-check", NEAR)
-    assert after(walk, "side-level") == ["ramp-lay", "ramp-climb", "side-level", "ramp-check"]
+    assert after(walk, "side-level") == [
+        "ramp-reach", "ramp-lay", "ramp-climb", "side-level", "ramp-check"]
     record = walk.on(NEAR).state.facts
     assert "ramps out" in record
     met = finish("depart", RIG, record, NEAR).met
@@ -119,6 +120,7 @@ def test_chocks_come_out_before_ramps_go_under_and_must_be_set_again() -> None:
     walk.to("chock", NEAR)
     walk.on(NEAR, until=lambda s: s.at == "side-level")  # skipped, so offered again
     fails(walk, Read("high"))
+    walk.send(Done())  # the ramps reach
     assert walk.state.at == "chocks-away"
     walk.to("ramp-lay", NEAR)
     assert "chocked" not in walk.state.facts
