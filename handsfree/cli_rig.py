@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import uuid
 from pathlib import Path
 
 import click
@@ -147,11 +146,9 @@ def _plain(text: str) -> str:
 
 def _correct(got, fact: str, yes: bool) -> None:  # type: ignore[no-untyped-def]
     """Journal one correction, as a session of its own."""
-    from handsfree import __version__
     from handsfree.engine.choosing import broken_rule
-    from handsfree.engine.state import Correct, Finish
-    from handsfree.session import journal
-    from handsfree.session.record import Record, lock, next_path, record_for
+    from handsfree.session.correcting import correct
+    from handsfree.session.record import Record, lock, record_for
     from handsfree.session.wording import sentence
 
     loaded, lists, folder, last = got
@@ -163,21 +160,7 @@ def _correct(got, fact: str, yes: bool) -> None:  # type: ignore[no-untyped-def]
         if (fact in record.facts) is yes:
             click.echo(f"It is on record so already: {_clause(holder, fact, yes)}.")
             return
-        event = journal.event_to_json(Correct(fact, yes))
-        then = [{"what": "changed", "on": [fact] if yes else [], "off": [] if yes else [fact]}]
-        if last and not last.ended:  # it will be resumed: the correction is part of it
-            log = journal.Journal(last.path)
-            log.write("event", 0.0, event=journal.event_to_json(Finish()), step="", then=[])
-            log.write("event", 0.0, event=event, step="", then=then)
-        else:
-            log = journal.Journal(next_path(folder, "correction"))
-            log.write("begun", 0.0, session=str(uuid.uuid4()), checklist="correction",
-                      title="Correction", digest="", rig=loaded.name, place="", language="en",
-                      record=sorted(record.facts), known=sorted(record.known), plan=[],
-                      program=__version__, engine="", clock=str(uuid.uuid4()), rehearsal=False)
-            log.write("event", 0.0, event=event, step="", then=then)
-            log.write("closed", 0.0, open=[])
-        log.close()
+        correct(folder, last, record, loaded.name, {fact: yes})
     click.echo(f"On record now: {_clause(holder, fact, yes)}.")
     after = record.facts | {fact} if yes else record.facts - {fact}
     for checklist in lists:
@@ -197,35 +180,14 @@ def _clause(checklist, fact: str, so: bool) -> str:  # type: ignore[no-untyped-d
 @click.option("--file", "path", type=click.Path(path_type=Path), default=None,
               help="Where to write it; the data folder otherwise.")
 def new(title: str, path: Path | None) -> None:
-    """Make a rig file for the rig called TITLE, by answering plain questions."""
-    import re
+    """Make a rig file for the rig called TITLE, by answering plain questions.
 
-    import yaml
-
+    Asks what any checklist uses; Enter takes what is in [].  Then how the rig stands now, so that
+    its record begins with the truth.
+    """
     from handsfree.checklist.loader import load_checklist
-    from handsfree.checklist.model import Fact, Limit, Origin
+    from handsfree.cli_first import by_keyboard, make_rig
 
-    safe = re.sub(r"[^a-z0-9]+", "-", title.lower()).strip("-") or "rig"
-    target = path or data_folder() / "rigs" / f"{safe}.yaml"
-    if target.exists():
-        raise InputError(f"{target} exists already; edit it, or choose another title.")
-    traits: dict[str, Fact] = {}
-    limits: dict[str, Limit] = {}
-    for source in sorted(library_folder().glob("*.yaml")):
-        checklist = load_checklist(source, library=library_folder())
-        traits |= {f.name: f for f in checklist.facts.values() if f.origin is Origin.TRAIT}
-        limits |= dict(checklist.limits)
-    has = [fact.name for fact in traits.values() if click.confirm(fact.ask, default=False)]
-    numbers = {
-        limit.name: click.prompt(f"{limit.ask or limit.name} ({limit.unit})",
-                                 default=limit.default, type=float)
-        for limit in limits.values() if limit.only_if.holds(frozenset(has))}
-    try:
-        target.parent.mkdir(parents=True, exist_ok=True)
-        with open(target, "x", encoding="utf-8") as file:
-            yaml.safe_dump({"name": title, "has": has, "limits": numbers}, file,
-                           sort_keys=False, allow_unicode=True)
-    except OSError as problem:
-        raise InputError(f"{target} cannot be written ({problem.strerror});"
-                         " choose another place with --file.") from None
-    click.echo(f"Written: {target}")
+    checklists = [load_checklist(source, library=library_folder())
+                  for source in sorted(library_folder().glob("*.yaml"))]
+    make_rig(title, path, data_folder(), checklists, by_keyboard)

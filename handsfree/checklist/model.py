@@ -74,6 +74,8 @@ class Reading:
     high: float | None = None
     called: str = ""
     """Name by which sums of later steps find it."""
+    limits: tuple[str, ...] = ()
+    """Names of the rig's numbers that `low` and `high` are."""
 
     def band(self, value: float) -> str:
         """'low', 'within' or 'high'."""

@@ -19,6 +19,8 @@ class Rig:
 
     name: str
     has: frozenset[str] = frozenset()
+    lacks: frozenset[str] | None = None
+    """Traits that it does not have; None where the file does not say, so that all others count."""
     limits: Mapping[str, float] = field(default_factory=dict)
     file: str = ""
     lines: Mapping[str, int] = field(default_factory=dict)
@@ -35,13 +37,19 @@ def load_rig(path: Path) -> Rig:
     fields = entry.fields(RIG)
     has = list(_lines(fields["has"])) if "has" in fields else []
     limits: dict[str, float] = {}
-    lines = dict(has)
+    lacks = list(_lines(fields["has not"])) if "has not" in fields else None
+    lines = dict([*has, *(lacks or [])])
+    for name, _ in lacks or []:
+        if name in dict(has):
+            raise fields["has not"].wrong(f"the rig both has '{name}' and has not",
+                                          "take it out of one of the two")
     if "limits" in fields:
         for name, place, value in fields["limits"].pairs():
             limits[name] = value.number()
             lines[name] = place.line
     return Rig(
         name=fields["name"].text(), has=frozenset(name for name, _ in has), limits=limits,
+        lacks=None if lacks is None else frozenset(name for name, _ in lacks),
         file=str(path), lines=lines,
     )
 

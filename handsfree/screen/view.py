@@ -125,7 +125,8 @@ class Viewer:
                                 unit=unit)
         if reading.low is not None:
             return self._labels("at least", low=number(reading.low), unit=unit)
-        assert reading.high is not None
+        if reading.high is None:
+            return unit
         return self._labels("at most", high=number(reading.high), unit=unit)
 
 

@@ -188,7 +188,8 @@ class Wording:
             respond = known.get("respond", "")
         if key == "done" and step and step.hold:
             key = "done hold"
-        if key == "done" and step and step.reading:
+        judged = step.reading if step else None
+        if key == "done" and judged and (judged.low is not None or judged.high is not None):
             key = "done reading"
         if key == "detail" and not (step and step.detail):
             key = "no detail"

@@ -1,0 +1,300 @@
+"""The first questions about a rig, by keyboard or by voice, before a session or for a rig file.
+
+May import everything, as `wiring`; only the command modules import it.
+"""
+
+from __future__ import annotations
+
+import re
+import sys
+import time
+from collections.abc import Callable, Mapping, Sequence
+from pathlib import Path
+from typing import Any
+
+import click
+
+from handsfree.checklist.first import (
+    SUMS_TOO,
+    Answers,
+    Question,
+    rig_questions,
+    standing_facts,
+    standing_questions,
+)
+from handsfree.checklist.loader import load_checklist
+from handsfree.checklist.model import Checklist
+from handsfree.checklist.rig_file import Rig, load_rig
+from handsfree.errors import AuthorError, DeviceError, InputError
+from handsfree.language.loader import load_language
+from handsfree.language.model import Language
+from handsfree.library import find_checklist, find_rig, library_folder
+from handsfree.session.correcting import correct
+from handsfree.session.interview import answers, interview
+from handsfree.session.record import Record, latest, lock, record_for, rig_folder
+from handsfree.session.wording import Wording
+
+Ask = Callable[[Sequence[Question], frozenset[str], Language], Answers]
+"""(questions, traits known before, language) to the answers."""
+
+USUAL_NAME = "My trailer"
+
+
+def rig_to_use(
+    checklist: str, named: str | None, data: Path, somebody: Callable[[], Ask | None]
+) -> str:
+    """The rig's name, after asking what the checklist has to know of it and nobody has said yet.
+
+    Args:
+        named: as the operator named it.
+        somebody: gives whom to ask, if anybody; only called where something has to be asked.
+
+    Raises:
+        InputError: there is none and nobody can be asked, there are several, or the questions
+            were not answered to their end.
+    """
+    from handsfree import wiring
+
+    loaded = load_checklist(find_checklist(checklist), library=library_folder())
+    if named is None and not any((data / "rigs").glob("*.yaml")) and (ask := somebody()):
+        click.echo("There is no rig file yet: a few questions first.")
+        return make_rig(USUAL_NAME, None, data, [loaded], ask).stem
+    chosen = wiring.choose_rig(named, data)
+    path = find_rig(chosen)
+    rig = load_rig(path)
+    missing = _missing(rig, loaded)
+    if missing and path.parent == data / "rigs" and (ask := somebody()):
+        _complete(path, rig, loaded, missing, ask)
+    return chosen
+
+
+def make_rig(
+    title: str, path: Path | None, data: Path, checklists: Sequence[Checklist], ask: Ask
+) -> Path:
+    """Ask everything that these checklists use, write the rig file, record how it stands.
+
+    Raises:
+        InputError: the file exists, or cannot be written, or the numbers do not go together.
+    """
+    safe = re.sub(r"[^a-z0-9]+", "-", title.lower()).strip("-") or "rig"
+    target = path or data / "rigs" / f"{safe}.yaml"
+    if target.exists():
+        raise InputError(f"{target} exists already; edit it, or choose another title.")
+    language = load_language(checklists[0].language)
+    about = list(rig_questions(checklists, _words(language)))
+    stands = list(standing_questions(checklists, _words(language)))
+    given = ask([*about, *stands], frozenset(), language)
+    traits = [question.id for question in about
+              if question.limit is None and question.id != SUMS_TOO]
+    rig = {"name": title, "has": [name for name in traits if name in given.yes],
+           "has not": [name for name in traits if name not in given.yes],
+           "limits": dict(given.numbers)}
+    _write(target, rig, checklists)
+    click.echo(f"Written: {target}")
+    _record(title, given, stands, checklists, data)
+    return target
+
+
+def _missing(rig: Rig, checklist: Checklist) -> list[Question]:
+    """What this checklist uses and no checklist before it has asked; a rig file that does not say
+    what the rig has not is complete."""
+    if rig.lacks is None:
+        return []
+    known = rig.has | rig.lacks
+    return [question for question in rig_questions([checklist], lambda key, **fields: key)
+            if SUMS_TOO not in question.only_if.names() | {question.id}
+            and question.id not in known and question.id not in rig.limits
+            and (question.limit is None or question.only_if.holds(rig.has)
+                 or question.only_if.names() - known)]
+
+
+def _complete(
+    path: Path, rig: Rig, checklist: Checklist, missing: Sequence[Question], ask: Ask
+) -> None:
+    """Ask it, and write the file anew."""
+    text = path.read_text(encoding="utf-8")
+    if "#" in text:  # somebody's own words, which writing it anew would lose
+        names = ", ".join(question.id for question in missing)
+        click.echo(f"{path} does not say yet: {names}. Add them to 'has:', 'has not:' or"
+                   " 'limits:'.", err=True)
+        return
+    click.echo(f"'{checklist.title}' has to know a little more of {rig.name}.")
+    given = ask(missing, rig.has, load_language(checklist.language))
+    new = [question.id for question in missing if question.limit is None]
+    whole = {"name": rig.name, "has": sorted(rig.has | given.yes),
+             "has not": sorted((rig.lacks or frozenset()) | (set(new) - given.yes)),
+             "limits": {**rig.limits, **given.numbers}}
+    import yaml
+
+    notes = yaml.safe_load(text).get("notes")
+    _write(path, {**whole, "notes": notes} if notes else whole, [checklist], anew=True)
+
+
+def _words(language: Language) -> Callable[..., str]:
+    """Our own questions."""
+    empty = Checklist("", "", {}, {}, ())
+
+    def words(key: str, **fields: str) -> str:
+        return Wording(empty, language).say(f"first.{key}", **fields).text
+
+    return words
+
+
+def _write(
+    target: Path, rig: Mapping[str, Any], checklists: Sequence[Checklist], *, anew: bool = False
+) -> None:
+    """The file, once every checklist has loaded with it."""
+    import os
+
+    import yaml
+
+    trial = Rig(str(rig["name"]), frozenset(rig["has"]), limits=rig["limits"], file=str(target))
+    for checklist in checklists:
+        try:
+            load_checklist(Path(checklist.file), rig=trial, library=library_folder())
+        except AuthorError as problem:
+            raise InputError(f"these numbers do not go together ({problem.problem}), so nothing"
+                             " was written; start again.") from None
+    part = target.with_suffix(".part")
+    try:
+        target.parent.mkdir(parents=True, exist_ok=True)
+        part.write_text(yaml.safe_dump(dict(rig), sort_keys=False, allow_unicode=True),
+                        encoding="utf-8")
+        if anew:
+            os.replace(part, target)
+        else:
+            os.link(part, target)  # which overwrites nothing
+            part.unlink()
+    except OSError as problem:
+        raise InputError(f"{target} cannot be written ({problem.strerror});"
+                         " choose another place.") from None
+
+
+def _record(
+    title: str, given: Answers, stands: Sequence[Question], checklists: Sequence[Checklist],
+    data: Path,
+) -> None:
+    """Write down what is not as on the road."""
+    so = standing_facts(stands, given)
+    if not so:
+        return
+    folder = rig_folder(data, title)
+    rig = Rig(title, given.yes)
+    with lock(folder):
+        last = latest(folder)
+        parts = [record_for(checklist, rig, last) for checklist in checklists]
+        record = Record(frozenset().union(*(part.facts for part in parts)),
+                        frozenset().union(*(part.known for part in parts)))
+        correct(folder, last, record, title, so)
+    click.echo("On record: how it stands now.  'handsfree rig' shows it.")
+
+
+def stands_unknown(checklist: Checklist) -> bool:
+    """Whether it matters to the checklist how the rig stands now."""
+    return any(True for _ in standing_questions([checklist], lambda key, **fields: key))
+
+
+# --- asking -------------------------------------------------------------------------------------
+
+def by_keyboard(
+    questions: Sequence[Question], known: frozenset[str], language: Language
+) -> Answers:
+    """One question a line; Enter takes what is offered."""
+    yes = set(known)
+    numbers: dict[str, float] = {}
+    for question in questions:
+        if not question.only_if.holds(yes):
+            continue
+        if question.limit:
+            unit = question.limit.unit.replace("_", " ")
+            numbers[question.id] = click.prompt(
+                f"{question.text} ({unit})", default=question.limit.default, value_proc=_number)
+        elif click.confirm(question.text, default=question.likely):
+            yes.add(question.id)
+    return Answers(frozenset(yes) - known, numbers)
+
+
+def _number(said: object) -> float:
+    try:
+        value = float(str(said))
+    except ValueError:
+        value = float("nan")
+    if not abs(value) < 1e6:
+        raise click.BadParameter("a number in digits, please, such as 12.5")
+    return value
+
+
+def someone_to_ask(
+    mic: str | None, speaker: str | None, engine: str, model: Path | None, data: Path
+) -> Ask | None:
+    """By voice where there is a microphone (keys work beside it), else by keyboard at a terminal;
+    None where there is neither."""
+    from handsfree.devices.sound_card import SoundCardMicrophone
+
+    try:
+        SoundCardMicrophone(mic).close()
+    except DeviceError:
+        return by_keyboard if sys.stdin.isatty() else None
+
+    def by_voice(
+        questions: Sequence[Question], known: frozenset[str], language: Language
+    ) -> Answers:
+        return _spoken(questions, known, language, mic, speaker, engine, model, data)
+
+    return by_voice
+
+
+class _Lines:
+    """A log that is only kept until the answers are read out of it."""
+
+    def __init__(self) -> None:
+        self.lines: list[dict[str, Any]] = []
+
+    def write(self, what: str, t: float, *, sync: bool = True, **values: Any) -> None:
+        """See `conversation.Log`."""
+        self.lines += [{"what": what, **values}, *values.get("then", [])]
+
+
+def _spoken(
+    questions: Sequence[Question], known: frozenset[str], language: Language, mic: str | None,
+    speaker: str | None, engine: str, model: Path | None, data: Path,
+) -> Answers:
+    from contextlib import closing
+
+    from handsfree import wiring
+    from handsfree.devices.keyboard import Keyboard
+    from handsfree.engine.state import Mode
+    from handsfree.hearing.engines import open_recogniser
+    from handsfree.hearing.listening import Listener
+    from handsfree.hearing.types import Recogniser
+    from handsfree.posts import standing
+    from handsfree.session.conversation import Conversation
+    from handsfree.session.live import Session, Watch
+    from handsfree.session.steady import SteadySounds
+
+    checklist, log, began = interview(questions, known, language), _Lines(), time.monotonic()
+
+    def opened() -> Recogniser:
+        return open_recogniser(engine, language.code, model, language.pronunciations,
+                               user_data=data)
+
+    def clock() -> float:
+        return time.monotonic() - began
+
+    named = {"": mic} if mic else {}
+    with (standing(("",), named, {"": speaker} if speaker else {}, opened, clock) as posts,
+          wiring.sounds(language, data) as sounds,
+          closing(SteadySounds(sounds, posts[""].troubles)) as steady,
+          Keyboard(wiring.key_words(language)) as keyboard):
+        post = posts[""]
+        conversation = Conversation(checklist, language, log)
+        watch = Watch(prompt=lambda prompt, t: click.echo(f"> {prompt.text}"),
+                      heard=lambda heard, t: click.echo(f"  {wiring.heard_line(heard)}"))
+        session = Session(conversation, log, Listener(post.recogniser), post.ear, post.out, steady,
+                          clock, troubles=post.troubles, keys=keyboard.poll, watch=watch)
+        session.run(conversation.begin(known, clock()))
+    if conversation.state.mode is not Mode.CLOSED:
+        raise InputError("the questions were not answered to their end, so nothing was written;"
+                         " start again.")
+    given = answers(questions, conversation.state.facts, log.lines)
+    return Answers(given.yes - known, given.numbers)
