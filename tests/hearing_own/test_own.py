@@ -95,6 +95,16 @@ def test_readings(own: OwnRecogniser, voice: Pyttsx3Voice, text: str) -> None:
     assert isinstance(heard, Hypothesis) and heard.text == text
 
 
+def test_two_spellings_of_one_sound_do_not_share_its_confidence(
+    own: OwnRecogniser, voice: Pyttsx3Voice
+) -> None:
+    """ "per cent" beside "percent": neither was certain, so no percentage was ever taken."""
+    own.expect(Grammar(COMMANDS, NUMBERS, frozenset({"percent", "per cent"})))
+    heard = hear(own, framed(voice.render("fifty percent")))
+    assert isinstance(heard, Hypothesis) and heard.text == "fifty percent"
+    assert heard.confidence > 0.8
+
+
 @pytest.mark.parametrize("kind", ["wind", "rain", "engine", "pink"])
 def test_noise_alone_is_never_taken(own: OwnRecogniser, kind: str) -> None:
     own.expect(Grammar(COMMANDS))

@@ -60,7 +60,7 @@ class _Compiled:
         self.unknown = frozenset(p for p in grammar.phrases if p not in self.texts)
         self.forward = Forward(self.phones)
         self.numbers = {word: lexicon.say(word) for word in sorted(grammar.numbers)}
-        self.units = {unit: lexicon.say(unit) for unit in sorted(grammar.units)}
+        self.units = _told_apart({unit: lexicon.say(unit) for unit in sorted(grammar.units)})
         self.readings = Readings(self.numbers, self.units if self.numbers else {})
         words = {w: tuple(w.split()) for w in grammar.phrases}
         # Phrases with which a longer one begins: more may come after them.
@@ -68,6 +68,18 @@ class _Compiled:
             short for short, some in words.items()
             if any(len(more) > len(some) and more[: len(some)] == some for more in words.values())
         )  # fmt: skip
+
+
+def _told_apart(spoken: dict[str, list[Phones]]) -> dict[str, list[Phones]]:
+    """Without what sounds like another: "per cent" and "percent" would halve each other's share."""
+    ways: set[Phones] = set()
+    kept: dict[str, list[Phones]] = {}
+    for text in sorted(spoken, key=lambda text: (len(text.split()), text)):
+        own = [way for way in spoken[text] if way not in ways]
+        if own or not spoken[text]:
+            kept[text] = own
+        ways |= set(own)
+    return {text: kept[text] for text in sorted(kept)}
 
 
 class OwnRecogniser:
