@@ -18,6 +18,8 @@ if TYPE_CHECKING:
     from handsfree.audio import Samples
     from handsfree.hearing.types import Recogniser
     from handsfree.session.live import Watch
+    from handsfree.session.script import Script
+    from handsfree.wiring import Plan
 
 _ENGINES = click.Choice(["auto", "own", "vosk", "pocketsphinx"])
 
@@ -47,13 +49,15 @@ def _screen_options(command: Callable[..., Any]) -> Callable[..., Any]:
               help="Output, by name or number; inside=DEVICE and outside=DEVICE likewise.")
 @click.option("--two", is_flag=True,
               help="Two people on one microphone: say inside or outside first.")
+@click.option("--button", multiple=True, metavar="KEY=done|talk",
+              help="A key, a foot switch or a headset button that sends one: done, or push to talk.")
 @click.option("--barge-in", is_flag=True, help="Listen while speaking (needs a headset).")
 @click.option("--keep-audio", is_flag=True, help="Keep the sound of what you say with the record.")
 @_screen_options
 @_hearing_options
 def run(
     checklist: str, rig: str | None, place: str, resume: bool, mic: tuple[str, ...],
-    speaker: tuple[str, ...], two: bool, barge_in: bool, keep_audio: bool, screen: bool | None, night: bool,
+    speaker: tuple[str, ...], two: bool, button: tuple[str, ...], barge_in: bool, keep_audio: bool, screen: bool | None, night: bool,
     engine: str, model: Path | None,
 ) -> None:
     """Walk through CHECKLIST by voice.
@@ -63,6 +67,14 @@ def run(
     Keys work beside the voice: space done, s skip, r say again, d detail, w why, x problem, b take
     back, l what is left, p pause, c carry on, m note, t time, f finish, y right, n wrong; Escape
     stops the talking; digits or a colon start words that are typed, Enter ends them.
+
+    A foot switch is a key: Page Down is done, too, and --button f9=done or --button f9=talk take
+    another (one character, or f1 to f20, pagedown, pageup, enter, tab, home, end, arrows, ...).
+    Done counts at ordinary steps, never at a hold point, whose own answer has to be said.  With
+    talk the microphone counts only while the button is held, where the terminal tells that it was
+    let go ("CSI u" with event types); in other terminals from the press to the end of what you
+    say.  Media keys of headsets (media-play-pause, media-next, ...) reach only such terminals, and
+    only where the desktop leaves them alone; a headset that acts on its own sends no key at all.
 
     Two people, one inside and one outside, each hear their own steps, and both those that take two.
     The keys and the screen are the outside's.
@@ -92,6 +104,7 @@ def run(
     from handsfree.session.floor import Floor
     from handsfree.session.live import Session, run_together
     from handsfree.session.one_ear import OneEar
+    from handsfree.session.push_to_talk import PushToTalk
     from handsfree.session.record import lock
     from handsfree.session.steady import SteadySounds
     from handsfree.session.storing import Storing
@@ -100,6 +113,9 @@ def run(
     if screen:
         require()
     data = data_folder()
+    done, talking = wiring.buttons(button)
+    if talking and not sys.stdin.isatty():
+        raise InputError("--button KEY=talk needs a terminal that the key goes to.")
     mics, speakers = named_by_side(mic, "--mic"), named_by_side(speaker, "--speaker")
     sides = SIDES if SIDES[0] in mics else ("",)
 
@@ -123,6 +139,7 @@ def run(
     def clock() -> float:
         return time.monotonic() - began
 
+    talk = PushToTalk(clock) if talking else None
     with lock(made.folder), standing(sides, mics, speakers, opened, clock) as posts:
         lead = posts[sides[0]]
         left = TimeLeft(made.checklist, wiring.on_record(made), data)
@@ -140,7 +157,7 @@ def run(
                         " --resume goes on with it.")
         with (wiring.sounds(language, data, manner.rate) as sounds,
               closing(SteadySounds(sounds, lead.troubles)) as steady,
-              Keyboard(wiring.key_words(language)) as keyboard):
+              Keyboard(wiring.key_words(language, done), talk, talking) as keyboard):
             if not lead.ear.there and not sys.stdin.isatty():
                 SoundCardMicrophone(mics.get(sides[0]))  # neither ear nor keys: say why
             options: dict[str, Any] = {
@@ -164,7 +181,8 @@ def run(
                     keep_note=wiring.sound_keeper(log.path, "note"),
                     keep_utterance=wiring.sound_keeper(log.path, "said") if keep_audio else None,
                     watch=watch, loudness=loudness,
-                    floor=(floor, side) if floor and side else None)
+                    floor=(floor, side) if floor and side else None,
+                    talk=talk if post is lead else None)
 
             floor = Floor({side: crew.call(side) for side in SIDES}) if (
                 crew and SIDES[0] not in speakers) else None
@@ -219,41 +237,68 @@ def rehearse(
     """Play CHECKLIST with a synthesised operator: real voices, real recogniser, no sound card.
 
     Prints the conversation and writes DIR/conversation.wav (operator left, program right),
-    transcript.txt, journal.jsonl and times.csv; for two, a folder each.  Without arguments it plays the demo: a field
-    technician arrives at a reserve in light wind.  Exit status 1 when the two do not come to an
-    end.
+    transcript.txt, journal.jsonl and times.csv; for two, a folder each; for the checklists of a
+    stay too.  FILE is a path, or the name of a script that comes with the program, such as
+    stay-small-single.  Without arguments it plays the demo: a field technician arrives at a
+    reserve in light wind.  Exit status 1 when the two do not come to an end.
+    """
+    from dataclasses import replace
+
+    from handsfree import wiring
+    from handsfree.language.matcher import Matcher
+    from handsfree.screen.screen import require
+    from handsfree.session.script import Script, check_script, load_script
+
+    if screen:
+        require()
+    if screen and two:
+        raise InputError("--screen shows one operator; leave it out, or --two.")
+    if script is None and checklist is None:
+        script = Path("demo-arrival")
+    plot = load_script(_script_file(script)) if script else Script()
+    plot = replace(plot, noise=noise or plot.noise, snr=plot.snr if snr is None else snr)
+    data = record or out / "record"
+    if record is None and not resume:
+        wiring.forget_record(data)
+    names = (checklist,) if checklist else plot.stay or (plot.checklist,)
+    plans = [wiring.plan(name, rig or plot.rig or "survey-trailer", data) for name in names]
+    for made in plans:
+        check_script(plot, made.checklist, Matcher(made.language), made.rig.has,
+                     frozenset().union(*(other.checklist.steps for other in plans)))
+    for made in plans:
+        _play(plot, made, out / made.checklist.id if len(plans) > 1 else out, resume=resume,
+              two=two, fast=fast, screen=bool(screen), night=night, engine=engine, model=model)
+
+
+def _script_file(script: Path) -> Path:
+    """The file, or the one of that name among the program's own."""
+    own = library_folder() / "scripts" / f"{script}.yaml"
+    if not script.is_file() and not own.is_file():
+        raise InputError(f"there is no script file {script}; check the path.")
+    return script if script.is_file() else own
+
+
+def _play(
+    plot: Script, made: Plan, out: Path, *, resume: bool, two: bool, fast: bool, screen: bool,
+    night: bool, engine: str, model: Path | None,
+) -> None:
+    """One checklist of a rehearsal, to its end.
+
+    Raises:
+        SystemExit: status 1, when the two do not come to an end.
     """
     from contextlib import ExitStack, closing
-    from dataclasses import replace
 
     from handsfree import wiring
     from handsfree.checklist.model import SIDES
     from handsfree.hearing.engines import open_recogniser
     from handsfree.hearing.listening import Listener
-    from handsfree.language.matcher import Matcher
-    from handsfree.screen.screen import require, shown
+    from handsfree.screen.screen import shown
     from handsfree.session import rehearsal
     from handsfree.session.live import Watch
     from handsfree.session.record import lock
-    from handsfree.session.script import Script, check_script, load_script
     from handsfree.speaking.operator import OperatorVoice
 
-    if screen:
-        require()
-    if script is None and checklist is None:
-        script = library_folder() / "scripts" / "demo-arrival.yaml"
-    if script is not None and not script.is_file():
-        raise InputError(f"there is no script file {script}; check the path.")
-    plot = load_script(script) if script else Script()
-    plot = replace(plot, checklist=checklist or plot.checklist, noise=noise or plot.noise,
-                   snr=plot.snr if snr is None else snr)
-    data = record or out / "record"
-    if record is None and not resume:
-        wiring.forget_record(data)
-    made = wiring.plan(plot.checklist, rig or plot.rig or "survey-trailer", data)
-    check_script(plot, made.checklist, Matcher(made.language), made.rig.has)
-    if two and screen:
-        raise InputError("--screen shows one operator; leave it out, or --two.")
     sides = SIDES if two else ("",)
     language = made.language
 
@@ -280,7 +325,7 @@ def rehearse(
               OperatorVoice(language.voice, plot.variant, plot.pace) as speaker,
               OperatorVoice(language.voice, "f2" if plot.variant != "f2" else "m3",
                             plot.pace) as second,
-              shown(bool(screen), night, made.checklist, made.rig, language, Watch()) as watch):
+              shown(screen, night, made.checklist, made.rig, language, Watch()) as watch):
             if two:
                 played = rehearsal.rehearse_together(
                     {side: rehearsal.Stage(plot, listener, voice, source(seed))

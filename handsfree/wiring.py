@@ -6,7 +6,7 @@ May import everything; only the command modules import it.
 from __future__ import annotations
 
 import os
-from collections.abc import Callable, Iterable, Iterator
+from collections.abc import Callable, Iterable, Iterator, Sequence
 from contextlib import ExitStack, contextmanager
 from dataclasses import dataclass
 from datetime import datetime
@@ -20,10 +20,12 @@ from handsfree.audio import Samples
 from handsfree.checklist.loader import load_checklist
 from handsfree.checklist.model import Checklist
 from handsfree.checklist.rig_file import Rig, load_rig
+from handsfree.devices.keys import NAMES
 from handsfree.errors import DeviceError, InputError, StorageError
 from handsfree.hearing.types import Heard, Hypothesis
 from handsfree.language.loader import load_language
 from handsfree.language.model import Language
+from handsfree.language.yaml_entries import did_you_mean
 from handsfree.library import find_checklist, find_rig, library_folder
 from handsfree.session import journal
 from handsfree.session.conversation import Conversation, Log
@@ -192,13 +194,39 @@ def manner_keeper(
 
 KEYS = {" ": "done", "s": "skip", "r": "repeat", "d": "detail", "w": "why", "x": "problem",
         "b": "take_back", "l": "remaining", "p": "pause", "c": "resume", "m": "note", "t": "time",
-        "h": "help", "f": "finish", "y": "confirm", "n": "deny", "?": "status"}
-"""Keys and the commands that they stand for; a hold point's response has to be typed (:)."""
+        "h": "help", "f": "finish", "y": "confirm", "n": "deny", "?": "status", "pagedown": "done"}
+"""Keys and the commands that they stand for; a hold point's response has to be typed (:).  Page Down
+is what many foot switches and presenters send, or can be set to."""
 
 
-def key_words(language: Language) -> dict[str, str]:
-    """Key to the taught wording of its command."""
-    return {key: language.commands[command][0] for key, command in KEYS.items()}
+def key_words(language: Language, done: Iterable[str] = ()) -> dict[str, str]:
+    """Key to the taught wording of its command; `done` are further keys for that."""
+    return {key: language.commands[command][0]
+            for key, command in {**KEYS, **dict.fromkeys(done, "done")}.items()}
+
+
+def buttons(named: Sequence[str]) -> tuple[frozenset[str], frozenset[str]]:
+    """The keys that `--button KEY=done` and `--button KEY=talk` name: (done, talk).
+
+    Raises:
+        InputError: no such key or use.
+    """
+    done: set[str] = set()
+    talk: set[str] = set()
+    for one in named:
+        key, found, use = one.rpartition("=")
+        key = key if len(key) == 1 else key.lower()
+        if not found or use not in ("done", "talk"):
+            raise InputError(f"--button {one}: write KEY=done or KEY=talk, such as f9=talk.")
+        if len(key) != 1 and key not in NAMES:
+            raise InputError(f"--button {one}: there is no key '{key}'{did_you_mean(key, NAMES)};"
+                             " write one character, or a name such as pagedown, f9 or enter.")
+        if key.isdigit() or key in (":", "-", "escape"):
+            raise InputError(f"--button {one}: '{key}' has a use of its own; choose another key.")
+        (done if use == "done" else talk).add(key.lower())
+    if done & talk:
+        raise InputError(f"--button: '{min(done & talk)}' cannot be both; choose two keys.")
+    return frozenset(done), frozenset(talk)
 
 
 def forget_record(data: Path) -> None:

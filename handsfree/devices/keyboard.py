@@ -1,4 +1,4 @@
-"""The keyboard as a second ear: single keys for commands, and typed words for everything else.
+"""The keyboard as a second ear: single keys for commands, buttons, and typed words for the rest.
 
 Standard library only.  Polled, never waited for; where there is no terminal it stays silent.
 """
@@ -9,25 +9,40 @@ import os
 import sys
 from collections.abc import Mapping
 from types import TracebackType
-from typing import Any
+from typing import Any, Protocol, Self
 
-_ESCAPE = "\x1b"
-_ENTER, _BACKSPACE, _TYPE = "\r\n", "\x7f\b", ":"
+from handsfree.devices.keys import AS_BEFORE, ASK_FOR_RELEASES, PLAIN, Key, keys_in
+
+_TYPE = ":"
+
+
+class Talk(Protocol):
+    """Whom a talk button is told to."""
+
+    def pressed(self, tells: bool) -> None: ...
+
+    def released(self) -> None: ...
 
 
 class Keyboard:
     """A terminal's keys, while the context is open.
 
-    `words` maps a key to the utterance that it stands for.  A digit, a minus or a colon starts a
-    typed utterance, which ends with Enter.
+    `words` maps a key, by name or character, to the utterance that it stands for.  A digit, a minus or a colon starts a
+    typed utterance, which ends with Enter.  `talk` is told of the keys named in `talking`.
     """
 
-    def __init__(self, words: Mapping[str, str]) -> None:
-        self._words = words
+    def __init__(
+        self, words: Mapping[str, str], talk: Talk | None = None,
+        talking: frozenset[str] = frozenset(),
+    ) -> None:
+        self._words = {PLAIN.get(key, key): said for key, said in words.items()}
+        self._talk, self._talking = talk, talking
         self._typed: str | None = None
         self._before: Any = None
+        self._begun = ""
+        self._asked = False
 
-    def __enter__(self) -> Keyboard:
+    def __enter__(self) -> Self:
         if sys.platform != "win32" and sys.stdin is not None and sys.stdin.isatty():
             import termios
             import tty
@@ -40,6 +55,8 @@ class Keyboard:
         self, kind: type[BaseException] | None, error: BaseException | None,
         trace: TracebackType | None,
     ) -> None:
+        if self._asked:
+            _write(AS_BEFORE)
         if self._before is not None:
             import termios
 
@@ -52,25 +69,51 @@ class Keyboard:
 
     def poll(self) -> list[str]:
         """Utterances keyed in since the last call; '' for Escape, which means: stop talking."""
-        said = (self.press(key) for key in self._pressed())
+        if self._talking and self._before is not None and not self._asked:
+            self._asked = True  # only now: a screen of its own begins after the keyboard does
+            if os.environ.get("TERM", "") not in ("", "dumb", "linux"):
+                _write(ASK_FOR_RELEASES)
+        return self.receive(self._pressed())
+
+    def receive(self, sent: str) -> list[str]:
+        """What this comes to, as it was sent by a terminal.
+
+        An escape character that nothing follows until the next call is the key Escape.
+        """
+        alone = self._begun == "\x1b" and not sent
+        keys, self._begun = keys_in(self._begun + sent)
+        if alone:
+            keys, self._begun = [*keys, Key("escape", "\x1b")], ""
+        said = (self.press(key) for key in keys)
         return [words for words in said if words is not None]
 
-    def press(self, key: str) -> str | None:
+    def press(self, key: Key) -> str | None:
         """What one more key comes to: an utterance, '' for silence, None for nothing yet."""
+        if key.name in self._talking and self._typed is None:
+            if self._talk and key.up:
+                self._talk.released()
+            elif self._talk:
+                self._talk.pressed(key.tells)
+            return None
+        if key.up:
+            return None
         if self._typed is None:
-            if key == _TYPE or key.isdigit() or key == "-":
-                self._typed = "" if key == _TYPE else key
+            if key.text and (key.text == _TYPE or key.text.isdigit() or key.text == "-") and (
+                    key.name not in self._words):
+                self._typed = "" if key.text == _TYPE else key.text
                 return None
-            return "" if key == _ESCAPE else self._words.get(key.lower())
-        if key in _ENTER:
+            if key.name == "escape":
+                return ""
+            return self._words.get(key.name) or self._words.get(key.text.lower())
+        if key.name == "enter":
             said, self._typed = self._typed, None
             return said
-        if key == _ESCAPE:
+        if key.name == "escape":
             self._typed = None
-        elif key in _BACKSPACE:
+        elif key.name == "backspace":
             self._typed = self._typed[:-1]
         else:
-            self._typed += key
+            self._typed += key.text
         return None
 
     def _pressed(self) -> str:
@@ -79,7 +122,8 @@ class Keyboard:
 
             keys = ""
             while msvcrt.kbhit():
-                keys += msvcrt.getwch()
+                letter = msvcrt.getwch()
+                keys += _WINDOWS.get(msvcrt.getwch(), "") if letter in "\x00\xe0" else letter
             return keys
         if self._before is None:
             return ""
@@ -92,3 +136,16 @@ class Keyboard:
                 break
             keys += piece
         return keys
+
+
+_WINDOWS = {"I": "\x1b[5~", "Q": "\x1b[6~", "G": "\x1b[H", "O": "\x1b[F", "H": "\x1b[A",
+            "P": "\x1b[B", "M": "\x1b[C", "K": "\x1b[D", "R": "\x1b[2~", "S": "\x1b[3~",
+            **{chr(59 + number): f"\x1b[{code}~" for number, code in enumerate(
+                (11, 12, 13, 14, 15, 17, 18, 19, 20, 21))}}
+"""Second codes of keys without a character, as the sequences of other terminals."""
+
+
+def _write(sequence: str) -> None:
+    if sys.stdout is not None and sys.stdout.isatty():
+        sys.stdout.write(sequence)
+        sys.stdout.flush()

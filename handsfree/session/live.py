@@ -27,6 +27,7 @@ from handsfree.language.intents import Unknown
 from handsfree.session.conversation import Conversation, Log
 from handsfree.session.expecting import expected
 from handsfree.session.floor import Floor
+from handsfree.session.push_to_talk import PushToTalk
 from handsfree.session.trouble import News, Troubles
 from handsfree.session.wording import Prompt
 
@@ -118,13 +119,15 @@ class Session:
         troubles: Troubles | None = None,
         loudness: Callable[[Samples, float], Samples] = lambda sound, floor_dbfs: sound,
         floor: tuple[Floor, str] | None = None,
+        talk: PushToTalk | None = None,
     ) -> None:
         """`keep_note` stores a note's sound and gives its name, `keep_utterance` the sound of
         everything that is heard; `keys` polls the keyboard for utterances, an empty one of which
         stops the program's talking; `troubles` are told and tried to be mended, and with them
         even a mistake of the program is written down and gone on from; `loudness` fits a prompt
         to the noise floor around; `floor` is shared with the session of a
-        second operator who hears the same loudspeaker, with this one's side."""
+        second operator who hears the same loudspeaker, with this one's side; with `talk` the
+        microphone counts only while that button says so."""
         self.conversation = conversation
         self.listener = listener
         self._log = log
@@ -141,6 +144,7 @@ class Session:
         self._forgiving = troubles is not None
         self._loudness = loudness
         self._floor = floor
+        self._button = talk
         self._surroundings = Surroundings()
         self._measuring = MEASURED
         self._not_understood = 0
@@ -276,6 +280,8 @@ class Session:
         talking = self._speaking is not None or bool(self._queue) or self._speaker.playing
         deaf = not self._barge_in and self._measuring <= 0 and (
             talking or self._clock() < self._deaf_until)
+        if self._button and self._measuring <= 0:
+            deaf = deaf or not self._button.counts(self.listener.in_speech)
         self._measuring -= seconds(frame)
         if deaf and not self.listener.deaf:
             self.listener.mute()
@@ -291,6 +297,8 @@ class Session:
 
     def _take(self, heard: Heard) -> None:
         now = self._clock()
+        if self._button:
+            self._button.heard()
         sound = self._cut(heard)
         ahead = now - self.listener.now  # from the listener's count of samples to our clock
         heard = replace(heard, start=heard.start + ahead, end=heard.end + ahead)
@@ -341,6 +349,12 @@ class Session:
         return prompts if self._not_understood < HARD_TO_HEAR else []
 
     def _take_keys(self) -> None:
+        self._take_words()
+        if self._button and self._button.news() and not self.conversation.over:
+            self._speaker.stop()
+            self._queue.clear()
+
+    def _take_words(self) -> None:
         for said in self._keys():
             now = self._clock()
             self._speaker.stop()

@@ -22,6 +22,7 @@ from handsfree.language.intents import (
     Remind,
     Respond,
     TakeBackStep,
+    Unknown,
 )
 from handsfree.language.matcher import Matcher
 from handsfree.language.readings import Reading
@@ -73,6 +74,9 @@ def understand(
     if heard.confidence < bands.unsure:
         return Meaning(events.Unclear(), verdict="rejected")
     intent = matcher.interpret(heard.text, expected(checklist, state))
+    if isinstance(intent, Unknown) and heard.engine == "keyboard" and (
+            intent.text in matcher.language.commands["done"]):
+        return Meaning(events.Done())  # a button: where it cannot count, it is told what does
     meaning = meaning_of(intent, checklist, state)
     if heard.confidence < bands.certain:
         return _doubt(meaning)
