@@ -180,7 +180,7 @@ def run(
                     keys=keyboard.poll if post is lead else list,
                     keep_note=wiring.sound_keeper(log.path, "note"),
                     keep_utterance=wiring.sound_keeper(log.path, "said") if keep_audio else None,
-                    watch=watch, loudness=loudness,
+                    dictate=post.recogniser.dictate, watch=watch, loudness=loudness,
                     floor=(floor, side) if floor and side else None,
                     talk=talk if post is lead else None)
 

@@ -21,6 +21,7 @@ from handsfree.session.expecting import on_this_rig, spoken_names
 KEYS = {
     "title": Key("text", "What happens in it.", required=True),
     "checklist": Key("text", "Name of the checklist."),
+    "stay": Key("texts", "Instead: checklists that are played in a row, on one record."),
     "rig": Key("text", "Name of the rig."),
     "place": Key("text", "Where it plays."),
     "variant": Key("text", "The operator's voice: m1 to m8, f1 to f5."),
@@ -42,6 +43,8 @@ class Script:
 
     title: str = "Everything as usual"
     checklist: str = "arrive"
+    stay: tuple[str, ...] = ()
+    """Checklists played in a row, on one record; empty for `checklist` alone."""
     rig: str = ""
     place: str = ""
     variant: str = "m3"
@@ -79,9 +82,11 @@ def load_script(path: Path) -> Script:
         return got[key].number() if key in got else float(getattr(usual, key))
 
     return Script(
-        title=text("title"), checklist=text("checklist"), rig=text("rig"), place=text("place"),
+        title=text("title"), checklist=text("checklist"), rig=text("rig"),
+        stay=got["stay"].texts() if "stay" in got else (), place=text("place"),
         variant=text("variant"), noise=text("noise"), pace=int(number("pace")),
-        work=number("work"), clock=_clock(got["clock"]) if "clock" in got else None, snr=number("snr"),
+        work=number("work"), snr=number("snr"),
+        clock=_clock(got["clock"]) if "clock" in got else None,
         answers={name: value.flag() for name, _, value in _pairs(got, "answers")},
         readings={name: value.texts() for name, _, value in _pairs(got, "readings")},
         at={name: value.texts() for name, _, value in _pairs(got, "at")},
@@ -104,10 +109,11 @@ def _pairs(got: dict[str, Entry], key: str) -> list[tuple[str, Entry, Entry]]:
 
 
 def check_script(
-    script: Script, checklist: Checklist, matcher: Matcher, traits: frozenset[str] = frozenset()
+    script: Script, checklist: Checklist, matcher: Matcher, traits: frozenset[str] = frozenset(),
+    elsewhere: frozenset[str] = frozenset(),
 ) -> None:
     """Every step must exist, and every word be something that a phrase covers on a rig with
-    these traits.
+    these traits.  `elsewhere` are the steps of a stay's other checklists.
 
     Raises:
         AuthorError: with file, line and mend.
@@ -121,6 +127,8 @@ def check_script(
     for key in ("answers", "readings", "at"):
         for name, place, value in _pairs(dict(script.entries), key):
             step = checklist.steps.get(name)
+            if step is None and name in elsewhere:
+                continue
             if step is None:
                 raise place.wrong(
                     f"'{checklist.id}' has no step '{name}'"

@@ -32,7 +32,7 @@ def test_low_volts_lead_to_the_second_outlet_with_its_breaker_off_first() -> Non
     fails(walk, Read("low"))
     walk.to("plug-in", NEAR)
     assert after(walk, "outlet-volts") == [
-        "low-off", "tester-move", "breaker-first", "tester-in", "test-on", "tester-lights",
+        "low-off", "tester-move", "second-amps", "breaker-first", "tester-in", "test-on", "tester-lights",
         "outlet-volts", "test-off", "tester-out", "lay-cord", "plug-in"]
     walk.on(NEAR)
     assert walk.state.mode is Mode.CLOSED
@@ -44,7 +44,7 @@ def test_a_fault_pattern_leads_there_too() -> None:
     fails(walk, Problem())
     walk.to("outlet-volts", NEAR)
     assert after(walk, "tester-lights") == [
-        "first lamp", "second lamp", "red lamp", "fault-off", "tester-move", "breaker-first", "tester-in", "test-on", "tester-lights",
+        "first lamp", "second lamp", "red lamp", "fault-off", "tester-move", "second-amps", "breaker-first", "tester-in", "test-on", "tester-lights",
         "outlet-volts"]
 
 

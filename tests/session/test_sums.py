@@ -1,5 +1,6 @@
 """What a step's reading comes to is worked out, told, written down, and judged with its limits."""
 
+import re
 from dataclasses import replace
 from datetime import datetime
 from fractions import Fraction
@@ -19,8 +20,14 @@ from handsfree.language.readings import Reading
 from handsfree.library import find_checklist, find_rig, library_folder
 from handsfree.session.conversation import Conversation
 from handsfree.session.script import Script
+from handsfree.session.wording import Wording
+from handsfree.session.working_out import Result, WorkingOut
+from handsfree.speaking.reading_table import load_reading_aloud
 from handsfree.testing import MemoryLog, Talk, talk
+from handsfree.work import power, steps, water
+from handsfree.work.finding import Finding
 from handsfree.work.steps import FUNCTIONS
+from tests.work.cases import every_finding
 
 
 @cache
@@ -174,7 +181,7 @@ def test_one_high_and_one_low_leg_are_a_loose_neutral_although_each_is_within_li
     assert "This outlet is not safe. We go to the second one." in said
     offered = [prompt.about for prompt in done.prompts if prompt.key == "offer"]
     again = offered[offered.index("legs-off"):]
-    assert again[:8] == ["legs-off", "tester-move", "breaker-first", "tester-in", "test-on",
+    assert again[:9] == ["legs-off", "tester-move", "second-amps", "breaker-first", "tester-in", "test-on",
                          "tester-lights", "leg-one", "leg-two"]
     assert "plugged in" in done.conversation.state.facts
 
@@ -309,7 +316,7 @@ def test_a_tyre_far_under_its_placard() -> None:
 def test_the_dark_is_told_for_a_place_that_was_read_out() -> None:
     """Minutes from `astral` for 40 N, 105 W; see tests/outside/test_daylight.py."""
     clock = datetime.fromisoformat("2026-10-04T16:00-06:00")
-    said = told("small-single", "choose-spot", clock=clock, answers={"coordinates read": True},
+    said = told("survey-trailer", "choose-spot", clock=clock, answers={"coordinates read": True},
                 readings={"latitude": ("forty degrees",),
                           "longitude": ("minus one hundred and five degrees",)})
     assert "Dark in three hours and five minutes.\nAn hour of daylight left?" in said
@@ -317,9 +324,8 @@ def test_the_dark_is_told_for_a_place_that_was_read_out() -> None:
 
 def test_without_a_clock_or_a_place_nothing_is_told_of_the_dark() -> None:
     clock = datetime.fromisoformat("2026-10-04T16:00-06:00")
-    assert "Dark in" not in told("small-single", "choose-spot", clock=clock)
-    assert "Dark in" not in told("small-single", "choose-spot", answers={"coordinates read": True},
-                                 readings={"latitude": ("forty degrees",)})
+    assert "Dark in" not in told("survey-trailer", "choose-spot", clock=clock)
+    assert "Dark in" not in told("small-single", "choose-spot")
 
 
 def test_work_that_would_end_in_the_dark() -> None:
@@ -413,8 +419,6 @@ def test_a_sum_that_cannot_be_done_is_refused_by_line(tmp_path: Path, step: str,
 @pytest.mark.parametrize("code", language_names())
 def test_every_language_can_tell_every_finding_that_the_work_room_gives(code: str) -> None:
     """Keys by reading the sources of the functions that steps use."""
-    import re
-
     import handsfree.work as room
 
     templates = load_language(code).templates
@@ -428,3 +432,47 @@ def test_every_language_can_tell_every_finding_that_the_work_room_gives(code: st
               "volts.same-leg", "volts.between", "tyres.hot", "tyres.low-hot"}
     missing = {key for key in keys - unused if f"sums.{key}" not in templates}
     assert missing == set()
+
+
+def spoken_findings() -> list[Finding]:
+    """One finding for each sentence that a step can tell, where the work room's own cases have it."""
+    return [*every_finding(), power.judge_supply(30), power.judge_supply(40),
+            power.judge_total(6000, power.SUPPLIES[50]),
+            water.judge_gauge(58, setting_psi=50, limit_psi=60),
+            *steps.side(steps.Given(2.0, {"track": 84.0}))]
+
+
+@pytest.mark.parametrize("code", language_names())
+def test_every_sentence_of_a_sum_is_filled_and_can_be_read_aloud(code: str) -> None:
+    """As the voice gets it: no digit, no abbreviation, no brace is left; and all were tried."""
+    language, aloud = load_language(code), load_reading_aloud(code)
+    checklist, _ = loaded("arrive", "survey-trailer")
+    wording, working = Wording(checklist, language), WorkingOut(checklist, language)
+    tried = set()
+    for finding in spoken_findings():
+        if f"sums.{finding.say}" not in language.templates:
+            continue
+        tried.add(f"sums.{finding.say}")
+        said = aloud.say(working.prompt(Result("a", "b", finding), wording).text)
+        assert said and not re.search(r"[\d{}_]", said), (finding.say, said)
+        assert len(said.split()) <= 40, (finding.say, said)
+        if code == "en":
+            assert not re.search(r"[^A-Za-z.,:;?!' -]|\b(psi|LP|CO|RV)\b", said), said
+    keys = {key for key in language.templates if key.startswith("sums.")
+            and not key.startswith("sums.words.")}
+    assert keys - tried == set()
+
+
+def test_values_are_told_in_the_words_of_their_units() -> None:
+    language, aloud = load_language("en"), load_reading_aloud("en")
+    checklist, _ = loaded("arrive", "small-single")
+    wording, working = Wording(checklist, language), WorkingOut(checklist, language)
+
+    def told_of(finding: Finding) -> str:
+        return aloud.say(working.prompt(Result("a", "b", finding), wording).text)
+
+    assert told_of(water.judge_pressure(56, limit_psi=55)) == (
+        "Your trailer takes fifty-five P S I at most.")
+    assert told_of(power.judge_supply(50)) == "For hours on end, forty amps at most."
+    assert told_of(steps.side(steps.Given(0.55, {"track": 84.0}))[0]).endswith(
+        "three quarters of an inch.")

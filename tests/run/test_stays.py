@@ -1,0 +1,136 @@
+"""Full stays of our own rigs, one record carried through: in text for all, in real audio for one.
+
+The scripts are those of `handsfree rehearse --script stay-…`; so a rig that hears a step which is
+not its own, or a word that no phrase covers, is found here.
+"""
+
+from __future__ import annotations
+
+from functools import cache
+from pathlib import Path
+
+import pytest
+from click.testing import CliRunner
+
+from handsfree.checklist.loader import load_checklist
+from handsfree.checklist.model import Origin
+from handsfree.checklist.rig_file import load_rig
+from handsfree.cli import main
+from handsfree.engine.state import Mode
+from handsfree.language.loader import load_language
+from handsfree.language.matcher import Matcher
+from handsfree.library import find_checklist, find_rig, library_folder
+from handsfree.session import journal
+from handsfree.session.script import check_script, load_script
+from handsfree.testing import Talk, talk
+from tests.checklists.test_stay import NOT_OURS, not_ready
+
+STAYS = sorted(path.stem for path in (library_folder() / "scripts").glob("stay-*.yaml"))
+PHASES = ("arrive", "freezing-night", "storm", "dump-station", "depart")
+
+
+@cache
+def stay(name: str) -> tuple[tuple[Talk, ...], frozenset[str]]:
+    """What was said in each checklist, and what is on the record in the end."""
+    script = load_script(library_folder() / "scripts" / f"{name}.yaml")
+    rig = load_rig(find_rig(script.rig))
+    lists = [load_checklist(find_checklist(phase), rig=rig, library=library_folder())
+             for phase in script.stay]
+    record = lists[0].start_facts | rig.has
+    english, told = load_language("en"), []
+    for checklist in lists:
+        check_script(script, checklist, Matcher(english), rig.has,
+                     frozenset().union(*(other.steps for other in lists)))
+        done = talk(checklist, english, script, record=record)
+        assert done.conversation.state.mode is Mode.CLOSED, done.turns[-4:]
+        record = done.conversation.state.facts
+        told.append(done)
+    return tuple(told), record
+
+
+def offered(told: tuple[Talk, ...]) -> list[str]:
+    return [prompt.about for talk in told for prompt in talk.prompts if prompt.key == "offer"]
+
+
+def said(told: tuple[Talk, ...]) -> str:
+    return "\n".join(words for talk in told for words in talk.words_of("program"))
+
+
+def test_there_is_a_stay_of_each_of_the_three_rigs() -> None:
+    assert STAYS == ["stay-fifth-wheel", "stay-small-single", "stay-tandem-slide"]
+    for name in STAYS:
+        assert load_script(library_folder() / "scripts" / f"{name}.yaml").stay == PHASES
+
+
+@pytest.mark.parametrize("name", STAYS)
+def test_a_stay_ends_on_the_road_with_nothing_left_behind(name: str) -> None:
+    told, record = stay(name)
+    checklist = told[-1].conversation.checklist
+    assert not_ready("depart", name.removeprefix("stay-"), record) == set()
+    assert [fact for fact in record if (known := checklist.facts.get(fact))
+            and known.origin is Origin.GEAR] == []
+
+
+@pytest.mark.parametrize("name", STAYS)
+def test_each_rig_hears_its_own_steps_only(name: str) -> None:
+    rig = name.removeprefix("stay-")
+    met = set(offered(stay(name)[0]))
+    assert {step for step in met for part in NOT_OURS[rig] if part in step} == set()
+    others = set().union(*(set(offered(stay(other)[0])) for other in STAYS if other != name))
+    assert {step for step in others for part in NOT_OURS[rig] if part in step}  # it can fail
+
+
+def test_the_small_rig_never_hears_the_slide_out_nor_a_second_leg() -> None:
+    words = said(stay("stay-small-single")[0]).lower()
+    assert "slide" not in words and "other leg" not in words and "sewer hose" not in words
+    assert "slide" in said(stay("stay-tandem-slide")[0]).lower()
+
+
+def test_the_tandem_has_its_bars_and_brings_the_slide_in_before_the_wind() -> None:
+    told, _ = stay("stay-tandem-slide")
+    assert {"bars-off", "bars-load", "lift-test", "chains-cross"} <= set(offered(told))
+    storm = offered(told[2:3])
+    assert storm.index("wind-read") < storm.index("gust-floor") < storm.index("gust-in")
+    assert "These lamps mean an open ground. Do not connect." in said(told)
+
+
+def test_the_fifth_wheel_has_legs_and_jaws_and_no_chains() -> None:
+    told, _ = stay("stay-fifth-wheel")
+    met = set(offered(told))
+    assert {"jaws-open", "pull-out-under", "pin-in", "tug-test", "leg-one", "leg-two",
+            "lay-power-extension", "storm-extension"} <= met
+    assert not {"chains-off", "chains-cross", "latch-open", "lift-test"} & met
+    assert "chains" not in said(told[-1:]).lower().split("walk once round")[0]
+
+
+@pytest.mark.parametrize("name, tells", [
+    ("stay-small-single", "Dark in two hours and"),
+    ("stay-small-single", "Your ramp step two gives three inches"),
+    ("stay-small-single", "For hours on end, sixteen amps at most."),
+    ("stay-tandem-slide", "Your ramp step two gives two inches"),
+    ("stay-tandem-slide", "The coupler has to move seven and a quarter inches."),
+    ("stay-tandem-slide", "too much for hours on end"),
+    ("stay-tandem-slide", "It falls ten inches"),
+    ("stay-fifth-wheel", "The extension loses"),
+])
+def test_what_is_worked_out_is_told_on_the_way(name: str, tells: str) -> None:
+    assert tells in said(stay(name)[0])
+
+
+def test_a_stay_in_real_audio_on_one_record(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """The small rig's, with synthesised voices and the real recogniser."""
+    monkeypatch.setenv("HANDSFREE_DATA", str(tmp_path / "data"))
+    done = CliRunner().invoke(main, [
+        "rehearse", "--fast", "--script", "stay-small-single", "--out", str(tmp_path / "out")])
+    assert done.exit_code == 0, done.output[-2000:]
+    met = []
+    for phase in PHASES:
+        lines = journal.read(tmp_path / "out" / phase / "journal.jsonl").lines
+        assert [line["open"] for line in lines if line["what"] == "closed"] == [[]], phase
+        met += [line["step"] for line in lines if line["what"] == "offered"]
+        words = (tmp_path / "out" / phase / "transcript.txt").read_text(encoding="utf-8")
+        assert "slide" not in words.lower(), phase
+    assert {step for step in met for part in NOT_OURS["small-single"] if part in step} == set()
+    assert {"chock", "pull-away", "hose-off", "lift-test", "walk-round"} <= set(met)
