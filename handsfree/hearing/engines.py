@@ -10,6 +10,7 @@ from collections.abc import Callable, Mapping, Sequence
 from pathlib import Path
 
 from handsfree.errors import InputError
+from handsfree.hearing.sayings import sayings
 from handsfree.hearing.types import Recogniser
 from handsfree.library import models_folder
 
@@ -33,10 +34,11 @@ def open_recogniser(
         language: code of the language to be heard.
         model: a Vosk model's folder.
         pronunciations: see `Pronunciations`.
-        user_data: the operator's data folder, in whose `models` models are looked for.
+        user_data: the operator's data folder: `models` in it, and how they say words of their own.
 
     Raises:
-        InputError: there is no such engine for the language; the message says what there is.
+        InputError: there is no such engine for the language, or a file of these cannot be used;
+            the message says what there is.
     """
     found = model or vosk_model(language, user_data)
     if engine == "auto":
@@ -53,7 +55,8 @@ def open_recogniser(
         raise InputError(
             f"'{language}' is heard with a Vosk model only, and there is none; put one under"
             f" {models_folder() / language}-… or name its folder with --model.")
-    return _OPENERS[engine](pronunciations)
+    own = sayings(user_data) if user_data else {}
+    return _OPENERS[engine]({**pronunciations, **own})
 
 
 def vosk_model(language: str, user_data: Path | None) -> Path | None:

@@ -80,7 +80,7 @@ class Surroundings:
         if self._since > (QUIET_AFTER if self.noisy else LOUD_AFTER):
             self.noisy, self._since = not self.noisy, 0.0
             return "loud" if self.noisy else "quiet again"
-        if frame.any():  # digital silence is a muted device, which is told apart
+        if frame.max() != frame.min():  # digital silence is a muted device, told apart
             self._highest = max(self._highest, floor_dbfs)
             low = floor_dbfs <= DEAD_DBFS or (
                 floor_dbfs <= COVERED_DBFS and floor_dbfs <= self._highest - DROP_DB)

@@ -115,6 +115,7 @@ class Session:
         barge_in: bool = False,
         keep_note: Callable[[Samples], str] = lambda samples: "",
         keep_utterance: Callable[[Samples], str] | None = None,
+        dictate: Callable[[Samples], str] = lambda samples: "",
         keys: Callable[[], list[str]] = list,
         troubles: Troubles | None = None,
         loudness: Callable[[Samples, float], Samples] = lambda sound, floor_dbfs: sound,
@@ -122,7 +123,7 @@ class Session:
         talk: PushToTalk | None = None,
     ) -> None:
         """`keep_note` stores a note's sound and gives its name, `keep_utterance` the sound of
-        everything that is heard; `keys` polls the keyboard for utterances, an empty one of which
+        everything that is heard; `dictate` writes a note down where the engine can; `keys` polls the keyboard for utterances, an empty one of which
         stops the program's talking; `troubles` are told and tried to be mended, and with them
         even a mistake of the program is written down and gone on from; `loudness` fits a prompt
         to the noise floor around; `floor` is shared with the session of a
@@ -139,6 +140,7 @@ class Session:
         self._barge_in = barge_in
         self._keep_note = keep_note
         self._keep_utterance = keep_utterance
+        self._dictate = dictate
         self._keys = keys
         self._troubles = troubles or Troubles(clock)
         self._forgiving = troubles is not None
@@ -274,7 +276,8 @@ class Session:
         """Make ready what will have to be said next, now that there is time for it."""
         if self.conversation.moment is not self._ready_for:
             self._ready_for = self.conversation.moment
-            self._sounds.ahead(self.conversation.replies())
+            with suppress(*((Exception,) if self._forgiving else ())):  # it is a convenience
+                self._sounds.ahead(self.conversation.replies())
 
     def _listen(self, frame: Samples) -> Heard | None:
         talking = self._speaking is not None or bool(self._queue) or self._speaker.playing
@@ -303,10 +306,9 @@ class Session:
         ahead = now - self.listener.now  # from the listener's count of samples to our clock
         heard = replace(heard, start=heard.start + ahead, end=heard.end + ahead)
         self._watch.heard(heard, now)
-        if getattr(heard, "reason", "") != "noise":
-            after = round((now - heard.end) * SAMPLE_RATE)
-            spoken = sound[max(0, len(sound) - round((now - heard.start) * SAMPLE_RATE)):
-                           max(1, len(sound) - after)]
+        since, after = (round((now - t) * SAMPLE_RATE) for t in (heard.start, heard.end))
+        spoken = sound[max(0, len(sound) - since):max(0, len(sound) - after)]
+        if len(spoken) and getattr(heard, "reason", "") != "noise":
             self._mind_noise(self._surroundings.spoken(
                 spoken, self.listener.floor_dbfs, isinstance(heard, Hypothesis)))
         if self._barge_in and self._speaking is not None:
@@ -319,7 +321,7 @@ class Session:
                 self.conversation.noting = False
                 self._say([self.conversation.wording.say("note lost", tone="attention")])
             else:
-                self._say(self.conversation.noted(now, name))
+                self._say(self.conversation.noted(now, name, self._dictate(sound)))
             return
         if self._keep_utterance is not None:
             with suppress(StorageError):  # a convenience; the record has its own warning
