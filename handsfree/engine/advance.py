@@ -498,6 +498,8 @@ def _after_remedy(
         return replace(state, remedies=state.remedies[:-1]), "", "", ()
     if permitted(failed, state.facts):
         return replace(state, remedies=state.remedies[:-1]), failed.id, "remedied", ()
+    if not failed.applicable.holds(state.facts):  # the remedy has done away with it
+        return replace(state, remedies=state.remedies[:-1]), "", "", ()
     for step in mends(checklist, state, failed.needs.missing(state.facts)):
         if permitted(checklist.steps[step], state.facts):
             return state, step, "", ()

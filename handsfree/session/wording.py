@@ -97,7 +97,7 @@ class Wording:
             "hold" if step.hold else "step")
         unit = self._unit(step)
         brief = self.form == "brief" and not effect.again
-        ask = "" if brief or unit and unit in step.do else self.say(
+        ask = "" if brief or unit and unit in step.do.lower() else self.say(
             f"hint.{hint}", respond=step.respond, unit=unit).text
         more = step.detail if self.form == "full" else ""
         text = " ".join(sentence(part) for part in (lead, caution, step.do, more, ask) if part)

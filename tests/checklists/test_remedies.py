@@ -198,6 +198,7 @@ def test_too_much_wind_brings_the_slide_in() -> None:
     assert walk.state.mode is Mode.CLOSED
     assert after(walk, "wind-read")[:5] == [
         "gust-floor", "gust-beside", "gust-unlock", "gust-in", "gust-lock"]
+    assert "waits" not in says(walk)  # with the slide-out in, no wind has to be read
     assert not {"slide extended", "slide free", "plugged in", "cord out"} & walk.state.facts
 
 

@@ -50,7 +50,7 @@ def test_who_does_what_the_lesson_says_comes_to_its_end(told: Talk) -> None:
 def test_everything_that_is_taught_is_understood(lesson: Checklist) -> None:
     matcher = Matcher(ENGLISH)
     steps = {step.id: (*step.names, step.id) for step in lesson.steps.values()}
-    everything = Expected(frozenset(ENGLISH.commands), {}, steps, "degrees")
+    everything = Expected(frozenset(ENGLISH.commands), {}, steps, unit="degrees")
     phrases = set().union(*taught(lesson).values())
     assert len(phrases) >= 9
     for phrase in phrases:
