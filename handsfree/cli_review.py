@@ -296,7 +296,7 @@ def _planned(
 
 @click.command()
 @click.argument("file", type=click.Path(path_type=Path, dir_okay=False))
-@click.option("--table", "what", type=click.Choice(["steps", "sessions", "lines"]),
+@click.option("--table", "what", type=click.Choice(["steps", "sessions", "notes", "lines"]),
               default="steps", show_default=True, help="A row for each of these (not in XES).")
 @_checklist
 @_rig

@@ -9,7 +9,7 @@ from __future__ import annotations
 import re
 from collections.abc import Iterator
 from dataclasses import dataclass
-from typing import TYPE_CHECKING, Literal, Protocol, TypeAlias
+from typing import TYPE_CHECKING, Literal, Protocol, TypeAlias, runtime_checkable
 
 if TYPE_CHECKING:
     from handsfree.audio import Samples
@@ -144,6 +144,15 @@ class Rejection:
 
 Heard: TypeAlias = Hypothesis | Rejection
 """What came of one utterance."""
+
+
+@runtime_checkable
+class Dictates(Protocol):
+    """An engine that can write down free speech, besides hearing what may be said."""
+
+    def dictate(self, samples: Samples) -> str:
+        """The words of a whole sound, as far as they are words; '' for none."""
+        ...
 
 
 class Recogniser(Protocol):

@@ -172,6 +172,21 @@ class VoskRecogniser:
                 return Hypothesis(text, _SECOND_LOOK, start, end, engine=self.name)
         return Rejection("unclear", start, end, engine=self.name)
 
+    def dictate(self, samples: Samples) -> str:
+        """See `Dictates`: the model's whole vocabulary, no grammar.
+
+        How often it is right with people is not measured; of synthetic Korean little is, which the
+        same model hears well with a grammar.  So it is written beside the sound, never acted upon.
+        """
+        free = self._make(self._model, SAMPLE_RATE)
+        pieces = []
+        for start in range(0, len(samples), SAMPLE_RATE):
+            if free.AcceptWaveform(samples[start:start + SAMPLE_RATE].tobytes()):
+                pieces.append(json.loads(free.Result()).get("text", ""))
+        pieces.append(json.loads(free.FinalResult()).get("text", ""))
+        words = " ".join(pieces).split()
+        return " ".join(word for word in words if not word.startswith("["))  # no noises
+
     def close(self) -> None:
         """Give the model back."""
         self._kept.clear()

@@ -26,8 +26,8 @@ from handsfree.review.history import History
 from handsfree.review.timings import LARGEST_JOURNAL
 from handsfree.session import journal
 
-TABLES = ("steps", "sessions", "lines")
-"""What can be written: a row for each step, for each session, or for each journal line."""
+TABLES = ("steps", "sessions", "notes", "lines")
+"""What can be written: a row for each step, session, note, or journal line."""
 
 
 def table(history: History, what: str) -> dict[str, Any]:
@@ -43,6 +43,8 @@ def table(history: History, what: str) -> dict[str, Any]:
         return _sessions(history.columns)
     if what == "steps":
         return _steps(history.columns)
+    if what == "notes":
+        return _notes(history)
     if what == "lines":
         return _lines(history)
     raise InputError(f"there is no table '{what}'; choose one of: {', '.join(TABLES)}.")
@@ -74,6 +76,22 @@ def _steps(columns: Columns) -> dict[str, Any]:
     found |= {name: steps[name] for name in STEP_COUNTS}
     outcomes = np.array([outcome.value for outcome in OUTCOMES], dtype=object)
     return found | {"outcome": outcomes[steps["outcome"]], "restarted": steps["restarted"]}
+
+
+def _notes(history: History) -> dict[str, Any]:
+    """Every note; `audio` is the name of its sound file, in the folder of `path`."""
+    names = ("session", "rig", "checklist", "place", "at", "step", "text", "audio", "path")
+    found: dict[str, list[str]] = {name: [] for name in names}
+    columns = history.columns
+    about = zip(*(columns.text(name) for name in names[:4]), history.paths(), strict=True)
+    for *whole, path in about:
+        for line in _readable(path):
+            if line["what"] != "note":
+                continue
+            own = (str(line.get(name) or "") for name in names[4:8])
+            for name, value in zip(names, (*whole, *own, str(path)), strict=True):
+                found[name].append(value)
+    return {name: np.array(values, dtype=object) for name, values in found.items()}
 
 
 def _lines(history: History) -> dict[str, Any]:

@@ -159,7 +159,7 @@ def _session(found: SessionRecord) -> str:
              wording.span(s.spoken),
              f"{s.waiting:.1f} s", str(s.refusals or ""), str(s.rejections or ""),
              str(s.repeats or ""), str(s.tries or "")) for s in found.steps]
-    notes = "".join(f"<li>{escape(m.step)}: {escape(m.text or 'spoken note')}</li>"
+    notes = "".join(f"<li>{escape(wording.note(m))}</li>"
                     for m in found.marks if m.kind == "note")
     words = (f"<p>{escape(wording.title(found))}: {escape(wording.state(found))}; took"
              f" {wording.span(found.elapsed)} without pauses, {wording.span(found.active)} of it"

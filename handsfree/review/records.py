@@ -102,6 +102,8 @@ class Mark:
     step: str
     at: float
     text: str = ""
+    audio: str = ""
+    """Name of the sound file beside the journal, of a spoken note."""
 
 
 @dataclass(frozen=True)

@@ -11,6 +11,7 @@ import math
 import os
 import sys
 from collections.abc import Iterable
+from pathlib import Path
 
 from rich.console import Console, Group, RenderableType
 from rich.table import Table
@@ -90,9 +91,10 @@ def session(found: SessionRecord) -> RenderableType:
     if found.clock_jump >= 60:
         head.append(Text(f"The wall clock jumped by {wording.span(found.clock_jump)} meanwhile;"
                          " durations do not depend on it."))
-    notes = [Text(f"note at {wording.span(m.at)}, {m.step or 'between steps'}:"
-                  f" {m.text or 'spoken'}")
-             for m in found.marks if m.kind == "note"]
+    kept = [mark for mark in found.marks if mark.kind == "note"]
+    notes = [Text(f"note at {wording.note(mark)}") for mark in kept]
+    if any(mark.audio for mark in kept):
+        notes.append(Text(f"The sound files lie in {Path(found.path).parent}."))
     misses = [Text(f"refused at {wording.span(m.at)}: {m.step}"
                    + (f" (missing: {m.text})" if m.text else ""))
               for m in found.marks if m.kind == "refused"]

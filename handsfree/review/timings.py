@@ -300,7 +300,8 @@ class _Tally:
         self.marks.append(Mark("alarm", text(line, "rule"), self.now))
 
     def note(self, line: Mapping[str, Any]) -> None:
-        self.marks.append(Mark("note", text(line, "step"), self.now, text(line, "text")))
+        self.marks.append(Mark("note", text(line, "step"), self.now, text(line, "text"),
+                               text(line, "audio")))
 
     def reading(self, line: Mapping[str, Any]) -> None:
         said = f"{line.get('value')} {text(line, 'unit')}".strip()

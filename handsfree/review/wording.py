@@ -7,7 +7,7 @@ from __future__ import annotations
 
 import math
 
-from handsfree.review.records import SessionRecord
+from handsfree.review.records import Mark, SessionRecord
 from handsfree.review.statistics import LearningCurve
 from handsfree.review.summary import Trend
 
@@ -44,6 +44,15 @@ def practice(curve: LearningCurve | None) -> str:
     if curve is None:
         return "too few stays"
     return f"{curve.factor:.2f} of the time (95 %: {curve.low:.2f} to {curve.high:.2f})"
+
+
+def note(mark: Mark) -> str:
+    """'4:10, chocks: heard as: the left one is cracked (000012-arrive-note-1.wav)'."""
+    said = mark.text or ("spoken, not written down" if mark.audio else "empty")
+    if mark.audio and mark.text:
+        said = f"heard as: {mark.text}"
+    return (f"{span(mark.at)}, {mark.step or 'between steps'}: {said}"
+            + (f" ({mark.audio})" if mark.audio else ""))
 
 
 def title(session: SessionRecord) -> str:

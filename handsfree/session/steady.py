@@ -16,7 +16,7 @@ from typing import Protocol, TypeVar
 from handsfree.audio import FRAME, SAMPLE_RATE, Samples, seconds, silence
 from handsfree.errors import DeviceError, HandsfreeError
 from handsfree.hearing.early import TellsSoFar
-from handsfree.hearing.types import Grammar, Heard, Hypothesis, Recogniser, Rejection
+from handsfree.hearing.types import Dictates, Grammar, Heard, Hypothesis, Recogniser, Rejection
 from handsfree.session.trouble import Troubles
 
 VOICE_LIMIT = 6.0
@@ -255,6 +255,13 @@ class SteadyRecogniser:
         """See `Recogniser.finish`; what was said while it was out of order is unclear."""
         heard = self._guarded(lambda inner: inner.finish()) if self._begun else None
         return heard or Rejection("unclear", 0.0, 0.0)
+
+    def dictate(self, samples: Samples) -> str:
+        """See `Dictates`; '' where the engine cannot."""
+        if not isinstance(self._inner, Dictates):
+            return ""
+        inner = self._inner
+        return self._guarded(lambda _: inner.dictate(samples)) or ""
 
     def _guarded(self, call: Callable[[Recogniser], _T]) -> _T | None:
         if self._inner is None:

@@ -22,6 +22,7 @@ def found(tmp_path: Path) -> History:
     book = Book(session="a", place='Pine "Loop", 4\u2028', wall=wall).offer(0, "chock")
     book.write(5, "refused", step="hose", missing=["x"], rule="", backstop=False)
     book.done(61.25, "chock").offer(61.25, "hose").write(70, "skipped", step="hose")
+    book.write(70.5, "note", step="hose", audio="a.wav", text="")
     book.close(71, "hose", "mat").save(tmp_path, 1)
     Book(session="b", wall=START + timedelta(days=2)).offer(0, "chock").save(tmp_path, 2)
     return history.load(tmp_path)
@@ -78,7 +79,7 @@ def test_the_table_of_lines_loses_nothing(found: History) -> None:
     refused = [json.loads(text) for kind, text in zip(table["what"], table["fields"], strict=True)
                if kind == "refused"]
     assert refused == [{"step": "hose", "missing": ["x"], "rule": "", "backstop": False}]
-    assert len(table["n"]) == 7 + 2 and table["n"].tolist()[:3] == [1, 2, 3]
+    assert len(table["n"]) == 8 + 2 and table["n"].tolist()[:3] == [1, 2, 3]
 
 
 def test_an_empty_history_gives_headers_only(tmp_path: Path) -> None:
@@ -90,5 +91,5 @@ def test_an_empty_history_gives_headers_only(tmp_path: Path) -> None:
 def test_what_cannot_be_written_is_said(found: History, tmp_path: Path) -> None:
     with pytest.raises(StorageError, match="cannot be written"):
         export.write_csv(found, tmp_path / "no" / "such" / "out.csv")
-    with pytest.raises(InputError, match="choose one of: steps, sessions, lines"):
+    with pytest.raises(InputError, match="choose one of: steps, sessions, notes, lines"):
         export.write_csv(found, tmp_path / "out.csv", "everything")
