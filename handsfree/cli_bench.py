@@ -12,6 +12,7 @@ _BENCHES = {
     "latency": ("handsfree.bench.latency:latency", "From the end of speech to the reply."),
     "hearing": ("handsfree.bench.hearing:hearing", "Accuracy by voice, noise and engine."),
     "quiet": ("handsfree.bench.quiet:quiet", "Hours in which nothing is said to the program."),
+    "stays": ("handsfree.bench.stays:stays", "Whole stays in noise: what was misheard did."),
     "proof": ("handsfree.cli_check:proof", "Time of the proof against the number of steps."),
     "review": ("handsfree.cli_review:bench_review", "Loading thousands of sessions."),
     "forecast": ("handsfree.cli_review:bench_forecast", "How often the forecast was met."),

@@ -1,0 +1,136 @@
+"""`handsfree bench stays`: whole stays in noise, and what was done wrongly because it was misheard.
+
+May import everything of the program; see `staying` for what is simulated and what is real.
+"""
+
+from __future__ import annotations
+
+import json
+import random
+import time
+from collections.abc import Callable
+from dataclasses import dataclass
+from pathlib import Path
+from typing import Any
+
+import click
+
+from handsfree.bench.plain import ENGINES, OWN, open_engine
+from handsfree.bench.speakers import speakers
+from handsfree.bench.staying import Ears, Kept, Way, stay
+from handsfree.checklist.loader import load_checklist
+from handsfree.checklist.rig_file import load_rig
+from handsfree.errors import InputError
+from handsfree.language.loader import load_language
+from handsfree.library import find_rig, library_folder
+from handsfree.sound.noise import noise
+from handsfree.speaking.reading_table import load_reading_aloud
+
+CHECKLISTS = ("arrive", "depart")
+RIGS = ("survey-trailer", "small-single")
+NOISES = ("wind", "rain", "engine", "pink")
+SNRS = (10, 5)
+
+_NOISE_SECONDS = 60
+_WAYS = 12
+"""Voices with their noise: the pool grows with them, and so does the time."""
+
+
+@dataclass(frozen=True)
+class Stays:
+    """By ratio in dB, and how many utterances were recognised for it."""
+
+    kept: dict[int, Kept]
+    recognised: int
+    minutes: float
+
+
+def simulate(
+    stays: int, *, engine: str = OWN, seed: int = 1, voices: tuple[str, ...] = (),
+    told: Callable[[int, Ears], None] = lambda done, ears: None,
+) -> Stays:
+    """So many stays at each ratio; `voices`: only these of the speakers.
+
+    Voices with a noise, and rigs, take turns; an operator keeps voice and noise for a stay.
+    """
+    began, language = time.monotonic(), load_language("en")
+    recogniser = open_engine(engine, language.pronunciations, None, None)
+    mouths = {name: say for name, say in speakers().items() if not voices or name in voices}
+    sounds = {kind: noise(kind, _NOISE_SECONDS, seed) for kind in NOISES}
+    ears = Ears(recogniser, mouths, sounds, load_reading_aloud(language.code).say, seed)
+    library, rigs = library_folder(), [load_rig(find_rig(name)) for name in RIGS]
+    lists = {rig.name: tuple(load_checklist(library / f"{name}.yaml", rig=rig, library=library)
+                             for name in CHECKLISTS) for rig in rigs}
+    chance, kept = random.Random(seed), {snr: Kept() for snr in SNRS}
+    names = list(mouths)
+    for number in range(stays):
+        rig = rigs[number % len(rigs)]
+        for snr in SNRS:
+            turn = number // len(rigs) % _WAYS
+            way = Way(names[turn % len(names)], NOISES[turn % len(NOISES)], snr)
+            stay(lists[rig.name], rig, language, ears, way, chance, kept[snr])
+        told(number + 1, ears)
+    recogniser.close()
+    return Stays(kept, ears.recognised, (time.monotonic() - began) / 60)
+
+
+def summed_up(kept: Kept) -> dict[str, Any]:
+    """What `--json` writes of one ratio."""
+    turns, wrong = kept.turns, kept.wrong
+    return {
+        "stays": kept.stays, "checklists closed": kept.closed, "prompts": kept.prompts,
+        "turns at hold points": turns["hold"], "turns elsewhere": turns["elsewhere"],
+        "wrong state changes at hold points": wrong["hold"],
+        "wrong state changes elsewhere": wrong["elsewhere"],
+        "wrong in 1000 prompts": round(1000 * wrong["elsewhere"] / max(kept.prompts, 1), 3),
+        "extra turns a step": round(kept.extra / max(kept.steps, 1), 4),
+        "not understood": kept.rejected, "asked about": kept.asked,
+        "misheard without effect": kept.harmless, "orders refused": kept.refused,
+        "answered by key": kept.keyed,
+        "mistakes": [[*mistake, n] for mistake, n in kept.mistakes.most_common(40)],
+    }
+
+
+@click.command("stays")
+@click.option("--stays", "count", type=click.IntRange(min=1), default=500, show_default=True,
+              help="At each of 10 and 5 dB.")
+@click.option("--engine", type=click.Choice(list(ENGINES)), default=OWN, show_default=True,
+              help="Recogniser.")
+@click.option("--seed", type=int, default=1, show_default=True, help="Other operators.")
+@click.option("--json", "out", type=click.Path(path_type=Path), metavar="FILE",
+              help="Write everything here.")
+def stays(count: int, engine: str, seed: int, out: Path | None) -> None:
+    """Arrive and depart STAYS times at 10 and at 5 dB, and count what was done by mistake.
+
+    Operators whose voices built no model speak in wind, rain, engine and pink noise; the real
+    recogniser hears them with what may be said at each moment, and the real conversation goes on
+    from there.  They chat, ask, skip and misread now and then.  Sounds are drawn from a pool, each
+    recognised once.  About 15 minutes of one core for the usual thousand.
+    """
+    if out is not None and not out.absolute().parent.is_dir():
+        raise InputError(f"there is no folder {out.absolute().parent}; check the path of --json.")
+    last = time.monotonic()
+
+    def told(done: int, ears: Ears) -> None:
+        nonlocal last
+        if time.monotonic() - last > 10:
+            last = time.monotonic()
+            click.echo(f"{2 * done} of {2 * count} stays, {ears.recognised} utterances recognised",
+                       err=True)
+
+    found = simulate(count, engine=engine, seed=seed, told=told)
+    report = {f"{snr} dB": summed_up(kept) for snr, kept in found.kept.items()}
+    for snr, one in report.items():
+        click.echo(f"\nat {snr}")
+        for name, value in one.items():
+            if name != "mistakes":
+                click.echo(f"  {name:38}{value:>10}")
+        for where, step, said, heard, n in one["mistakes"][:12]:
+            click.echo(f"    {where}, at '{step}': '{said}' taken for '{heard}' ({n})")
+    click.echo(f"\n{found.recognised} utterances recognised, the others drawn from them;"
+               f" {found.minutes:.1f} minutes")
+    if out is not None:
+        out.write_text(json.dumps({
+            "engine": engine, "utterances recognised": found.recognised,
+            "minutes": round(found.minutes, 1), "by ratio": report}, indent=1), encoding="utf-8")
+        click.echo(f"wrote {out}")
