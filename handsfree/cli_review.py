@@ -89,8 +89,8 @@ def review(
 ) -> None:
     """Show where the time went.
 
-    Without arguments: the sessions, newest first.  With SESSION, one of them step by step: the
-    first characters of its id, its number, 'last', or a journal file.  With --checklist, all
+    Without arguments: the sessions, newest first.  With SESSION, one of them step by step, with its
+    notes: the first characters of its id, its number, 'last', or a journal file.  With --checklist, all
     sessions of a checklist summed up.
     """
     if session and not page and Path(session).suffix == ".jsonl":
@@ -196,7 +196,8 @@ def forecast(
     """When to start a checklist so as to be done in time.
 
     Counts the steps that apply by what is on record of the rig and by the site's answers, with
-    your own times; where there are few, the checklist's expected times fill in.
+    your own times; where there are few, the checklist's expected times fill in.  Steps that wait
+    for the clock, such as the leak check ten minutes later, hold nobody up and are left out.
     """
     from handsfree.review import forecast as model
     from handsfree.review.summary import past
@@ -308,7 +309,10 @@ def export(
     file: Path, what: str, checklist: str, rig: str, place: str, since: datetime | None,
     until: datetime | None, data: Path | None,
 ) -> None:
-    """Write records to FILE: .csv, .parquet, or .xes (event log, IEEE 1849)."""
+    """Write records to FILE: .csv, .parquet, or .xes (event log, IEEE 1849).
+
+    A table of notes has each note's step, time, words where there are any, and sound file.
+    """
     from handsfree.review import export as exports
     from handsfree.review.xes import write_xes
 

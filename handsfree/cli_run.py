@@ -62,7 +62,9 @@ def run(
 ) -> None:
     """Walk through CHECKLIST by voice.
 
-    CHECKLIST is a name, such as arrive or depart, or the path of a file of your own.
+    CHECKLIST is a name, such as arrive or depart, or the path of a file of your own.  Without a
+    rig file the first run asks what this checklist has to know of your trailer and how it stands
+    now, by voice where there is a microphone, else at the terminal; later runs ask what is new.
 
     Keys work beside the voice: space done, s skip, r say again, d detail, w why, x problem, b take
     back, l what is left, p pause, c carry on, m note, t time, f finish, y right, n wrong; Escape

@@ -109,6 +109,8 @@ class _Page:
             rows.append(self.row(f" {self._labels('answer')} {view.answer}", self._theme.answer))
         if view.waits:
             rows.append(self.row(f" {self._labels('waits')} {view.waits}", self._theme.heard))
+        if not view.commands:
+            return rows
         words = f"{self._labels('say')} {' · '.join(view.commands)}"
         rows += [self.row(f" {line}") for line in _wrapped(words, self._width - 2, " · ")[:2]]
         return rows

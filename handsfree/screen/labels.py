@@ -10,8 +10,8 @@ from handsfree.language.labels import Labels, load_labels
 FIELDS: dict[str, frozenset[str]] = {
     **dict.fromkeys(
         ("nouns", "decimal", "step", "hold", "reading", "question", "confirm", "paused", "closing",
-         "waiting", "blocked", "alarm", "finished", "caution", "answer", "waits", "say", "spoken",
-         "heard", "typing", "nothing heard", "certain", "unsure", "not taken", "listening",
+         "waiting", "blocked", "alarm", "note", "finished", "caution", "answer", "waits", "say",
+         "spoken", "heard", "typing", "nothing heard", "certain", "unsure", "not taken", "listening",
          "hearing", "speaking", "silent", "faint", "quiet", "good", "too loud", "noise"),
         frozenset()),
     "done open": frozenset({"done", "open"}),

@@ -132,7 +132,8 @@ class Screen:
         hours, minutes = divmod(minutes, 60)
         elapsed = f"{hours}:{minutes:02d}:{seconds:02d}" if hours else f"{minutes}:{seconds:02d}"
         waiting = self._session.conversation.waiting(t)
-        return draw(self._viewer.view(state, self._spoken, waiting), sound,
+        noting = self._session.conversation.noting
+        return draw(self._viewer.view(state, self._spoken, waiting, noting), sound,
                     Times(f"{self._now():%H:%M}", elapsed), self._labels, self._theme,
                     self._console.width, self._console.height)
 

@@ -27,6 +27,10 @@ _BANNERS = {Mode.CONFIRM: "confirm", Mode.PAUSED: "paused", Mode.CLOSING: "closi
             Mode.CLOSED: "finished"}
 
 
+_UNDISTURBED = frozenset({"hold", "confirm", "alarm", "note"})
+"""Kinds of moment in which nothing else is shown that might draw the eye."""
+
+
 @dataclass(frozen=True)
 class FactLine:
     """One fact that matters, in words; `wrong` when it stands in the way of the step at hand."""
@@ -77,29 +81,38 @@ class Viewer:
         self._facts = facts_that_matter(checklist, frozenset(has))
 
     def view(
-        self, state: State, spoken: str, waiting: Sequence[tuple[str, float]] = ()
+        self, state: State, spoken: str, waiting: Sequence[tuple[str, float]] = (),
+        noting: bool = False,
     ) -> View:
-        """The view of a state; `spoken` is the last prompt, `waiting` are steps that are due
-        later, with the minutes still to go."""
+        """The view of a state.
+
+        Args:
+            spoken: the last prompt.
+            waiting: steps that are due later, with the minutes still to go.
+            noting: the next utterance is a note.
+        """
         c = self._checklist
         step = c.steps.get(state.at)
-        kind = _BANNERS.get(state.mode) or _kind(step)
+        kind = "note" if noting else _BANNERS.get(state.mode) or _kind(step)
         rule = next((rule for rule in c.rules if rule.id == state.broken), None)
-        at_step = state.mode is Mode.STEP and step is not None
+        at_step = state.mode is Mode.STEP and step is not None and not noting
         text = step.do if at_step and step else rule.now if rule and kind == "alarm" else spoken
         waits = [self._labels("in time", name=self._wording.name(c.steps[name]),
-                              minutes=str(max(1, math.ceil(left)))) for name, left in waiting]
-        if kind == "waiting" and waits:
-            text = waits[0]
+                              minutes=str(max(1, math.ceil(left)))) for name, left in waiting
+                 if kind not in _UNDISTURBED]
         allowed = expected(c, state)
-        answer = next(iter(allowed.responses), "") if state.mode is not Mode.CONFIRM else ""
+        commands = frozenset() if noting else allowed.commands
+        if kind == "waiting" and waits:
+            text, commands = waits.pop(0), commands - {"done"}
+        answer = next(iter(allowed.responses), "") if (
+            state.mode is not Mode.CONFIRM and not noting) else ""
         statuses = [status(c, state, name) for name in c.order]
         return View(
             title=c.title, rig=self._rig, banner=self._labels(kind), kind=kind,
             place=step.place if at_step and step else "", text=text or c.title,
             caution=step.caution if at_step and step else "",
             limits=self._limits(step.reading) if at_step and step and step.reading else "",
-            answer=answer, commands=self._commands(allowed.commands),
+            answer=answer, commands=self._commands(commands),
             facts=tuple(self._fact(name, state, step if at_step else None)
                         for name in self._facts),
             done=statuses.count(Status.DONE), open=len(open_steps(c, state)),

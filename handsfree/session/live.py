@@ -123,12 +123,13 @@ class Session:
         talk: PushToTalk | None = None,
     ) -> None:
         """`keep_note` stores a note's sound and gives its name, `keep_utterance` the sound of
-        everything that is heard; `dictate` writes a note down where the engine can; `keys` polls the keyboard for utterances, an empty one of which
-        stops the program's talking; `troubles` are told and tried to be mended, and with them
-        even a mistake of the program is written down and gone on from; `loudness` fits a prompt
-        to the noise floor around; `floor` is shared with the session of a
-        second operator who hears the same loudspeaker, with this one's side; with `talk` the
-        microphone counts only while that button says so."""
+        everything that is heard; `dictate` writes a note down where the engine can; `keys`
+        polls the keyboard for utterances, an empty one of which stops the program's
+        talking; `troubles` are told and tried to be mended, and with them even a mistake
+        of the program is written down and gone on from; `loudness` fits a prompt to the
+        noise floor around; `floor` is shared with the session of a second operator who
+        hears the same loudspeaker, with this one's side; with `talk` the microphone counts
+        only while that button says so."""
         self.conversation = conversation
         self.listener = listener
         self._log = log
