@@ -245,7 +245,7 @@ class _Drawing:
         """The line, and below it what to do when it fails."""
         words: list[Flowable] = []
         do = escape(line.do)
-        for when in (line.only_if, line.waits):
+        for when in (line.waits, line.only_if):
             if when:
                 do = f'<font name="{self._plain}">{escape(when)}</font> {do}'
         if inset and line.place:
