@@ -8,8 +8,9 @@ this file knows only how tens, hundreds and fractions are built.
                 | whole half_after
     whole     = cardinal | sequence
     cardinal  = "one hundred and eighteen", "eighteen hundred", "one two thousand"
-    sequence  = digits and, where the language says numbers in pairs, groups of two digits set
-                side by side: "one one eight", "one eighteen", "twenty one fifteen"
+    sequence  = up to six digits ("one one eight"); or, where the language says numbers in pairs,
+                [digit] pair [pair or digit], up to four digits: "one eighteen", "twenty one
+                fifteen", "twelve oh five".  Longer strings of number words mean nothing.
     tail      = sequence or one group
     fraction  = [numerator] denominator ("three quarters"), or denominator-of-numerator
 
@@ -32,6 +33,9 @@ from handsfree.language.words import normalise
 
 MOST_TOKENS = 24
 """More words than this are no number."""
+
+MOST_DIGITS, MOST_IN_PAIRS = 6, 4
+"""Digits of a number that is said digit by digit, or with pairs in it."""
 
 _TYPED = re.compile(
     r"\s*([-\u2212+]?)\s*([0-9]{1,9}(?:\.[0-9]{1,6})?)(?:\s*/\s*([0-9]{1,4}))?\s*"
@@ -80,6 +84,15 @@ def _typed(sign: str, size: str, denominator: str | None) -> tuple[Fraction, ...
     return (-value if sign in ("-", "\u2212") else value,)
 
 
+def _sensible(groups: list[str]) -> bool:
+    """Whether people set these groups of digits side by side to say one number."""
+    pairs = [at for at, digits in enumerate(groups) if len(digits) == 2 and digits[0] != "0"]
+    count = sum(map(len, groups))
+    if not pairs:
+        return count <= MOST_DIGITS
+    return pairs[0] <= 1 and len(groups) - pairs[0] <= 2 and count <= MOST_IN_PAIRS
+
+
 _Ends = Iterator[tuple[int, int]]
 
 
@@ -106,10 +119,13 @@ class _Parse:
         groups = list(self.groups(i))
         if len(groups) >= 2:
             for k in range(2, len(groups) + 1):
+                if not _sensible([digits for _, digits in groups[:k]]):
+                    continue
                 text = "".join(digits for _, digits in groups[:k])
                 yield from self.after_whole(groups[k - 1][0], Fraction(int(text)))
             end, last = groups[-1]
-            if end == self.end and len(groups[-2][1]) == 2 and groups[-2][1][0] != "0":
+            if (end == self.end and len(groups[-2][1]) == 2 and groups[-2][1][0] != "0"
+                    and _sensible([digits for _, digits in groups])):
                 whole = "".join(digits for _, digits in groups[:-1])
                 yield Fraction(f"{whole}.{last}")
         if self.is_role(i, "point"):
@@ -134,7 +150,7 @@ class _Parse:
     def tails(self, i: int, whole: str) -> Iterator[Fraction]:
         """Decimals: groups of digits up to the last token."""
         groups = list(self.groups(i))
-        if groups and groups[-1][0] == self.end:
+        if groups and groups[-1][0] == self.end and _sensible([digits for _, digits in groups]):
             yield Fraction(f"{whole}.{''.join(digits for _, digits in groups)}")
         elif not self.words.pairs:
             for end, value in self.cardinal(i, 100):

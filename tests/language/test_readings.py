@@ -36,7 +36,12 @@ KO = load_language("ko")
         ("an inch", "inches", 1), ("quarter of a mile", "miles", F(1, 4)),
         ("twenty degrees", "celsius", 20), ("seventy degrees", "fahrenheit", 70),
         ("twenty degrees", "degrees", 20), ("eighty percent", "percent", 80),
-        ("eighty per cent", "percent", 80),
+        ("eighty per cent", "percent", 80), ("psi five five", "psi", 55),
+        ("five five", "psi", 55), ("niner volts", "volts", 9), ("one oh niner", "volts", 109),
+        ("oh point five degrees", "degrees", F(1, 2)), ("inches three quarters", "inches", F(3, 4)),
+        ("two and three quarters of an inch", "inches", F(11, 4)), ("a quarter", "inches", F(1, 4)),
+        ("five eighths of an inch", "inches", F(5, 8)),
+        ("minus two and a half", "degrees", F(-5, 2)),
     ],
 )  # fmt: skip
 def test_unit_after_before_or_left_out(words: str, unit: str, value: F | int) -> None:

@@ -98,6 +98,27 @@ def test_text2num_and_we_agree(en: Language, words: str) -> None:
     assert parse_number(words, en) == (theirs,)
 
 
+def test_we_understand_num2words_years(en: Language) -> None:
+    """Four digits in pairs, as num2words writes years: "eighteen oh-five", "nineteen eighty-four".
+    The likeliest reading is the number; where decimals may be meant too, both are given."""
+    for n in range(1010, 2000):
+        words = num2words(n, to="year")
+        readings = parse_number(words, en)
+        assert readings[:1] == (n,), (n, words)
+        assert set(readings[1:]) <= {Fraction(n, 100), Fraction(n // 100 * 10 + n % 100, 10)}
+
+
+def test_text2num_and_we_understand_digit_strings(en: Language) -> None:
+    """Digit by digit, which text2num sums up as separate digits: joined, they are our number."""
+    from text_to_num import alpha2digit
+
+    for n in [*range(10, 10_000, 37), 55, 118, 99]:
+        words = " ".join(DIGITS[int(d)] for d in str(n)).replace("niner", "nine")
+        theirs = alpha2digit(words, "en").replace(" ", "")
+        assert theirs == str(n), words
+        assert parse_number(words, en) == (n,), words
+
+
 def test_num2words_korean_is_what_we_say_and_understand(ko: Language) -> None:
     """Sino-Korean to 9,999: same words, spacing aside; and tenths."""
     for n in range(10_000):
