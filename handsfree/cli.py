@@ -17,6 +17,7 @@ _COMMANDS = {
     "run": ("handsfree.cli_run:run", "Walk through a checklist by voice."),
     "rehearse": ("handsfree.cli_run:rehearse", "The same without a sound card, as a recording."),
     "try": ("handsfree.cli_doctor:try_", "Learn the commands in two minutes, nothing at stake."),
+    "tune": ("handsfree.cli_tune:tune", "Fit hearing to your voice; never needed."),
     "doctor": ("handsfree.cli_doctor:doctor", "Is everything there, and what to do next."),
     "rig": ("handsfree.cli_rig:rig", "The rig's record and its file."),
     "check": ("handsfree.cli_check:check", "Prove that no order of events can hurt someone."),

@@ -37,8 +37,9 @@ def forget(before: datetime | None, everything: bool, rig: str | None, sure: boo
     """Delete sessions with their journals, notes and recordings.
 
     Either --before a day or --all.  The last session of a rig holds what is out and what is so,
-    and is kept by --before; --all deletes it too, the program's cached prompts and, of all rigs,
-    the imported journals.  Rig files and checklists of your own stay.
+    and is kept by --before; --all deletes it too, the program's cached prompts, what 'tune' has
+    found of your voice and, of all rigs, the imported journals.  Rig files, checklists and
+    pronunciations of your own stay.
     """
     if everything is (before is not None):
         raise InputError("say what to forget: --before YYYY-MM-DD, or --all.")
@@ -49,8 +50,8 @@ def forget(before: datetime | None, everything: bool, rig: str | None, sure: boo
     day = before.date() if before else None
     going = [kept for folder in folders for kept in _sessions(folder)
              if day is None or kept.began < day and not kept.last]
-    besides = [path for path in (data / "prompts", data / "imported")
-               if everything and rig is None and path.is_dir() and not path.is_symlink()]
+    besides = [path for path in (data / "prompts", data / "imported", data / "voice.json")
+               if everything and rig is None and path.exists() and not path.is_symlink()]
     if not going and not besides:
         click.echo("There is nothing to forget.")
         _tell_rest(data, folders, day)
@@ -119,7 +120,7 @@ def _delete(files: list[Path], folders: list[Path]) -> None:
         for file in files:
             file.unlink(missing_ok=True)
         for folder in folders:
-            shutil.rmtree(folder)
+            shutil.rmtree(folder) if folder.is_dir() else folder.unlink()
     except OSError as problem:
         raise StorageError(
             f"{problem.filename} cannot be deleted ({problem.strerror}); check its permissions"

@@ -98,6 +98,7 @@ def run(
     from handsfree.devices.sound_card import SoundCardMicrophone
     from handsfree.hearing.engines import open_recogniser
     from handsfree.hearing.listening import Listener
+    from handsfree.hearing.surroundings import Surroundings
     from handsfree.posts import named_by_side, standing
     from handsfree.review.left import TimeLeft
     from handsfree.screen.screen import require, shown
@@ -110,6 +111,7 @@ def run(
     from handsfree.session.record import lock
     from handsfree.session.steady import SteadySounds
     from handsfree.session.storing import Storing
+    from handsfree.session.tuning import kept
     from handsfree.speaking.loudness import amplified, gain_db
 
     if screen:
@@ -168,6 +170,9 @@ def run(
                 "now": lambda: datetime.now().astimezone()}
             crew = Crew(made.checklist, language, log, dict.fromkeys(SIDES, options),
                         calls=len(sides) < 2) if two else None
+            mine = None if crew else kept(data)  # of one voice; the other of two has another
+            if mine and mine.engine == lead.recogniser.name:
+                options["bands"] = mine.bands
             one = crew.lead if crew else Conversation(made.checklist, language, log, **options)
 
             def loudness(sound: Samples, floor_dbfs: float) -> Samples:
@@ -175,16 +180,17 @@ def run(
 
             def session(side: str, watch: Watch) -> Session:
                 talks = one if not crew else crew.partners[side] if side else OneEar(crew)
-                post, mine = posts[side], Signed(log, side) if side else log
+                post, record = posts[side], Signed(log, side) if side else log
                 return Session(
-                    talks, mine, Listener(post.recogniser), post.ear, post.out, steady, clock,
+                    talks, record, Listener(post.recogniser), post.ear, post.out, steady, clock,
                     barge_in=barge_in, troubles=post.troubles,
                     keys=keyboard.poll if post is lead else list,
                     keep_note=wiring.sound_keeper(log.path, "note"),
                     keep_utterance=wiring.sound_keeper(log.path, "said") if keep_audio else None,
                     dictate=post.recogniser.dictate, watch=watch, loudness=loudness,
                     floor=(floor, side) if floor and side else None,
-                    talk=talk if post is lead else None)
+                    talk=talk if post is lead else None,
+                    surroundings=Surroundings(mine.voice_dbfs) if mine else None)
 
             floor = Floor({side: crew.call(side) for side in SIDES}) if (
                 crew and SIDES[0] not in speakers) else None

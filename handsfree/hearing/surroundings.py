@@ -57,7 +57,9 @@ def speech_level(spoken: Samples, floor_dbfs: float) -> float:
 class Surroundings:
     """Follows noise and voice through a session."""
 
-    def __init__(self) -> None:
+    def __init__(self, voice_dbfs: float = UNKNOWN_DBFS) -> None:
+        """`voice_dbfs`: the usual level of the operator's voice, where it is known."""
+        self._usual = voice_dbfs
         self.noisy = False
         """Too loud to be safe, from the news that says so to the one that it is over."""
         self._voices: deque[float] = deque(maxlen=5)
@@ -69,8 +71,8 @@ class Surroundings:
 
     @property
     def voice_dbfs(self) -> float:
-        """The usual level of the operator's voice; `UNKNOWN_DBFS` before it was heard."""
-        return float(np.median(self._voices)) if self._voices else UNKNOWN_DBFS
+        """The usual level of the operator's voice; what was given before it was heard."""
+        return float(np.median(self._voices)) if self._voices else self._usual
 
     def listened(self, frame: Samples, floor_dbfs: float) -> News:
         """One frame in which nobody spoke, the program neither."""

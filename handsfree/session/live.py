@@ -118,6 +118,7 @@ class Session:
         dictate: Callable[[Samples], str] = lambda samples: "",
         keys: Callable[[], list[str]] = list,
         troubles: Troubles | None = None,
+        surroundings: Surroundings | None = None,
         loudness: Callable[[Samples, float], Samples] = lambda sound, floor_dbfs: sound,
         floor: tuple[Floor, str] | None = None,
         talk: PushToTalk | None = None,
@@ -148,7 +149,7 @@ class Session:
         self._loudness = loudness
         self._floor = floor
         self._button = talk
-        self._surroundings = Surroundings()
+        self._surroundings = surroundings or Surroundings()
         self._measuring = MEASURED
         self._not_understood = 0
         self._overflow_told = float("-inf")

@@ -78,12 +78,24 @@ def understand(
             intent.text in matcher.language.commands["done"]):
         return Meaning(events.Done())  # a button: where it cannot count, it is told what does
     meaning = meaning_of(intent, checklist, state)
-    if heard.confidence < bands.certain:
+    if heard.confidence < (bands.certain if _easy(meaning, checklist, state) else
+                           max(bands.certain, Bands().certain)):
         return _doubt(meaning)
     if wary and heard.engine != "keyboard" and state.mode in _ASKABLE and not isinstance(
             meaning.event, (events.Respond, events.Read, events.Unclear, NoneType)):
         return _doubt(meaning)
     return meaning
+
+
+def _easy(meaning: Meaning, checklist: Checklist, state: State) -> bool:
+    """Whether an operator's own, lower threshold may count: nothing that settles a fact hangs on
+    it."""
+    step = checklist.steps.get(state.at)
+    if state.mode is Mode.CONFIRM or state.broken or (step and step.hold):
+        return False
+    if isinstance(meaning.event, events.Done):
+        return not (step and (step.gives or step.ends))
+    return isinstance(meaning.event, (events.Ask, events.Skip, events.Pause, NoneType))
 
 
 def _doubt(meaning: Meaning) -> Meaning:
