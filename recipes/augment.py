@@ -84,11 +84,17 @@ class Augment:
         warp = torch.exp(self.uniform(batch, math.log(0.84), math.log(1.2)))
         warp = torch.where(self.happens(batch, 0.2), torch.ones_like(warp), warp)
         lead = (self.uniform(batch, 0.05, 0.7) * RATE).long()
-        tail = (self.uniform(batch, 0.25, 0.7) * RATE).long()
+        tail = (self.uniform(batch, 0.3, 0.8) * RATE).long()
         long = (length / warp).long()
         total = int((lead + long + tail).max())
         time = torch.arange(total, device=self.device)[None]
         place = (time - lead[:, None]).float() * warp[:, None]
+        # Nobody speaks at an even pace: up to a seventh faster and slower, one to five times a
+        # second.
+        rate = self.uniform(batch, 1.0, 5.0)[:, None] * (2 * math.pi / RATE)
+        phase = self.uniform(batch, 0, 2 * math.pi)[:, None]
+        sway = self.uniform(batch, 0, 0.14)[:, None] * self.happens(batch, 0.6)[:, None] / rate
+        place = place + sway * (torch.sin(rate * place + phase) - torch.sin(phase))
         inside = (place >= 0) & (place < length[:, None] - 1)
         place = torch.where(inside, place, torch.zeros_like(place))
         base = place.long()
@@ -142,7 +148,7 @@ class Augment:
         snr = torch.where(self.happens(batch, 0.1), self.uniform(batch, 30, 60), snr)[:, None]
         # The telephone band is the line's, not the surroundings': it cuts the noise as well.
         wave = wave + heard / both * 10 ** (-snr / 20)
-        phone = self.happens(batch, 0.15)[:, None]
+        phone = self.happens(batch, 0.3)[:, None]
         spectrum = torch.fft.rfft(wave, size)
         top = self.uniform(batch, 3300, 3950)[:, None]
         floor = self.uniform(batch, 50, 350)[:, None]
@@ -153,10 +159,21 @@ class Augment:
         hot = torch.where(self.happens(batch, 0.12), self.uniform(batch, 1.2, 4.0), 0.999)[:, None]
         wave = torch.clamp(wave / peak * hot, -1, 1)
         loud = 10 ** (self.uniform(batch, -34, 0) / 20)[:, None]
-        # Some recordings are cut hard at the ends, with digital silence around.
-        gated = self.happens(batch, 0.15)[:, None]
-        early = lead[:, None] - (self.uniform(batch, 0, 0.3) * RATE).long()[:, None]
-        late = (lead + long)[:, None] + (self.uniform(batch, 0, 0.3) * RATE).long()[:, None]
+        # Eight bits of a telephone line.
+        coded = torch.sign(wave) * torch.log1p(255 * wave.abs()) / math.log(256)
+        coded = torch.round(coded * 127) / 127
+        coded = torch.sign(coded) * (torch.exp(coded.abs() * math.log(256)) - 1) / 255
+        wave = torch.where(phone & self.happens(batch, 0.4)[:, None], coded, wave)
+        # Some recordings are cut hard at the ends, a part of the first and last sound too, with
+        # digital silence around.
+        gated = self.happens(batch, 0.25)[:, None]
+        least = torch.where(self.happens(batch, 0.5), self.uniform(batch, -0.03, 0.03),
+                            self.uniform(batch, 0, 0.3))  # fmt: skip
+        most = torch.where(self.happens(batch, 0.5), self.uniform(batch, -0.05, 0.03),
+                           self.uniform(batch, 0, 0.3))  # fmt: skip
+        # What is spoken begins 25 ms into a clip and ends 50 ms before its end.
+        early = (lead + 400 / warp)[:, None].long() - (least * RATE).long()[:, None]
+        late = (lead + long - 800 / warp)[:, None].long() + (most * RATE).long()[:, None]
         wave = torch.where(gated & ((time < early) | (time > late)), 0.0, wave)
         hiss = 10 ** (self.uniform(batch, -105, -70) / 20) * self.happens(batch, 0.7)
         rough = torch.randn(wave.shape, generator=self.rng, device=self.device)

@@ -50,8 +50,8 @@ def voice_for(name: str, split: str) -> object:
         return voices.Kokoro(
             str(folder / "kokoro.onnx"),
             str(folder / "vocab.json"),
-            str(folder / "voices_ja.npz"),
-            only=voices.KOKORO_HELD_OUT if held else "",
+            folder / "voices",
+            held,
         )
     if name == "piper":
         return voices.Piper(os.environ["PIPER_VOICE"])
@@ -91,7 +91,9 @@ def main() -> None:
     at = 0
 
     def spoken_form(text: str) -> str:
-        return str(g2p(text)).replace("❓", "")
+        # A word that the lexicon lacks, and that synthesisers say all the same.
+        parts = [str(g2p(part)) if part.strip() else "" for part in text.split("niner")]
+        return " nˈInəɹ ".join(parts).replace("❓", "").strip()
 
     with open(f"{stem}.pcm", "wb") as pcm, open(f"{stem}.jsonl", "w", encoding="utf-8") as index:
 

@@ -36,7 +36,14 @@ steps are in | awning is in | mast is down | doors are locked | windows shut | p
 power is off at the post | plug is out | nobody behind | nobody in between | all clear | clear
 behind | wheels chocked | hitch latched | hitch locked | ball is locked | tire pressure good |
 weight on the ball | sway bar on | blocks are away | hoses stowed | drain closed | cap is on |
-pump is off | heater off | fridge locked | roof vents shut | ready to pull | ready to tow"""
+pump is off | heater off | fridge locked | roof vents shut | ready to pull | ready to tow |
+that is done | step complete | skip this | leave it for later | repeat that | come again | explain
+that | which rule applies | why is that | i have a problem | take me to | jump to | note this |
+enough for today | affirm | no it is not | no change it | not correct | never mind | cancel that |
+forget it | slow down | speak slower | speed up | speak faster | keep it short | shorter | be
+brief | full wording | longer | in full | louder please | softer | softer please | where are we |
+remind me in | wake me in | hold | hold it | hold on | hold on | hold on a second | all done | all
+done | all done here | old one | all on | all gone | call done | hold that"""
 
 NOUNS = """chocks wheels breaker chains coupler hitch ball pin latch jack stabilizers steps
 awning mast hose valve valves water power cable cord plug post outlet pedestal gas propane bottle
@@ -63,9 +70,11 @@ yesterday | later | nobody | everybody | something | anything | very nice | real
 way | a bit | too much | not enough | over there | next door | at home | by the lake | with you |
 without me | to the store | of course"""
 
-UNITS = """volts | volt | psi | p s i | pounds per square inch | amps | amperes | amp | degrees |
+UNITS = """volts | volt | P S I | P S I | pounds per square inch | amps | amperes | amp | degrees |
 inches | inch | pounds | pound | percent | feet | foot | kilos | liters | gallons | miles |
 meters | centimeters | hours | minutes | watts | bar"""
+
+LETTERS = ["A", "B", "C", "D", "E", "F", "G", "H", "I", "J", "K", "L", "M", "N", "O", "P", "Q", "R", "S", "T", "U", "V", "W", "X", "Y", "Z"]
 
 ONES = ["zero", "one", "two", "three", "four", "five", "six", "seven", "eight", "nine"]
 TEENS = [
@@ -131,6 +140,23 @@ def reading(rng: random.Random) -> str:
     return words
 
 
+def short(rng: random.Random) -> str:
+    """One number word or a few, or letters: what is said fast and has no neighbours to help."""
+    kind = rng.random()
+    if kind < 0.45:
+        return rng.choice([*ONES, *ONES, *ONES, "oh", "niner", *TEENS, *TENS])
+    if kind < 0.60:
+        return " ".join(rng.choice(ONES) for _ in range(rng.randint(2, 4)))
+    if kind < 0.72:
+        few = ("hundred", "thousand", "half", "quarter", "quarters", "point", "minus", "third",
+               "eighth", "tenths", "sixteenths", "percent", "volts", "amps", "degrees", "inches",
+               "feet", "pounds")  # fmt: skip
+        return rng.choice(few)
+    if kind < 0.85:
+        return " ".join(rng.choice(LETTERS) for _ in range(rng.choice((1, 1, 2, 3, 3, 4))))
+    return below_hundred(rng.randint(0, 99)) + " P S I"
+
+
 def sentence(rng: random.Random, words: list[str]) -> str:
     """Speech that is no order, though it may contain one."""
     parts = [rng.choice(listed(STARTS))]
@@ -152,13 +178,15 @@ def sentence(rng: random.Random, words: list[str]) -> str:
 def utterance(rng: random.Random, words: list[str]) -> str:
     """One text; `words` are the dictionary's.  About 1 to 8 words long."""
     kind = rng.random()
-    if kind < 0.40:
+    if kind < 0.33:
         return " ".join(rng.choice(words) for _ in range(rng.choice((1, 1, 2, 2, 3, 3, 4, 5))))
-    if kind < 0.62:
+    if kind < 0.53:
         return rng.choice(listed(ORDERS))
-    if kind < 0.72:
+    if kind < 0.60:
         link = rng.choice((" ", " ", " is ", " are "))
         return rng.choice(NOUNS.split()) + link + rng.choice(STATES.split())
-    if kind < 0.90:
+    if kind < 0.76:
         return reading(rng)
+    if kind < 0.91:
+        return short(rng)
     return sentence(rng, words)

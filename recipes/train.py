@@ -17,13 +17,15 @@ from pathlib import Path
 
 import noises
 import numpy as np
+import second
 import torch
-from augment import HOP, RATE, WINDOW, Augment, LogMel
+from augment import HOP, RATE, Augment, LogMel
 from net import STRIDE, Net
 from phones import CLASS
+from torch import nn
 from torch.nn import functional as F
 
-SHARES = {"kokoro": 0.42, "espeak": 0.22, "piper": 0.16, "flite": 0.10, "festival": 0.10}
+SHARES = {"kokoro": 0.52, "espeak": 0.20, "piper": 0.12, "flite": 0.08, "festival": 0.08}
 """How often each synthesiser is heard, as far as it is there."""
 
 
@@ -84,7 +86,7 @@ def batches(clips: Clips, rng: random.Random, seconds: float) -> list[list[int]]
 
 
 def loss_of(
-    net: Net, mel: torch.Tensor, frames: torch.Tensor, labels: list[list[int]]
+    net: nn.Module, mel: torch.Tensor, frames: torch.Tensor, labels: list[list[int]]
 ) -> torch.Tensor:
     """CTC of the end and, with a third of the weight, of the middle of the network."""
     device = mel.device
@@ -101,9 +103,10 @@ def loss_of(
     return ((scored[0] + 0.3 * scored[1]) / 1.3 / sizes).mean()
 
 
-def frames_of(samples: torch.Tensor) -> torch.Tensor:
+def frames_of(samples: torch.Tensor, net: nn.Module) -> torch.Tensor:
     """Output frames of so many samples."""
-    return ((samples - WINDOW) // HOP + 1) // STRIDE
+    window, stride = (512, 4) if isinstance(net, second.Second) else (400, 3)
+    return ((samples - window) // HOP + 1) // stride
 
 
 def distance(left: list[int], right: list[int]) -> int:
@@ -117,7 +120,9 @@ def distance(left: list[int], right: list[int]) -> int:
 
 
 @torch.no_grad()
-def errors(net: Net, clips: Clips, augment: Augment | None, mel_of: LogMel) -> dict[str, float]:
+def errors(
+    net: nn.Module, clips: Clips, augment: Augment | None, mel_of: LogMel | second.LogMel
+) -> dict[str, float]:
     """Share of wrong phones by family, greedy; clean, or in noise if `augment` is given."""
     net.eval()
     out: dict[str, float] = {}
@@ -137,11 +142,11 @@ def errors(net: Net, clips: Clips, augment: Augment | None, mel_of: LogMel) -> d
             else:
                 wave, samples = augment(at, length)
             mel = mel_of(wave)
-            mel = mel[:, : mel.shape[1] // STRIDE * STRIDE]
+            mel = mel[:, : mel.shape[1] // 12 * 12]
             best = net(mel, net.fresh(len(mel), mel.device))[0].argmax(-1).cpu().numpy()
-            frames = frames_of(samples).cpu().numpy()
+            frames = frames_of(samples, net).cpu().numpy()
             for row, i in enumerate(some):
-                path = best[row, : frames[row]]
+                path = best[row, : max(int(frames[row]), 0)]
                 said = [int(c) for k, c in enumerate(path) if c and (k == 0 or path[k - 1] != c)]
                 wrong += distance(said, clips.label[i])
                 total += len(clips.label[i])
@@ -163,6 +168,9 @@ def main() -> None:
     parser.add_argument("--seed", type=int, default=7)
     parser.add_argument("--noises", type=int, default=132)
     parser.add_argument("--width", type=int, default=240)
+    parser.add_argument("--embedding", type=Path, help="train the second network, on this one")
+    parser.add_argument("--part", type=float, nargs=2, default=(0.0, 1.0),
+                        help="where in the schedule this run starts and ends")  # fmt: skip
     asked = parser.parse_args()
 
     device = "cuda" if torch.cuda.is_available() else "cpu"
@@ -177,10 +185,14 @@ def main() -> None:
     noise = torch.from_numpy(noises.bank(asked.seed, asked.noises, 20 * RATE, speech))
     noise = noise.to(device=device, dtype=torch.float16)
     augment = Augment(clips.speech, noise, asked.seed)
-    mel_of = LogMel(device)
+    mel_of: LogMel | second.LogMel = LogMel(device)
+    net: nn.Module = Net(width=asked.width)
+    if asked.embedding:
+        mel_of = second.LogMel(asked.embedding, device)
+        net = second.Second(asked.embedding)
+    net = net.to(device)
     held = Clips([asked.held], device) if asked.held else None
 
-    net = Net(width=asked.width).to(device)
     if asked.start:
         net.load_state_dict(torch.load(asked.start, map_location=device)["average"])
     size = sum(p.numel() for p in net.parameters()) / 1e6
@@ -188,6 +200,8 @@ def main() -> None:
     average = {k: v.detach().clone() for k, v in net.state_dict().items()}
     optimiser = torch.optim.AdamW(net.parameters(), lr=asked.rate, weight_decay=0.02,
                                   betas=(0.9, 0.98))  # fmt: skip
+    stride = second.STRIDE if asked.embedding else STRIDE
+    blank = 4.0 if asked.embedding else 0.0
     step, mean, began, looked, taken = 0, 3.0, time.monotonic(), 0.0, 0.0
     queue: list[list[int]] = []
     while (spent := time.monotonic() - began) < asked.seconds:
@@ -201,7 +215,7 @@ def main() -> None:
                     print(f"now {clips.hours:.2f} h", flush=True)
             queue = batches(clips, rng, asked.batch)
         some = queue.pop()
-        part = spent / asked.seconds
+        part = asked.part[0] + (asked.part[1] - asked.part[0]) * spent / asked.seconds
         warm = min(1.0, (step + 1) / 200)
         for group in optimiser.param_groups:
             group["lr"] = asked.rate * warm * (0.02 + 0.98 * 0.5 * (1 + math.cos(math.pi * part)))
@@ -212,13 +226,15 @@ def main() -> None:
             wave, samples = augment(at, length, snr_low=10.0 - 15.0 * min(1.0, part / 0.25))
             tract = torch.randn(len(some), generator=augment.rng, device=device) * 4.5 + 10
             mel = mel_of(wave, tract.round().long().clamp(0, 20))
-            mel = mel[:, : mel.shape[1] // STRIDE * STRIDE]
+            mel = mel[:, : mel.shape[1] // 12 * 12]
+            bands = mel.shape[2]
             for part_of in range(4):  # bands and moments that are missing
-                low, start = rng.randrange(60), rng.randrange(max(mel.shape[1] - 12, 1))
-                mel[part_of::4, :, low : low + rng.randint(0, 12)] = 0.0
-                mel[part_of::4, start : start + rng.randint(0, 12)] = 0.0
+                low, start = rng.randrange(bands - 4), rng.randrange(max(mel.shape[1] - 12, 1))
+                mel[part_of::4, :, low : low + rng.randint(0, bands // 5)] = blank
+                mel[part_of::4, start : start + rng.randint(0, 12)] = blank
         with torch.autocast(device, dtype=torch.bfloat16, enabled=device == "cuda"):
-            loss = loss_of(net, mel, frames_of(samples), [clips.label[i] for i in some])
+            frames = torch.clamp(frames_of(samples, net), max=mel.shape[1] // stride)
+            loss = loss_of(net, mel, frames, [clips.label[i] for i in some])
         optimiser.zero_grad(set_to_none=True)
         loss.backward()
         torch.nn.utils.clip_grad_norm_(net.parameters(), 2.0)

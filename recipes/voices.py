@@ -25,8 +25,8 @@ Wave = npt.NDArray[np.int16]
 ESPEAK_HELD_OUT = ("f2", "m3", "klatt2", "Michael", "linda", "steph")
 """Variants of espeak-ng that never speak training data."""
 
-KOKORO_HELD_OUT = "jf_nezumi"
-"""Style of Kokoro that never enters a mixture of the training data."""
+KOKORO_HELD_OUT = ("af_heart", "am_michael", "bf_emma", "bm_lewis", "jf_nezumi")
+"""Styles of Kokoro that never speak training data, alone or in a mixture."""
 
 
 def to_rate(wave: npt.NDArray[Any], rate: int) -> Wave:
@@ -95,11 +95,14 @@ class Espeak:
 
 
 class Kokoro:
-    """Kokoro-82M, int8, with styles mixed from those of its Japanese voices; phones in, no text."""
+    """Kokoro-82M, int8, with its own styles and mixtures of them; phones in, no text.
+
+    A style of another language, given English phones, is a speaker with a trace of an accent.
+    """
 
     name = "kokoro"
 
-    def __init__(self, model: str, vocabulary: str, styles: str, only: str = "") -> None:
+    def __init__(self, model: str, vocabulary: str, styles: Path, held: bool = False) -> None:
         import onnxruntime
 
         options = onnxruntime.SessionOptions()
@@ -109,39 +112,46 @@ class Kokoro:
             model, options, providers=["CPUExecutionProvider"]
         )
         self._vocabulary = json.loads(Path(vocabulary).read_text(encoding="utf-8"))["vocab"]
-        packed = np.load(styles)
         self._styles = {
-            key: packed[key].reshape(-1, 256)
-            for key in packed.files
-            if (key == only if only else key != KOKORO_HELD_OUT)
+            file.stem: np.fromfile(file, dtype=np.float32).reshape(-1, 256)
+            for file in sorted(styles.glob("*.bin"))
+            if (file.stem in KOKORO_HELD_OUT) == held
         }
+        self._held = held
+        self._english = [key for key in self._styles if key[0] in "ab"]
+        self._other = [key for key in self._styles if key[0] not in "ab"]
 
     def say(self, text: str, rng: random.Random, spoken: str) -> tuple[Wave, str]:
-        said = spoken if rng.random() < 0.8 else phones.without_r(spoken)
-        tokens = [self._vocabulary[c] for c in said if c in self._vocabulary]
-        keys = sorted(self._styles)
-        at = min(max(len(tokens) + rng.randint(-5, 60), 0), 509)
-        if len(keys) == 1:
-            style = self._styles[keys[0]][at]
+        kind = 0.0 if self._held else rng.random()
+        if self._held:
+            keys = [rng.choice(sorted(self._styles))]
+        elif kind < 0.5:
+            keys = [rng.choice(self._english)]
+        elif kind < 0.75:
+            keys = rng.sample(self._english, 2)
+        elif kind < 0.87:
+            keys = [rng.choice(self._english), rng.choice(self._other)]
         else:
-            # A mixture that leans to one voice, sometimes beyond it: many timbres out of four.
-            share = np.array([rng.gammavariate(0.5, 1.0) for _ in keys]) + 1e-6
-            share /= share.sum()
-            centre = sum(self._styles[k][at] for k in keys) / len(keys)
-            style = sum(s * self._styles[k][at] for s, k in zip(share, keys, strict=True))
-            style = centre + (style - centre) * rng.uniform(0.8, 1.35)
-            spread = np.std([self._styles[k][at] for k in keys], axis=0)
-            noise = np.random.default_rng(rng.getrandbits(32)).standard_normal(256)
-            style = style + rng.uniform(0.0, 0.45) * spread * noise
+            keys = [rng.choice(self._other)]
+        said = spoken
+        if rng.random() < (0.85 if keys[0][0] == "b" else 0.08):
+            said = phones.without_r(spoken).replace("O", "Q").replace("æ", "a")
+        tokens = [self._vocabulary[c] for c in said if c in self._vocabulary]
+        at = min(max(len(tokens) + rng.randint(-5, 60), 0), 509)
+        share = np.array([rng.uniform(0.3, 1.0) for _ in keys])
+        style = sum(s * self._styles[k][at] for s, k in zip(share / share.sum(), keys, strict=True))
+        if not self._held:  # lean away from the middle, or towards it
+            centre = sum(self._styles[k][at] for k in self._english) / len(self._english)
+            style = centre + (style - centre) * rng.uniform(0.85, 1.15)
         (wave,) = self._session.run(
             None,
             {
                 "tokens": np.array([[0, *tokens, 0]], dtype=np.int64),
                 "style": np.asarray(style, dtype=np.float32).reshape(1, 256),
-                "speed": np.array([rng.uniform(0.75, 1.3)], dtype=np.float32),
+                "speed": np.array([rng.uniform(0.75, 1.35)], dtype=np.float32),
             },
         )
-        return to_rate(wave, 24_000), "kokoro"
+        return to_rate(wave, 24_000), "+".join(keys)
 
 
 class Piper:
