@@ -37,6 +37,10 @@ _SPOKEN_IN: Mapping[str, tuple[str, Fraction]] = {
 """Ending of a finding's value: the unit in which it is spoken, and to what it is rounded."""
 
 
+_TOO_LARGE = 1_000_000
+"""From here on numbers have no words."""
+
+
 @dataclass(frozen=True)
 class Result:
     """What a sum came to at a step; `before` its challenge, or after what was said there."""
@@ -52,6 +56,12 @@ class Result:
                 "verdict": self.finding.verdict.value,
                 "values": {name: round(value, 3) if isinstance(value, float) else value
                            for name, value in self.finding.values().items()}}
+
+
+def _sayable(finding: Finding) -> bool:
+    """Not of numbers that no trailer has, from a slip of the pen in a rig file."""
+    return all(isinstance(value, str) or abs(value) < _TOO_LARGE
+               for value in finding.values().values())
 
 
 class WorkingOut:
@@ -113,12 +123,13 @@ class WorkingOut:
 
     def _findings(self, step: Step, state: State, value: float) -> Findings:
         c, needs = self._checklist, SUMS[step.sum]
-        return work_out(step.sum, Given(
+        found = work_out(step.sum, Given(
             value,
             {name: c.numbers[name] for name in needs.numbers if name in c.numbers},
             {name: self._readings[name] for name in needs.earlier if name in self._readings},
             state.facts & frozenset(needs.facts), self._now(),
             sum(c.steps[name].minutes[1] for name in open_steps(c, state))))
+        return tuple(finding for finding in found if _sayable(finding))
 
     # --- in words --------------------------------------------------------------------------
 

@@ -17,6 +17,9 @@ AIM_IN_PER_FT = 0.25
 STEEP_IN_PER_FT = 0.5
 """Steeper may let the water outrun the solids; advice of two web pages."""
 
+MOST_SPANS = 500
+"""More supports than any hose has; keeps a slip of the pen from filling the memory."""
+
 _BASIS = (
     "Least slope: IPC table 704.1, a borrowed limit: it is for building drains, not for hoses"
 )
@@ -88,6 +91,8 @@ def hose_slope(
     """
     if length_ft <= 0 or spacing_ft <= 0:
         raise InputError("The hose's length and the supports' spacing must be above zero.")
+    if length_ft / spacing_ft > MOST_SPANS:
+        raise InputError(f"More than {MOST_SPANS} supports are no sewer hose: check the length.")
     fall = outlet_in - inlet_in
     rate, least = fall / length_ft, least_slope(diameter_in)
     if fall <= 0:

@@ -29,6 +29,9 @@ from handsfree.work.finding import Finding, Verdict
 
 Findings = tuple[Finding, ...]
 
+_MOST_PIECES = 100
+"""Flat pieces that are tried; nobody carries more."""
+
 
 @dataclass(frozen=True)
 class Given:
@@ -58,7 +61,7 @@ def side(given: Given) -> Findings:
     steps = tuple(sorted(
         height for name in ("one", "two", "three")
         if (height := given.number(f"ramp step {name}"))))
-    pieces = int(given.number("flat pieces"))
+    pieces = min(int(given.number("flat pieces")), _MOST_PIECES)
     risers = levelling.Risers(steps, given.number("piece thickness") or 0.5, pieces)
     found = levelling.level_side(
         given.value, "left", given.number("track"), risers,

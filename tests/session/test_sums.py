@@ -1,19 +1,23 @@
 """What a step's reading comes to is worked out, told, written down, and judged with its limits."""
 
+import json
 import re
 from dataclasses import replace
-from datetime import datetime
+from datetime import UTC, datetime
 from fractions import Fraction
 from functools import cache
 from pathlib import Path
 
 import pytest
+from hypothesis import given, settings
+from hypothesis import strategies as st
 
 from handsfree.checklist.loader import load_checklist
-from handsfree.checklist.model import Checklist
+from handsfree.checklist.model import Checklist, Step
+from handsfree.checklist.model import Reading as CheckedReading
 from handsfree.checklist.rig_file import load_rig
 from handsfree.checklist.sums import SUMS
-from handsfree.engine.state import Confirm, GoTo, Read, TakeBack
+from handsfree.engine.state import Confirm, GoTo, Read, State, Status, TakeBack
 from handsfree.errors import AuthorError
 from handsfree.language.loader import language_names, load_language
 from handsfree.language.readings import Reading
@@ -476,3 +480,30 @@ def test_values_are_told_in_the_words_of_their_units() -> None:
     assert told_of(power.judge_supply(50)) == "For hours on end, forty amps at most."
     assert told_of(steps.side(steps.Given(0.55, {"track": 84.0}))[0]).endswith(
         "three quarters of an inch.")
+
+
+@settings(max_examples=100, deadline=None, derandomize=True)
+@given(st.sampled_from(sorted(SUMS)), st.data())
+def test_no_number_of_a_rig_or_a_reading_stops_a_sum(name: str, data: st.DataObject) -> None:
+    """Whatever stands in a rig file or is read out: findings that can be told, or none."""
+    checklist, record = loaded("before-leaving-home", "tandem-slide")
+    number = st.one_of(st.just(0.0), st.floats(-1e3, 1e5), st.floats(-1e9, 1e9))
+    needs = SUMS[name]
+    step = Step("a", "Do.", sum=name, question=not needs.unit,
+                reading=CheckedReading(needs.unit, -1e9, 1e9, "a") if needs.unit else None)
+    odd = replace(checklist, steps={**checklist.steps, "a": step}, numbers={
+        **checklist.numbers, **{key: data.draw(number) for key in needs.numbers}})
+    language = load_language("en")
+    wording, working = Wording(odd, language), WorkingOut(odd, language, lambda: data.draw(
+        st.datetimes(timezones=st.just(UTC), min_value=datetime(1950, 1, 1),
+                     max_value=datetime(2090, 1, 1))))
+    working._readings.update({key: data.draw(number) for key in needs.earlier})
+    state = State(frozenset(needs.facts) | record, tuple(Status.OPEN for _ in odd.steps), at="a")
+    value = data.draw(number)
+    line = {"what": "reading", "step": "a", "value": value, "band": "high"} if needs.unit else {
+        "what": "reported", "kind": "yes", "step": "a"}
+    for result in working.results([line], state):
+        assert working.prompt(result, wording).text
+        json.dumps(result.line(), allow_nan=False)
+    if needs.unit:
+        assert working.judged(Read("within"), Fraction(value), state).band in ("within", "beyond")
