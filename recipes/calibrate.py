@@ -22,12 +22,12 @@ import yaml
 from torch.nn import functional as F
 
 from handsfree.audio import SAMPLE_RATE, to_int16
-from handsfree.hearing.own.confidence import measures
+from handsfree.hearing.own.confidence import MEASURES
 from handsfree.hearing.own.recogniser import OwnRecogniser
 from handsfree.hearing.types import Grammar, normal
 from handsfree.sound.mixing import mix_at_snr
 
-MEASURED = {"heart", "rms"}
+MEASURED = {"heart", "rms", "af_heart", "bm_lewis"}
 """Voices that neither train nor calibrate."""
 
 NUMBER_WORDS = " ".join(texts.ONES + texts.TEENS + texts.TENS).split() + [
@@ -110,26 +110,21 @@ def collect(folder: Path, recogniser: OwnRecogniser, rounds: int, seed: int) -> 
             recogniser.begin()
             recogniser.feed(sound)
             recogniser.finish()
-            found = recogniser.candidates()
-            free = recogniser._free
-            if not found or not free.phones:
-                continue
-            ranked = sorted(found.items(), key=lambda item: -item[1][0])
-            best, (score, phones) = ranked[0]
-            rival = ranked[1][1][0] if len(ranked) > 1 else score - 12.0
-            rows.append([*measures(score, rival, phones, len(ranked) - 1, free), best == text])
+            ranked = recogniser.candidates()
+            if ranked and recogniser._free.phones:
+                rows.append([*recogniser.measured(ranked), ranked[0].text == text])
     return np.array(rows, dtype=np.float64)
 
 
 def fit(rows: np.ndarray, seed: int) -> dict[str, np.ndarray]:
-    """The small network's weights; log-loss with a little weight decay."""
+    """The small network's weights; log-loss with weight decay, for there are few rows."""
     torch.manual_seed(seed)
     x, y = rows[:, :-1], torch.tensor(rows[:, -1], dtype=torch.float32)
     mean, spread = x.mean(0), x.std(0) + 1e-6
     seen = torch.tensor((x - mean) / spread, dtype=torch.float32)
     net = torch.nn.Sequential(
         torch.nn.Linear(x.shape[1], 16), torch.nn.Tanh(), torch.nn.Linear(16, 1))
-    optimiser = torch.optim.AdamW(net.parameters(), lr=0.01, weight_decay=0.02)
+    optimiser = torch.optim.AdamW(net.parameters(), lr=0.01, weight_decay=0.3)
     test = torch.arange(len(y)) % 5 == 0
     for step in range(1500):
         for group in optimiser.param_groups:
@@ -167,8 +162,9 @@ def main() -> None:
         rows = np.load(asked.rows)
     else:
         if not file.exists():
-            np.savez(file, into=np.zeros((9, 16)), into_bias=np.zeros(16), out=np.zeros(16),
-                     out_bias=np.zeros(1), mean=np.zeros(9), spread=np.ones(9))
+            size = len(MEASURES)
+            np.savez(file, into=np.zeros((size, 16)), into_bias=np.zeros(16), out=np.zeros(16),
+                     out_bias=np.zeros(1), mean=np.zeros(size), spread=np.ones(size))
         recogniser = OwnRecogniser(asked.model, early=False)
         rows = collect(asked.folder, recogniser, asked.rounds, asked.seed)
         if asked.rows:

@@ -27,7 +27,7 @@ def packed(source: Path) -> dict[str, np.ndarray]:
             array = array.transpose(2, 3, 1, 0).reshape(-1, array.shape[0])
         elif name.endswith("depthwise.weight"):
             array = array[:, 0, :].T
-        elif name == "enter.weight":  # (channel, band) to (band, channel)
+        elif name == "enter.weight" and "first.weight" in weights:  # (channel, band) to (band, channel)
             array = array.reshape(array.shape[0], 48, 16).transpose(2, 1, 0).reshape(-1, len(array))
         elif array.ndim == 2:
             array = array.T

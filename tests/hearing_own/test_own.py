@@ -13,9 +13,9 @@ from handsfree.audio import SAMPLE_RATE, Samples, silence, to_int16
 from handsfree.errors import InputError
 from handsfree.hearing.own import OwnRecogniser
 from handsfree.hearing.own.features import LogMel
-from handsfree.hearing.own.network import Network
+from handsfree.hearing.own.network import Network, Second
 from handsfree.hearing.own.readings import Readings
-from handsfree.hearing.own.recogniser import default_model
+from handsfree.hearing.own.recogniser import FILES, default_model
 from handsfree.hearing.own.scoring import Forward
 from handsfree.hearing.types import Grammar, Hypothesis, Rejection
 from handsfree.sound.mixing import mix_at_snr
@@ -177,10 +177,20 @@ def test_the_network_keeps_its_state_between_pieces() -> None:
     assert np.allclose(np.concatenate(pieces), whole, atol=1e-3)
 
 
+def test_the_second_network_and_its_embedding_keep_their_state_between_pieces() -> None:
+    sound = noise("pink", 2.0, 4)
+    network = Second(default_model() / "second.npz", default_model() / "speech.npz")
+    whole = network.feed(sound)
+    assert whole.shape == ((len(sound) - 512) // 160 // 4, 40)
+    network.reset()
+    pieces = [network.feed(sound[at : at + 777]) for at in range(0, len(sound), 777)]
+    assert np.allclose(np.concatenate(pieces), whole, atol=1e-3)
+
+
 def test_a_folder_without_a_model_is_said_in_one_sentence(tmp_path: Path) -> None:
     with pytest.raises(InputError, match=r"phones\.npz"):
         OwnRecogniser(tmp_path)
-    (tmp_path / "confidence.npz").write_bytes(b"")
-    (tmp_path / "phones.npz").write_bytes(b"no model")
+    for file in FILES:
+        (tmp_path / file).write_bytes(b"no model")
     with pytest.raises(InputError, match="not a model"):
         OwnRecogniser(tmp_path)

@@ -6,7 +6,9 @@ none, quiet and in noise.  Imports numpy and rapidfuzz.
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from pathlib import Path
+from typing import NamedTuple
 
 import numpy as np
 import numpy.typing as npt
@@ -17,34 +19,58 @@ from handsfree.hearing.own.scoring import Free, Phones
 
 MEASURES = (
     "gap", "margin", "length", "distance", "extra", "surely", "rivals", "pace", "blur",
+    "gap of the second", "lead of the first", "lead of the second",
 )  # fmt: skip
 """What the network sees, in this order; `measures` says what each is."""
 
 
+class Candidate(NamedTuple):
+    """A text that may have been said: its phones, and log-likelihood by each network."""
+
+    text: str
+    phones: Phones
+    first: float
+    second: float
+
+    @property
+    def score(self) -> float:
+        """Both networks count alike."""
+        return self.first + self.second
+
+
 def measures(
-    best: float, rival: float, phones: Phones, rivals: int, free: Free
+    ranked: Sequence[Candidate], free: Free, other: Free
 ) -> npt.NDArray[np.float64]:
-    """Shape (9,).
+    """Shape (12,).  ranked: best first, not empty.  free, other: of the two networks.
 
     gap: log-likelihood lost against the best free string, per phone.  margin: lead over the next
     text.  length: log of the number of phones.  distance: edits to the free string per phone.
     extra: phones more than the phrase has, per phone.  surely: mean log-probability of the free
-    string's phones.  rivals: log of the number of texts.  pace: log of frames a phone.  blur: mean
-    log-probability of the free path a frame.
+    string's phones.  rivals: log of the number of other texts.  pace: log of frames a phone.
+    blur: mean log-probability of the free path a frame.  Then the gap in the second network, and
+    the lead of the best text over every other in each network alone.
     """
-    size = len(phones)
+    best, others = ranked[0], ranked[1:]
+    size = len(best.phones)
     heard = len(free.phones)
     spoken = max(free.last - free.first + 1, 1)
+
+    def lead(own: float, rivals: list[float]) -> float:
+        return max(-12.0, min(12.0, own - max(rivals, default=-np.inf)))
+
     return np.array([
-        max(-8.0, (best - free.score) / size),
-        min(12.0, best - rival),
+        max(-8.0, (best.first - free.score) / size),
+        lead(best.score, [o.score for o in others]),
         np.log(size),
-        min(3.0, Levenshtein.distance(phones, free.phones) / size),
+        min(3.0, Levenshtein.distance(best.phones, free.phones) / size),
         max(-1.0, min(3.0, (heard - size) / size)),
         max(-4.0, free.surely / max(heard, 1)),
-        np.log1p(rivals),
+        np.log1p(len(others)),
         np.log(spoken / size),
         max(-4.0, free.score / max(free.frames, 1)),
+        max(-8.0, (best.second - other.score) / size),
+        lead(best.first, [o.first for o in others]),
+        lead(best.second, [o.second for o in others]),
     ])  # fmt: skip
 
 
@@ -58,7 +84,9 @@ class Confidence:
         try:
             with np.load(path) as packed:
                 self._w = {name: packed[name].astype(np.float64) for name in packed.files}
-            self._w["into"], self._w["out"]
+            self._w["out"]
+            if len(self._w["into"]) != len(MEASURES):
+                raise ValueError(f"{len(self._w['into'])} measures instead of {len(MEASURES)}")
         except (OSError, ValueError, KeyError) as error:
             raise InputError(
                 f"{path} is not a calibration of this program ({error}); reinstall the package."

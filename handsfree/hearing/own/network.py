@@ -1,7 +1,8 @@
-"""The acoustic network in numpy: log-mel frames in, log-probabilities of phones out, in pieces.
+"""The two acoustic networks in numpy: sound in, log-probabilities of phones out, in pieces.
 
-Causal: two convolutions in time and frequency (one output every 30 ms), then blocks of depthwise
-convolution, layer norm and a two-layer perceptron.  `recipes/net.py` is the same network for
+Causal.  The first has two convolutions in time and frequency over log-mel frames (one output every
+30 ms), the second a frozen speech embedding (every 40 ms); then blocks of depthwise convolution,
+layer norm and a two-layer perceptron.  `recipes/net.py` and `recipes/second.py` are the same for
 training.  Imports numpy only; weights are stored as int8 with one scale an output.
 """
 
@@ -11,7 +12,9 @@ from pathlib import Path
 
 import numpy as np
 
+from handsfree.audio import Samples
 from handsfree.errors import InputError
+from handsfree.hearing.own.embedding import Embedding
 from handsfree.hearing.own.features import BANDS, Array
 
 STRIDE = 3
@@ -33,6 +36,65 @@ def _norm(x: Array, gain: Array, shift: Array) -> Array:
     return np.asarray(centred / spread * gain + shift, dtype=np.float32)
 
 
+def _unpacked(path: Path) -> tuple[tuple[str, ...], dict[str, Array]]:
+    """Names of the phones, and the weights as floats.  Raises InputError when it is no model."""
+    try:
+        with np.load(path) as packed:
+            w = {name: packed[name] for name in packed.files}
+        phones = tuple(str(p) for p in w.pop("phones"))
+        w = {
+            name: value.astype(np.float32) * w[name + "#"].astype(np.float32)
+            if value.dtype == np.int8 else value.astype(np.float32)
+            for name, value in w.items() if not name.endswith("#")
+        }  # fmt: skip
+        w["head.weight"], w["enter.weight"], w["blocks.0.depthwise.weight"]
+    except (OSError, ValueError, KeyError) as error:
+        raise InputError(
+            f"{path} is not a model of this program ({error}); reinstall the package."
+        ) from error
+    return phones, w
+
+
+class _Blocks:
+    """The blocks and the output layer that both networks end in, and their state."""
+
+    def __init__(self, w: dict[str, Array]) -> None:
+        self._w = w
+        self._depth = 1 + max(int(n.split(".")[1]) for n in w if n.startswith("blocks."))
+        self._dilation = [2 if at % 3 == 2 else 1 for at in range(self._depth)]
+        self.reset()
+
+    def reset(self) -> None:
+        """Forget the utterance before."""
+        width = self._w["norm.weight"].shape[0]
+        kernel = self._w["blocks.0.depthwise.weight"].shape[0]
+        self._kept: list[Array] = [
+            np.zeros(((kernel - 1) * d, width), dtype=np.float32) for d in self._dilation
+        ]
+
+    def feed(self, x: Array) -> Array:
+        """Log-probabilities, shape (frames, 1 + phones), of frames of shape (frames, width)."""
+        w = self._w
+        for at in range(self._depth):
+            x = self._block(at, np.asarray(x, dtype=np.float32))
+        scores = _norm(x, w["norm.weight"], w["norm.bias"]) @ w["head.weight"] + w["head.bias"]
+        scores = scores - scores.max(axis=-1, keepdims=True)
+        return np.asarray(
+            scores - np.log(np.exp(scores).sum(axis=-1, keepdims=True)), dtype=np.float32)
+
+    def _block(self, at: int, x: Array) -> Array:
+        w, name, far = self._w, f"blocks.{at}.", self._dilation[at]
+        joined = np.concatenate((self._kept[at], x))
+        self._kept[at] = joined[len(joined) - len(self._kept[at]) :]
+        kernel = w[name + "depthwise.weight"]
+        mixed = w[name + "depthwise.bias"] + sum(
+            kernel[k] * joined[k * far : k * far + len(x)] for k in range(len(kernel)))
+        inner = _norm(mixed, w[name + "norm.weight"], w[name + "norm.bias"])
+        inner = _gelu(inner @ w[name + "into.weight"] + w[name + "into.bias"])
+        inner = inner @ w[name + "out.weight"] + w[name + "out.bias"]
+        return np.asarray(x + w[name + "scale"] * inner, dtype=np.float32)
+
+
 class Network:
     """Weights, and the state of the utterance under way.
 
@@ -40,33 +102,15 @@ class Network:
     """
 
     def __init__(self, path: Path) -> None:
-        try:
-            with np.load(path) as packed:
-                w = {name: packed[name] for name in packed.files}
-            self.phones: tuple[str, ...] = tuple(str(p) for p in w.pop("phones"))
-            w = {
-                name: value.astype(np.float32) * w[name + "#"].astype(np.float32)
-                if value.dtype == np.int8 else value.astype(np.float32)
-                for name, value in w.items() if not name.endswith("#")
-            }  # fmt: skip
-            self._w: dict[str, Array] = w
-            self._depth = 1 + max(int(n.split(".")[1]) for n in w if n.startswith("blocks."))
-        except (OSError, ValueError, KeyError) as error:
-            raise InputError(
-                f"{path} is not a model of this program ({error}); reinstall the package."
-            ) from error
-        self._dilation = [2 if at % 3 == 2 else 1 for at in range(self._depth)]
+        self.phones, self._w = _unpacked(path)
+        self._blocks = _Blocks(self._w)
         self.reset()
 
     def reset(self) -> None:
         """Forget the utterance before."""
-        width = self._w["norm.weight"].shape[0]
         self._mel: Array = np.zeros((0, BANDS), dtype=np.float32)
         self._before: Array = np.zeros((2, BANDS), dtype=np.float32)
-        kernel = self._w["blocks.0.depthwise.weight"].shape[0]
-        self._kept: list[Array] = [
-            np.zeros(((kernel - 1) * d, width), dtype=np.float32) for d in self._dilation
-        ]
+        self._blocks.reset()
 
     def feed(self, mel: Array) -> Array:
         """Log-probabilities, shape (frames, 1 + phones), of the output frames now complete."""
@@ -89,21 +133,34 @@ class Network:
         pieces = [x[:, t, f : f + half : 2] for t in range(3) for f in range(3)]
         x = _gelu(np.concatenate(pieces, -1) @ w["second.weight"] + w["second.bias"])
         x = x.reshape(count, -1) @ w["enter.weight"] + w["enter.bias"]
-        for at in range(self._depth):
-            x = self._block(at, np.asarray(x, dtype=np.float32))
-        scores = _norm(x, w["norm.weight"], w["norm.bias"]) @ w["head.weight"] + w["head.bias"]
-        scores = scores - scores.max(axis=-1, keepdims=True)
-        return np.asarray(
-            scores - np.log(np.exp(scores).sum(axis=-1, keepdims=True)), dtype=np.float32)
+        return self._blocks.feed(np.asarray(x, dtype=np.float32))
 
-    def _block(self, at: int, x: Array) -> Array:
-        w, name, far = self._w, f"blocks.{at}.", self._dilation[at]
-        joined = np.concatenate((self._kept[at], x))
-        self._kept[at] = joined[len(joined) - len(self._kept[at]) :]
-        kernel = w[name + "depthwise.weight"]
-        mixed = w[name + "depthwise.bias"] + sum(
-            kernel[k] * joined[k * far : k * far + len(x)] for k in range(len(kernel)))
-        inner = _norm(mixed, w[name + "norm.weight"], w[name + "norm.bias"])
-        inner = _gelu(inner @ w[name + "into.weight"] + w[name + "into.bias"])
-        inner = inner @ w[name + "out.weight"] + w[name + "out.bias"]
-        return np.asarray(x + w[name + "scale"] * inner, dtype=np.float32)
+
+class Second:
+    """The second network: the frozen speech embedding, and on it blocks of the same kind.
+
+    path: npz of `recipes/export.py`; embedding: that of `recipes/extract.py`.  Raises InputError
+    when one is none.
+    """
+
+    def __init__(self, path: Path, embedding: Path) -> None:
+        self.phones, self._w = _unpacked(path)
+        self._embedding = Embedding(embedding)
+        self._blocks = _Blocks(self._w)
+        sizes = [len(self._w[f"norms.{at}.weight"]) for at in range(4)]
+        self._cuts = [int(cut) for cut in np.cumsum(sizes)[:-1]]
+
+    def reset(self) -> None:
+        """Forget the utterance before."""
+        self._embedding.reset()
+        self._blocks.reset()
+
+    def feed(self, samples: Samples) -> Array:
+        """Log-probabilities, shape (frames, 1 + phones), every 40 ms."""
+        w = self._w
+        parts = np.split(self._embedding.feed(samples), self._cuts, axis=-1)
+        x = np.concatenate([
+            _norm(part, w[f"norms.{at}.weight"], w[f"norms.{at}.bias"])
+            for at, part in enumerate(parts)
+        ], -1)  # fmt: skip
+        return self._blocks.feed(x @ w["enter.weight"] + w["enter.bias"])

@@ -1,8 +1,9 @@
 """The program's own recogniser for English: small, open in its vocabulary, firm in noise.
 
-A network turns sound into probabilities of phones; each phrase that may be said now is scored by
-its phones, readings by a loop over number words; a calibrated confidence decides.  Needs numpy and
-rapidfuzz, and the two files in `models/en`.
+Two networks turn sound into probabilities of phones, the second by way of an embedding that knows
+human voices; each phrase that may be said now is scored by its phones, readings by a loop over
+number words; a calibrated confidence decides.  Needs numpy and rapidfuzz, and the files in
+`models/en`.
 """
 
 from __future__ import annotations
@@ -15,10 +16,10 @@ import numpy as np
 
 from handsfree.audio import SAMPLE_RATE, Samples
 from handsfree.errors import InputError
-from handsfree.hearing.own.confidence import Confidence, measures
+from handsfree.hearing.own.confidence import Candidate, Confidence, measures
 from handsfree.hearing.own.features import LogMel
 from handsfree.hearing.own.lexicon import Lexicon
-from handsfree.hearing.own.network import FRAME_SECONDS, Network
+from handsfree.hearing.own.network import FRAME_SECONDS, Network, Second
 from handsfree.hearing.own.readings import Readings
 from handsfree.hearing.own.scoring import Forward, Free, Phones, weighed
 from handsfree.hearing.types import Grammar, Heard, Hypothesis, Rejection
@@ -26,6 +27,12 @@ from handsfree.library import models_folder
 
 TAIL = 0.24
 """Seconds of silence put behind the utterance: the network is causal and answers late."""
+
+SECOND_TAIL = 0.4
+"""The same for the second network, whose embedding looks at 0.8 s at once."""
+
+FILES = ("phones.npz", "second.npz", "speech.npz", "confidence.npz")
+"""What a model's folder holds."""
 
 LEAST = 0.5
 """Below this confidence, what was heard is rejected."""
@@ -46,6 +53,17 @@ def default_model() -> Path:
     return models_folder() / "en"
 
 
+def _silent(seconds: float) -> Samples:
+    return np.zeros(round(seconds * SAMPLE_RATE), dtype=np.int16)
+
+
+def _scored(strings: Sequence[Phones], scores: Sequence[np.ndarray]) -> np.ndarray:
+    """Log-likelihoods of phone strings over all that was heard."""
+    forward = Forward(strings)
+    forward.feed(np.concatenate(scores))
+    return forward.scores()
+
+
 class _Compiled:
     """A grammar as phone strings."""
 
@@ -59,6 +77,7 @@ class _Compiled:
                 self.phones.append(way)
         self.unknown = frozenset(p for p in grammar.phrases if p not in self.texts)
         self.forward = Forward(self.phones)
+        self.second = Forward(self.phones)
         self.numbers = {word: lexicon.say(word) for word in sorted(grammar.numbers)}
         self.units = _told_apart({unit: lexicon.say(unit) for unit in sorted(grammar.units)})
         self.readings = Readings(self.numbers, self.units if self.numbers else {})
@@ -85,7 +104,7 @@ def _told_apart(spoken: dict[str, list[Phones]]) -> dict[str, list[Phones]]:
 class OwnRecogniser:
     """A `Recogniser`.
 
-    folder: holds `phones.npz` and `confidence.npz`; the shipped model when left out.
+    folder: holds `FILES`; the shipped model when left out.
     pronunciations: ARPAbet by word, for words that the dictionary lacks or says otherwise.
     early: whether `feed` may end an utterance.  Raises InputError when the model cannot be read.
     """
@@ -99,14 +118,15 @@ class OwnRecogniser:
         early: bool = True,
     ) -> None:
         folder = folder or default_model()
-        for file in ("phones.npz", "confidence.npz"):
+        for file in FILES:
             if not (folder / file).is_file():
                 raise InputError(f"there is no {file} in {folder}; reinstall the package.")
         self._network = Network(folder / "phones.npz")
+        self._second = Second(folder / "second.npz", folder / "speech.npz")
         self._confidence = Confidence(folder / "confidence.npz")
         self._lexicon = Lexicon(self._network.phones, pronunciations or {})
         self._mel = LogMel()
-        self._free = Free()
+        self._free, self._second_free = Free(), Free()
         self._early = early
         self._kept: dict[Grammar, _Compiled] = {}
         self._compiled = _Compiled(Grammar(), self._lexicon)
@@ -128,10 +148,14 @@ class OwnRecogniser:
         """A new utterance starts."""
         self._network.reset()
         self._mel.reset()
+        self._second.reset()
         self._free.begin()
+        self._second_free.begin()
         self._compiled.forward.begin()
+        self._compiled.second.begin()
         self._compiled.readings.begin()
         self._scores: list[np.ndarray] = []
+        self._second_scores: list[np.ndarray] = []
         self._taken = 0
         self._waiting: list[Samples] = []
         self._waits = 0
@@ -143,7 +167,9 @@ class OwnRecogniser:
         self._waits += len(samples)
         if self._waits < BETWEEN * SAMPLE_RATE:
             return None
-        self._hear(self._pieces())
+        some = self._pieces()
+        self._hear_first(some)
+        self._hear_second(some)
         if not self._early:
             return None
         if self._free.quiet < QUIET or len(self._free.phones) < 2:
@@ -157,8 +183,9 @@ class OwnRecogniser:
 
     def finish(self) -> Heard:
         """The utterance is over: what was it?"""
-        tail = np.zeros(round(TAIL * SAMPLE_RATE), dtype=np.int16)
-        self._hear(np.concatenate((self._pieces(), tail)))
+        rest = self._pieces()
+        self._hear_first(np.concatenate((rest, _silent(TAIL))))
+        self._hear_second(np.concatenate((rest, _silent(SECOND_TAIL))))
         return self._judge()
 
     def so_far(self) -> Heard:
@@ -178,7 +205,7 @@ class OwnRecogniser:
         self._waiting, self._waits = [], 0
         return some
 
-    def _hear(self, samples: Samples) -> None:
+    def _hear_first(self, samples: Samples) -> None:
         scores = weighed(self._network.feed(self._mel.feed(samples)))
         if len(scores):
             self._scores.append(scores)
@@ -186,21 +213,34 @@ class OwnRecogniser:
             self._compiled.forward.feed(scores)
             self._compiled.readings.feed(scores)
 
-    def candidates(self) -> dict[str, tuple[float, Phones]]:
-        """Every text that may be said, with its log-likelihood and the phones that gave it."""
-        found: dict[str, tuple[float, Phones]] = {}
-        strings = [(t, p) for t, p in zip(self._compiled.texts, self._compiled.phones, strict=True)]
-        scored = list(self._compiled.forward.scores())
-        said = self._rivals(self._compiled.readings.best())
-        if said and self._scores:
-            forward = Forward([phones for _, phones in said])
-            forward.feed(np.concatenate(self._scores))
-            strings += said
-            scored += list(forward.scores())
-        for (text, phones), score in zip(strings, scored, strict=True):
-            if text not in found or score > found[text][0]:
-                found[text] = (float(score), phones)
-        return found
+    def _hear_second(self, samples: Samples) -> None:
+        scores = weighed(self._second.feed(samples))
+        if len(scores):
+            self._second_scores.append(scores)
+            self._second_free.feed(scores)
+            self._compiled.second.feed(scores)
+
+    def candidates(self) -> list[Candidate]:
+        """Every text that may be said, the best first, each with the phones that fit it best."""
+        compiled = self._compiled
+        found: dict[str, Candidate] = {}
+        said = list(zip(compiled.texts, compiled.phones, strict=True))
+        first, second = compiled.forward.scores(), compiled.second.scores()
+        read = self._rivals(compiled.readings.best())
+        if read and self._scores and self._second_scores:
+            strings = [phones for _, phones in read]
+            first = np.concatenate((first, _scored(strings, self._scores)))
+            second = np.concatenate((second, _scored(strings, self._second_scores)))
+            said += read
+        for (text, phones), one, two in zip(said, first, second, strict=True):
+            new = Candidate(text, phones, float(one), float(two))
+            if text not in found or new.score > found[text].score:
+                found[text] = new
+        return sorted(found.values(), key=lambda c: -c.score)
+
+    def measured(self, ranked: Sequence[Candidate]) -> np.ndarray:
+        """What the confidence is reckoned from; ranked: `candidates`, not empty."""
+        return measures(ranked, self._free, self._second_free)
 
     def _rivals(self, best: list[tuple[str, Phones]]) -> list[tuple[str, Phones]]:
         """The best readings, and the best one with each of its words exchanged for another."""
@@ -232,18 +272,16 @@ class OwnRecogniser:
             return Rejection("noise", 0.0, end, engine=self.name)
         start = max(0.0, free.first * FRAME_SECONDS - 0.1)
         stop = min(end, (free.last + 1) * FRAME_SECONDS)
-        found = self.candidates()
-        if not found:
+        ranked = self.candidates()
+        if not ranked:
             return Rejection("unclear", start, stop, engine=self.name)
-        ranked = sorted(found.items(), key=lambda item: -item[1][0])
-        text, (best, phones) = ranked[0]
-        rival = ranked[1][1][0] if len(ranked) > 1 else best - 12.0
-        sure = self._confidence(measures(best, rival, phones, len(ranked) - 1, free))
+        best = ranked[0]
+        sure = self._confidence(self.measured(ranked))
         if sure < LEAST:
-            return Rejection("unclear", start, stop, text, sure, self.name)
-        weights = np.exp([score - best for _, (score, _) in ranked[1:4]])
+            return Rejection("unclear", start, stop, best.text, sure, self.name)
+        weights = np.exp([other.score - best.score for other in ranked[1:4]])
         others = tuple(
-            (other, float(min(1.0 - sure, (1.0 - sure) * weight)))
-            for (other, _), weight in zip(ranked[1:4], weights, strict=True)
+            (other.text, float(min(1.0 - sure, (1.0 - sure) * weight)))
+            for other, weight in zip(ranked[1:4], weights, strict=True)
         )
-        return Hypothesis(text, sure, start, stop, others, self.name)
+        return Hypothesis(best.text, sure, start, stop, others, self.name)
