@@ -16,11 +16,13 @@ import click
 from handsfree.checklist.loader import load_checklist
 from handsfree.checklist.model import Checklist
 from handsfree.checklist.rig_file import Rig, load_rig
+from handsfree.language.hangul import hangul_sounds
 from handsfree.language.likeness import read_dictionary
 from handsfree.language.loader import load_language
 from handsfree.library import find_checklist, find_rig, library_folder
 from handsfree.proof import Budget, Finding, Interlock, Report, interlocks, prove
-from handsfree.proof.spoken import sayable, spoken
+from handsfree.proof.alike import alike, near, vocabulary
+from handsfree.proof.spoken import spoken
 
 
 @click.command()
@@ -70,18 +72,21 @@ def _spoken(given: Sequence[Checklist]) -> Iterator[Finding]:
     for code in sorted({checklist.language for checklist in given}):
         language = load_language(code)
         ours = [checklist for checklist in given if checklist.language == code]
+        words = frozenset(word for one in ours for phrase in vocabulary(one, language)
+                          for word in phrase.split())
         known: dict[str, tuple[str, ...]] = {}
         if code == "en":
             path = get_model_path("en-us/cmudict-en-us.dict")
             with open(path, encoding="utf-8") as lines:
                 known = dict(read_dictionary(lines)) | dict(language.pronunciations)
-            words = frozenset().union(*(sayable(checklist, language) for checklist in ours))
             known |= {word: (said,) for word, said in pronounce(words - known.keys()).items()
                       if said}
-        findings = spoken(language, lambda words, known=known: {  # type: ignore[misc]
-            word: known[word] for word in words if word in known})
+        elif code == "ko":
+            known = {word: (said,) for word in words if (said := hangul_sounds(word))}
+        found = near(ours, language, known)
         for checklist in ours:
-            yield from findings(checklist)
+            yield from spoken(checklist)
+            yield from alike(checklist, language, found)
 
 
 def stay(

@@ -30,7 +30,7 @@ KINDS: dict[str, str] = {
     "unused": "a fact is declared and never mentioned",
     "remedy loop": "a remedy leads back into itself",
     "disagreement": "two checklists declare one fact differently",
-    "alike": "two responses that may come at one moment sound alike",
+    "alike": "two phrases that may be said at one moment sound alike",
     "too long": "a challenge is too long to be held in memory",
     "start alike": "two challenges begin with the same words",
     "double negative": "a challenge negates twice in one clause",

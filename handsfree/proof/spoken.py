@@ -1,4 +1,4 @@
-"""What is wrong with a checklist as something spoken: too long, too alike, twice negated.
+"""What is wrong with a checklist's wording as something spoken: too long, twice negated …
 
 May import the checklist model, the language room, the session's `expecting`, and this room.
 
@@ -13,65 +13,37 @@ Rules, and what they rest on:
   Quarterly Journal of Experimental Psychology 11, from memory).
 - A value that is to be read has a limit, so that the answer is a value and not "checked" (Degani
   and Wiener, as above).
-- A hold point's response is unlike everything else that may be said there: likeness of sounds
-  below the threshold that `language.likeness` takes from published confusions.
+- No two phrases that mean different things and may be said at one moment sound alike; see `alike`.
 """
 
 from __future__ import annotations
 
 import re
-from collections.abc import Callable, Iterator, Mapping
-from functools import cache
+from collections.abc import Iterator
 from itertools import combinations
 
 from handsfree.checklist.model import Checklist, Origin, Step
-from handsfree.language.likeness import TOO_ALIKE, likeness, unpronounced
-from handsfree.language.model import Language
 from handsfree.language.words import normalise
 from handsfree.proof.findings import Finding
-from handsfree.session.expecting import AT_A_STEP, on_this_rig, spoken_names
+from handsfree.session.expecting import on_this_rig
 
 MOST_WORDS = 12
 _FIRST_WORDS = 3
 
-Pronunciations = Mapping[str, tuple[str, ...]]
-Pronouncer = Callable[[frozenset[str]], Pronunciations]
-"""Gives the pronunciations of words; a word that it does not know may be left out."""
-
 _NEGATION = re.compile(
-    r"\b(not|no|none|never|nothing|nobody|nowhere|neither|nor|without|cannot|\w+n't)\b", re.I)
-_CLAUSES = re.compile(r"[.,;:?!]|\band\b|\bor\b|\bbut\b", re.I)
-_READ = re.compile(r"\bread\b", re.I)
+    r"\b(not|no|none|never|nothing|nobody|nowhere|neither|nor|without|cannot|\w+n't)\b", re.IGNORECASE)
+_CLAUSES = re.compile(r"[.,;:?!]|\band\b|\bor\b|\bbut\b", re.IGNORECASE)
+_READ = re.compile(r"\bread\b", re.IGNORECASE)
 
 
-def spoken(language: Language, pronounce: Pronouncer) -> Callable[[Checklist], list[Finding]]:
-    """Finds everything about a checklist's spoken text; what was compared once is remembered."""
-    alike = cache(lambda one, other: _likeness(one, other, pronounce))
-
-    def findings(checklist: Checklist) -> list[Finding]:
-        return list(_findings(checklist, language, alike))
-
-    return findings
-
-
-def _likeness(one: str, other: str, pronounce: Pronouncer) -> float:
-    """0 where a word has no known pronunciation."""
-    sounds = pronounce(frozenset(one.split()) | frozenset(other.split()))
-    return 0.0 if unpronounced([one, other], sounds) else likeness(one, other, sounds)
-
-
-def _findings(
-    checklist: Checklist, language: Language, alike: Callable[[str, str], float]
-) -> Iterator[Finding]:
-    """The English rules for English only."""
+def spoken(checklist: Checklist) -> Iterator[Finding]:
+    """Everything about a checklist's own wording; the English rules for English only."""
     for step in checklist.steps.values():
         yield from _length(step)
         if checklist.language == "en":
             yield from _negations(step)
             yield from _unread(step)
     yield from _beginnings(checklist)
-    if checklist.language == "en":
-        yield from _alike(checklist, language, alike)
 
 
 def _finding(kind: str, step: Step, message: str) -> Finding:
@@ -126,34 +98,3 @@ def _together(checklist: Checklist, one: Step, other: Step) -> bool:
                     checklist, other, frozenset(has)):
                 return True
     return False
-
-
-def sayable(checklist: Checklist, language: Language) -> frozenset[str]:
-    """Every word of the phrases that are compared."""
-    phrases = _commands(language) | _names(checklist, language) | {
-        normalise(step.respond) for step in checklist.steps.values()}
-    return frozenset(word for phrase in phrases for word in phrase.split())
-
-
-def _commands(language: Language) -> set[str]:
-    return {phrase for command in AT_A_STEP | {"confirm", "deny"}
-            for phrase in language.commands.get(command, ())}
-
-
-def _names(checklist: Checklist, language: Language) -> set[str]:
-    return {f"{language.commands['go_to'][0]} {normalise(name)}"
-            for step in checklist.steps.values() for name in spoken_names(step)}
-
-
-def _alike(
-    checklist: Checklist, language: Language, alike: Callable[[str, str], float]
-) -> Iterator[Finding]:
-    others = sorted(_commands(language) | _names(checklist, language))
-    for step in checklist.steps.values():
-        response = normalise(step.respond)
-        for other in others if response else ():
-            found = alike(response, other)
-            if found >= TOO_ALIKE:
-                yield _finding("alike", step, (
-                    f"the response '{response}' sounds like '{other}' ({found:.2f}, the limit is"
-                    f" {TOO_ALIKE:.2f}); choose other words for one of them."))
