@@ -150,6 +150,9 @@ def _write(
 
     trial = Rig(str(rig["name"]), frozenset(rig["has"]), limits=rig["limits"], file=str(target))
     for checklist in checklists:
+        if all(trial.limits.get(name, limit.default) == limit.default
+               for name, limit in checklist.limits.items()):
+            continue  # as it was loaded already
         try:
             load_checklist(Path(checklist.file), rig=trial, library=library_folder())
         except AuthorError as problem:

@@ -1,6 +1,7 @@
 """Steps that wait change nothing that is proved about facts, and finishing sees them."""
 
 from dataclasses import replace
+from functools import cache
 from pathlib import Path
 
 import pytest
@@ -15,6 +16,11 @@ from handsfree.proof.stay import Stay
 from tests.proof import explicit
 
 
+@cache
+def shipped(name: str) -> Checklist:
+    return load_checklist(library_folder() / f"{name}.yaml", library=library_folder())
+
+
 def without_waits(checklist: Checklist) -> Checklist:
     return replace(checklist, steps={
         name: replace(step, wait=None) for name, step in checklist.steps.items()})
@@ -23,7 +29,7 @@ def without_waits(checklist: Checklist) -> Checklist:
 @pytest.mark.parametrize("name", checklist_names())
 def test_a_wait_is_no_way_for_a_fact_to_change(name: str) -> None:
     """The table that `advance` obeys and the model for SPIN are the same without any waits."""
-    whole = load_checklist(library_folder() / f"{name}.yaml", library=library_folder())
+    whole = shipped(name)
     plain = without_waits(whole)
     assert list(changes.orders(whole)) == list(changes.orders(plain))
     for model in (orders_model, record_model):
@@ -33,8 +39,7 @@ def test_a_wait_is_no_way_for_a_fact_to_change(name: str) -> None:
 def test_the_library_has_steps_that_wait() -> None:
     found = {}
     for name in checklist_names():
-        loaded = load_checklist(library_folder() / f"{name}.yaml", library=library_folder())
-        found |= {step.id: step.wait.minutes for step in loaded.steps.values() if step.wait}
+        found |= {step.id: step.wait.minutes for step in shipped(name).steps.values() if step.wait}
     assert found == {"joints-again": 10, "first-stop": 20, "next-stop": 60, "heater-drain": 120,
                      "bleach-flush": 240}
 
