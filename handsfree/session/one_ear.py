@@ -127,10 +127,6 @@ class OneEar:
         return [prompt for one in self.crew.partners.values()
                 for prompt in one.remind(t)]
 
-    def waiting(self, t: float) -> list[tuple[str, float]]:
-        """See `Conversation.waiting`."""
-        return self.crew.lead.waiting(t)
-
     def noted(self, t: float, audio: str, text: str = "") -> list[Prompt]:
         """The note that was being taken is complete."""
         one = next(one for one in self.crew.partners.values() if one.noting)
