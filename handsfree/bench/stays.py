@@ -47,7 +47,7 @@ class Stays:
 
 def simulate(
     stays: int, *, engine: str = OWN, seed: int = 1, voices: tuple[str, ...] = (),
-    told: Callable[[int, Ears], None] = lambda done, ears: None,
+    told: Callable[[int, Ears, dict[int, Kept]], None] = lambda done, ears, kept: None,
 ) -> Stays:
     """So many stays at each ratio; `voices`: only these of the speakers.
 
@@ -69,7 +69,7 @@ def simulate(
             turn = number // len(rigs) % _WAYS
             way = Way(names[turn % len(names)], NOISES[turn % len(NOISES)], snr)
             stay(lists[rig.name], rig, language, ears, way, chance, kept[snr])
-        told(number + 1, ears)
+        told(number + 1, ears, kept)
     recogniser.close()
     return Stays(kept, ears.recognised, (time.monotonic() - began) / 60)
 
@@ -111,12 +111,13 @@ def stays(count: int, engine: str, seed: int, out: Path | None) -> None:
         raise InputError(f"there is no folder {out.absolute().parent}; check the path of --json.")
     last = time.monotonic()
 
-    def told(done: int, ears: Ears) -> None:
+    def told(done: int, ears: Ears, kept: dict[int, Kept]) -> None:
         nonlocal last
         if time.monotonic() - last > 10:
             last = time.monotonic()
-            click.echo(f"{2 * done} of {2 * count} stays, {ears.recognised} utterances recognised",
-                       err=True)
+            wrong = {snr: dict(one.wrong) for snr, one in kept.items()}
+            click.echo(f"{2 * done} of {2 * count} stays, {ears.recognised} utterances recognised,"
+                       f" wrong so far {wrong}", err=True)
 
     found = simulate(count, engine=engine, seed=seed, told=told)
     report = {f"{snr} dB": summed_up(kept) for snr, kept in found.kept.items()}
