@@ -31,6 +31,8 @@ LARGEST_JOURNAL = 64 * 1024 * 1024
 """Bytes; a session of a whole day stays under one megabyte."""
 _LONGEST_WAIT = 10.0
 """Seconds; a longer silence after an utterance was not the program thinking."""
+_LATEST = 1e9
+"""Seconds, thirty years: no running clock shows more."""
 _UNANSWERED = ("noise", "too short")
 """Reasons for a rejection that the program passes over in silence."""
 
@@ -144,7 +146,8 @@ class _Tally:
     def __post_init__(self) -> None:
         self.began = wall_clock(self.first) or datetime.fromtimestamp(0, UTC)
         self._stamp = (self.first.get("n"), self.first.get("t"))
-        self._t = number(self.first, "t", 0.0)
+        t = number(self.first, "t", 0.0)
+        self._t = t if abs(t) <= _LATEST else 0.0
         self._base = -self._t
         self._wall = wall_clock(self.first)
         self.place = self._of(self.first)
@@ -169,6 +172,8 @@ class _Tally:
     def _tick(self, line: Mapping[str, Any], what: str) -> None:
         """Move the clock on; what an event led to has the event's own number and time."""
         t = number(line, "t", self._t)
+        if abs(t) > _LATEST:
+            t = self._t
         wall = wall_clock(line)
         if what == "restarted" or t < self._t - 1.0:
             self._restart(t)  # a clock that goes back is another process's, said or not
