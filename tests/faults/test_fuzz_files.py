@@ -25,7 +25,7 @@ from handsfree.session.starting import go_on, start_new
 from handsfree.testing import talk
 from tests.session.conftest import SMALL
 
-QUICK = settings(max_examples=120, deadline=2000, suppress_health_check=[
+QUICK = settings(max_examples=120, deadline=None, suppress_health_check=[
     HealthCheck.function_scoped_fixture, HealthCheck.too_slow])
 
 

@@ -132,7 +132,7 @@ ANYTHING = st.one_of(
 )
 
 
-@settings(max_examples=300, deadline=2_000)
+@settings(max_examples=300, deadline=None)
 @given(ANYTHING)
 def test_whatever_is_heard_only_an_exact_phrase_or_a_number_acts(text: str) -> None:
     """Fuzz: no traceback; a command or response comes only of one of its own phrases."""

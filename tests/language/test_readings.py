@@ -174,7 +174,7 @@ def test_korean(words: str, unit: str, value: F | int) -> None:
 WORDS = [*sorted(number_words(EN)), "volts", "inch", "of an", "psi", "degrees", "5", "-", "/", "."]
 
 
-@settings(max_examples=300, deadline=2_000)
+@settings(max_examples=300, deadline=None)
 @given(st.lists(st.sampled_from(WORDS), max_size=16).map(" ".join), st.sampled_from(sorted(UNITS)))
 def test_any_words_are_answered(text: str, unit: str) -> None:
     found = parse_reading(text, EN, unit)
@@ -184,7 +184,7 @@ def test_any_words_are_answered(text: str, unit: str) -> None:
         assert len({r.value for r in found}) == len(found)
 
 
-@settings(max_examples=200, deadline=2_000)
+@settings(max_examples=200, deadline=None)
 @given(st.text(max_size=200))
 def test_any_text_is_answered(text: str) -> None:
     for language in (EN, KO):
