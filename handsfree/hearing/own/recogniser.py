@@ -75,7 +75,7 @@ class _Compiled:
             for way in lexicon.say(phrase):
                 self.texts.append(phrase)
                 self.phones.append(way)
-        self.unknown = frozenset(p for p in grammar.phrases if p not in self.texts)
+        self.unknown = grammar.phrases.difference(self.texts)
         self.forward = Forward(self.phones)
         self.second = Forward(self.phones)
         self.numbers = {word: lexicon.say(word) for word in sorted(grammar.numbers)}
@@ -83,10 +83,8 @@ class _Compiled:
         self.readings = Readings(self.numbers, self.units if self.numbers else {})
         words = {w: tuple(w.split()) for w in grammar.phrases}
         # Phrases with which a longer one begins: more may come after them.
-        self.open = frozenset(
-            short for short, some in words.items()
-            if any(len(more) > len(some) and more[: len(some)] == some for more in words.values())
-        )  # fmt: skip
+        begun = {some[:count] for some in words.values() for count in range(1, len(some))}
+        self.open = frozenset(phrase for phrase, some in words.items() if some in begun)
 
 
 def _told_apart(spoken: dict[str, list[Phones]]) -> dict[str, list[Phones]]:
