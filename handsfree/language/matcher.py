@@ -46,6 +46,7 @@ class Expected:
     steps: step id to the names it can be called by, for ``go_to`` and ``take_back_named``.
     waits: those of ``steps`` that can be called for before they are due, by name and ``now``.
     unit: unit id of the reading that is due, or None.
+    instead: unit id in which it may be told as well, of another quantity, or None.
     """
 
     commands: frozenset[str] = frozenset()
@@ -53,6 +54,7 @@ class Expected:
     steps: Mapping[str, tuple[str, ...]] = field(default_factory=dict)
     waits: frozenset[str] = frozenset()
     unit: str | None = None
+    instead: str | None = None
 
 
 class Matcher:
@@ -67,10 +69,10 @@ class Matcher:
         units: frozenset[str] = frozenset()
         if expected.unit is not None:
             numbers = number_words(self.language)
-            quantity = UNITS[expected.unit].quantity
+            quantities = {UNITS[unit].quantity for unit in (expected.unit, expected.instead) if unit}
             units = frozenset(
                 form for unit, words in self.language.units.items()
-                if UNITS[unit].quantity == quantity for form in words.pieces
+                if UNITS[unit].quantity in quantities for form in words.pieces
             )
         return Grammar(frozenset(self.phrases(expected)), numbers, units)
 
@@ -92,7 +94,10 @@ class Matcher:
         if expected.unit is not None:
             readings = parse_reading(text, self.language, expected.unit)
             if isinstance(readings, WrongUnit):
-                return OtherUnit(readings)
+                other = parse_reading(text, self.language, expected.instead or expected.unit)
+                if isinstance(other, WrongUnit):
+                    return OtherUnit(readings)
+                readings = other
             if readings:
                 return Number(readings)
         return Unknown(said, self._nearest(said, expected))

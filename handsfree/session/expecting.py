@@ -28,6 +28,9 @@ from handsfree.session.manner import COMMANDS as MANNER
 ANYWHERE = frozenset({"repeat", "help", "time", "remaining", "status", "finish"})
 """Commands that may be said at any time before the end."""
 
+LEVEL_LENGTH = "level length"
+"""The rig's number that lets an angle be told in inches: see `work.levelling.angle`."""
+
 YES_NO = frozenset({"yes", "no", "confirm", "deny"})
 """Answers to a question; after a readback only the last two, which are several words long."""
 
@@ -75,7 +78,14 @@ def expected(checklist: Checklist, state: State) -> Expected:
         steps=_callable(checklist, state),
         waits=frozenset() if step.hold else _waited_for(checklist, state),
         unit=step.reading.unit if step.reading else None,
+        instead=_instead(checklist, step),
     )
+
+
+def _instead(checklist: Checklist, step: Step) -> str | None:
+    """An angle may be told as inches of a spirit level whose length is known."""
+    angle = step.reading is not None and step.reading.unit == "degrees"
+    return "inches" if angle and checklist.numbers.get(LEVEL_LENGTH, 0.0) > 0 else None
 
 
 def likely(checklist: Checklist, state: State) -> tuple[Event, ...]:
@@ -101,7 +111,8 @@ def _confirming(checklist: Checklist, state: State) -> Expected:
     commands = frozenset({"confirm", "deny", "repeat", "help"})
     step = checklist.steps.get(state.at)
     if isinstance(state.pending, Read) and step and step.reading:
-        return Expected(commands=commands, unit=step.reading.unit)
+        return Expected(commands=commands, unit=step.reading.unit,
+                        instead=_instead(checklist, step))
     if isinstance(state.pending, RespondEvent):
         phrase = _rule_response(checklist, state) if state.broken else step.respond if step else ""
         return Expected(commands=commands, responses={phrase: "again"})

@@ -1,6 +1,6 @@
 """From what was heard to what it means for the engine: intents, confidence and readings as bands.
 
-Pure.  May import the engine, the language and hearing types, `expecting`.
+Pure.  May import the engine, the language and hearing types, `expecting`, the work room.
 """
 
 from __future__ import annotations
@@ -26,7 +26,8 @@ from handsfree.language.intents import (
 )
 from handsfree.language.matcher import Matcher
 from handsfree.language.readings import Reading
-from handsfree.session.expecting import expected
+from handsfree.session.expecting import LEVEL_LENGTH, expected
+from handsfree.work.levelling import angle
 
 
 @dataclass(frozen=True)
@@ -120,7 +121,8 @@ def meaning_of(intent: Intent, checklist: Checklist, state: State) -> Meaning:
     if isinstance(intent, Number):
         if len(intent.readings) > 1:
             return Meaning(own="which number", readings=intent.readings)
-        return Meaning(judge(intent.readings[0].value, checklist, state), readings=intent.readings)
+        reading = _as_asked(intent.readings[0], checklist, state)
+        return Meaning(judge(reading.value, checklist, state), readings=(reading,))
     if isinstance(intent, OtherUnit):
         return Meaning(own="other unit", other_unit=intent.wrong.wanted, verdict="rejected")
     if isinstance(intent, Remind):
@@ -143,6 +145,16 @@ def yes_or_no(yes: bool, state: State) -> Event:
     if state.mode is Mode.CONFIRM:
         return events.Confirm() if yes else events.Deny()
     return events.Answer(yes)
+
+
+def _as_asked(reading: Reading, checklist: Checklist, state: State) -> Reading:
+    """The reading in the unit that the step asks for: an angle that was told in inches, to a tenth
+    of a degree."""
+    step = checklist.steps.get(state.at)
+    if not (step and step.reading and step.reading.unit == "degrees" and reading.unit == "inches"):
+        return reading
+    degrees = angle(float(reading.value), checklist.numbers[LEVEL_LENGTH])
+    return Reading(Fraction(round(10 * degrees), 10), "degrees")
 
 
 def judge(value: Fraction, checklist: Checklist, state: State) -> Event:

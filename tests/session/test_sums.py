@@ -19,6 +19,7 @@ from handsfree.checklist.rig_file import load_rig
 from handsfree.checklist.sums import SUMS
 from handsfree.engine.state import Confirm, GoTo, Read, State, Status, TakeBack
 from handsfree.errors import AuthorError
+from handsfree.hearing.types import Hypothesis
 from handsfree.language.loader import language_names, load_language
 from handsfree.language.readings import Reading
 from handsfree.library import find_checklist, find_rig, library_folder
@@ -507,3 +508,36 @@ def test_no_number_of_a_rig_or_a_reading_stops_a_sum(name: str, data: st.DataObj
         json.dumps(result.line(), allow_nan=False)
     if needs.unit:
         assert working.judged(Read("within"), Fraction(value), state).band in ("within", "beyond")
+
+
+def at_the_level(length: float) -> Conversation:
+    checklist, start = loaded("arrive", "tandem-slide")
+    numbers = {**checklist.numbers, "level length": length}
+    conversation = Conversation(replace(checklist, numbers=numbers), load_language("en"),
+                                MemoryLog())
+    conversation.begin(start, 0.0, known=[])
+    for words in ("done", "area is clear", "that is right", "done", "done"):
+        conversation.hear(Hypothesis(words, 1.0, 0.0, 1.0), 1.0)
+    assert conversation.state.at == "side-level"
+    return conversation
+
+
+def test_an_angle_may_be_told_in_inches_of_a_level_whose_length_is_known() -> None:
+    """One inch over two feet is 2.4 degrees (its arc tangent), half an inch 1.2."""
+    conversation = at_the_level(24.0)
+    assert {"inch", "inches", "degrees"} <= conversation.grammar().units
+    for words, degrees in (("one inch", "two point four"), ("half an inch", "one point two"),
+                           ("two degrees", "two degrees")):
+        said = conversation.hear(Hypothesis(words, 1.0, 0.0, 1.0), 1.0)
+        assert degrees in said[0].text, (words, said)
+        conversation.hear(Hypothesis("no change it", 1.0, 0.0, 1.0), 1.0)
+    conversation.hear(Hypothesis("one inch", 1.0, 0.0, 1.0), 1.0)
+    said = conversation.hear(Hypothesis("that is right", 1.0, 0.0, 1.0), 1.0)
+    assert "inches" in " ".join(prompt.text for prompt in said), "the lift that it takes"
+
+
+def test_without_the_length_of_the_level_inches_are_no_angle() -> None:
+    conversation = at_the_level(0.0)
+    assert "inches" not in conversation.grammar().units
+    said = conversation.hear(Hypothesis("one inch", 1.0, 0.0, 1.0), 1.0)
+    assert "degrees" in said[0].text and conversation.state.pending is None
