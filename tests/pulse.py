@@ -39,6 +39,9 @@ PARTNER_MICROPHONE = "partner_microphone"
 LOUDSPEAKER = "program_loudspeaker"
 """Name of the ALSA device that plays into the sink `program`."""
 
+NO_SOUND = {"PULSE_SERVER": "unix:/nowhere", "ALSA_CONFIG_PATH": "/usr/share/alsa/alsa.conf"}
+"""Environment of a machine without a sound card, for processes beside the daemon."""
+
 _ASOUNDRC = """
 pcm.{microphone} {{ type pulse device "operator.monitor" }}
 pcm.{partner} {{ type pulse device "partner.monitor" }}

@@ -21,13 +21,16 @@ from handsfree.language.loader import load_language
 from handsfree.language.model import Language
 from handsfree.language.readings import Reading, say_reading
 from handsfree.library import checklist_names, find_rig, library_folder
+from handsfree.session.expecting import on_this_rig
 from handsfree.session.script import Script
 
 KILLS_A_CONVERSATION = 12
 """A conversation is killed at most so often; then it is left to end."""
 
 
-def wayward(checklist: Checklist, language: Language, yes: bool) -> Script:
+def wayward(
+    checklist: Checklist, language: Language, yes: bool, traits: frozenset[str]
+) -> Script:
     """An operator who skips, takes back, misjudges the order and reads wrong values.
 
     What they do is a function of the step alone, so that a conversation comes to the same with
@@ -54,7 +57,8 @@ def wayward(checklist: Checklist, language: Language, yes: bool) -> Script:
             # the answer could not tell whether to skip it again.
             at[name] = (commands["skip"],)
         elif number % 3 == 1:
-            later = [other for other in checklist.order[number + 1:] if checklist.steps[other].hold]
+            later = [other for other in checklist.order[number + 1:] if checklist.steps[other].hold
+                     and on_this_rig(checklist, checklist.steps[other], traits)]
             at[name] = tuple(f"{commands['go_to']} {_called(checklist, other)}"
                              for other in later[:1]) + (commands["repeat"],)
     return Script(answers=dict.fromkeys(checklist.steps, yes), readings=readings, at=at)
@@ -97,7 +101,8 @@ def power_losses(
     while killed.found.kills.total() < kills:
         name = stay[turn % len(stay)]
         checklist = loaded[name]
-        script = wayward(checklist, language, yes=turn // len(stay) % 3 != 2)
+        script = wayward(checklist, language, yes=turn // len(stay) % 3 != 2,
+                         traits=loaded_rig.has)
         left = min(each, kills - killed.found.kills.total())
         _compare(name, whole.walk(checklist, script, 0), killed.walk(checklist, script, left),
                  killed.found)

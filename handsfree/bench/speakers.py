@@ -5,13 +5,13 @@ May import the voices' port and the sample format; hibari and flite where they a
 
 from __future__ import annotations
 
-import importlib.util
 import random
 import shutil
 import subprocess
 import tempfile
 from collections.abc import Callable
 from pathlib import Path
+from typing import Any
 
 import numpy as np
 
@@ -31,8 +31,12 @@ Say = Callable[[str, random.Random], Samples]
 def speakers() -> dict[str, Say]:
     """By name; more of them where hibari-tts and flite are installed."""
     found: dict[str, Say] = {f"espeak {variant}": _espeak(variant) for variant in ESPEAK_VARIANTS}
-    if importlib.util.find_spec("hibari") is not None:
-        found["hibari"] = _hibari()
+    try:
+        from hibari import Hibari  # type: ignore[import-not-found]
+    except ImportError:
+        pass
+    else:
+        found["hibari"] = _hibari(Hibari())
     if shutil.which("flite"):
         found["flite rms"] = _flite
     return found
@@ -50,11 +54,7 @@ def _espeak(variant: str) -> Say:
     return say
 
 
-def _hibari() -> Say:
-    from hibari import Hibari  # type: ignore[import-not-found]
-
-    engine = Hibari()
-
+def _hibari(engine: Callable[..., Any]) -> Say:
     def say(text: str, rng: random.Random) -> Samples:
         from scipy.signal import resample_poly
 

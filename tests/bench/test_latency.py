@@ -47,7 +47,9 @@ def test_what_is_waited_is_audio_time_and_early_is_earlier(
     early, fixed = replies[True], replies[False]
     assert all(reply.waited > 0.05 for reply in early)
     assert all(0.45 < reply.waited < 0.75 for reply in fixed)
-    assert all(e.waited < f.waited for e, f in zip(early, fixed, strict=True))
+    assert all(e.waited <= f.waited for e, f in zip(early, fixed, strict=True))
+    sooner = [e.waited < f.waited for e, f in zip(early, fixed, strict=True)]
+    assert sum(sooner) > len(sooner) / 2, "what is not surely heard waits the whole silence"
     by_kind = summary(early)
     assert by_kind["command"]["waited"] < by_kind["confirmation"]["waited"] < 0.5
     assert by_kind["all"]["replies"] == len(early)

@@ -20,6 +20,7 @@ import pytest
 from handsfree.checklist.loader import load_checklist
 from handsfree.checklist.model import Checklist
 from handsfree.checklist.rig_file import load_rig
+from handsfree.engine.choosing import rules_about
 from handsfree.library import find_rig, library_folder
 from handsfree.proof import Budget, prove
 from handsfree.proof.bench import generated
@@ -106,7 +107,9 @@ def _mutants() -> Iterator[tuple[str, Checklist]]:
     chosen = [library[name] for name in ("depart", "dump-station", "bring-back", "storm")]
     interlocks = [(checklist, step, part) for checklist in chosen
                   for step, part in each_interlock(checklist)]
-    for checklist, step, part in interlocks[::max(1, len(interlocks) // 20)]:
+    guarded = [one for one in interlocks if rules_about(one[0], one[1])]
+    for checklist, step, part in (*interlocks[::max(1, len(interlocks) // 12)],
+                                  *guarded[::max(1, len(guarded) // 10)]):
         yield f"{checklist.id}: {step.id} without {part}", without(checklist, step, part)
     gives = [(checklist, step, fact) for checklist in chosen
              for step in checklist.steps.values() for fact in sorted(step.gives)

@@ -67,7 +67,7 @@ def test_interlocks_are_listed_with_what_they_protect(tmp_path: Path) -> None:
     status, output = _run("check", tmp_path / "stay.yaml", "--alone", "--interlocks")
     assert status == 0
     assert "stay: pull-away needs 'chocked': roll-away" in output
-    assert "stay: back needs 'chocked': no never rule hangs on it alone" in output
+    assert "stay: reverse needs 'chocked': no never rule hangs on it alone" in output
 
 
 @pytest.mark.parametrize("text, said", [

@@ -47,7 +47,7 @@ steps:
   - {id: tap-on, do: Open the tap., needs: [hose out], gives: [tap open], if it fails: leak}
   - {id: tap-off, do: Shut the tap., ends: [tap open]}
   - {id: hose-in, do: Roll the hose up., needs: [not tap open], brings back: [hose]}
-  - {id: back, do: Back the truck under the coupler., needs: [chocked, not hitched],
+  - {id: reverse, do: Back the truck under the coupler., needs: [chocked, not hitched],
      gives: [hitched]}
   - {id: unchock, do: Take the chocks out., needs: [hitched], ends: [chocked]}
 closes when: ready to travel

@@ -189,6 +189,7 @@ def test_a_process_killed_in_mid_render_comes_back(voice: Pyttsx3Voice) -> None:
         child = children(killed)[0]
         os.kill(killed, signal.SIGKILL)
         assert np.array_equal(future.result(timeout=60), expected)
+    voice.render("It may have been ready just before.")
     assert voice.pid != killed
     wait_until(lambda: not alive(child))
 
