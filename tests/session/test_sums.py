@@ -483,6 +483,9 @@ def test_values_are_told_in_the_words_of_their_units() -> None:
         "three quarters of an inch.")
 
 
+ENGLISH = load_language("en")
+
+
 @settings(max_examples=100, deadline=None, derandomize=True)
 @given(st.sampled_from(sorted(SUMS)), st.data())
 def test_no_number_of_a_rig_or_a_reading_stops_a_sum(name: str, data: st.DataObject) -> None:
@@ -494,7 +497,7 @@ def test_no_number_of_a_rig_or_a_reading_stops_a_sum(name: str, data: st.DataObj
                 reading=CheckedReading(needs.unit, -1e9, 1e9, "a") if needs.unit else None)
     odd = replace(checklist, steps={**checklist.steps, "a": step}, numbers={
         **checklist.numbers, **{key: data.draw(number) for key in needs.numbers}})
-    language = load_language("en")
+    language = ENGLISH
     wording, working = Wording(odd, language), WorkingOut(odd, language, lambda: data.draw(
         st.datetimes(timezones=st.just(UTC), min_value=datetime(1950, 1, 1),
                      max_value=datetime(2090, 1, 1))))
