@@ -86,6 +86,11 @@ class Embedding:
         self._silent = dict(self._kept)
         self.reset()
 
+    @property
+    def fixed(self) -> tuple[object, ...]:
+        """What no utterance changes."""
+        return self._weights, self._biases, self._silent
+
     def reset(self) -> None:
         """Forget the utterance before."""
         self._mel.reset()

@@ -106,6 +106,11 @@ class Network:
         self._blocks = _Blocks(self._w)
         self.reset()
 
+    @property
+    def fixed(self) -> tuple[object, ...]:
+        """What no utterance changes."""
+        return (self._w,)
+
     def reset(self) -> None:
         """Forget the utterance before."""
         self._mel: Array = np.zeros((0, BANDS), dtype=np.float32)
@@ -149,6 +154,11 @@ class Second:
         self._blocks = _Blocks(self._w)
         sizes = [len(self._w[f"norms.{at}.weight"]) for at in range(4)]
         self._cuts = [int(cut) for cut in np.cumsum(sizes)[:-1]]
+
+    @property
+    def fixed(self) -> tuple[object, ...]:
+        """What no utterance changes."""
+        return self._w, *self._embedding.fixed
 
     def reset(self) -> None:
         """Forget the utterance before."""

@@ -86,6 +86,11 @@ class _Compiled:
         begun = {some[:count] for some in words.values() for count in range(1, len(some))}
         self.open = frozenset(phrase for phrase, some in words.items() if some in begun)
 
+    @property
+    def fixed(self) -> tuple[object, ...]:
+        """What no utterance changes."""
+        return self.texts, self.phones, self.numbers, self.units, self.open
+
 
 def _told_apart(spoken: dict[str, list[Phones]]) -> dict[str, list[Phones]]:
     """Without what sounds like another: "per cent" and "percent" would halve each other's share."""
@@ -188,7 +193,8 @@ class OwnRecogniser:
 
     def so_far(self) -> Heard:
         """What `finish` would say now; the utterance goes on."""
-        shared = (self._network._w, self._confidence, self._lexicon)
+        shared = (self._confidence, self._lexicon, *self._network.fixed, *self._second.fixed,
+                  *self._compiled.fixed)
         memo: dict[int, object] = {id(part): part for part in shared}
         memo[id(self._kept)] = {}
         return copy.deepcopy(self, memo).finish()
