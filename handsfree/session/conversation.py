@@ -114,7 +114,8 @@ class Conversation:
         results = self.working_out.results(then, self.state)
         self._log.write("begun", t, checklist=c.id, title=c.title, digest=c.digest,
                         language=self.language.code, record=sorted(record), plan=plan,
-                        then=[*then, *(result.line() for result in results)], **about)
+                        then=[*then, *(result.line() for result in results), *self._elsewhere()],
+                        **about)
         return self.working_out.placed(self.wording.prompts(effects), results, self.wording)
 
     def replay(
@@ -151,7 +152,7 @@ class Conversation:
             self.take(Pause(), t)  # a readback that was under way is void
         return self.take(Resume(), t)
 
-    # --- the engine: for two operators these four are others --------------------------------
+    # --- the engine: for two operators these are others --------------------------------
 
     def _start(self, record: frozenset[str]) -> tuple[Effect, ...]:
         self.state, effects = begin_engine(self.checklist, record)
@@ -166,6 +167,10 @@ class Conversation:
 
     def _observed(self, effects: tuple[Effect, ...]) -> list[dict[str, Any]]:
         return observations(effects, self.state)
+
+    def _elsewhere(self) -> list[dict[str, Any]]:
+        """What the last event led to for another operator, for the record."""
+        return []
 
     # --- going on --------------------------------------------------------------------------
 
@@ -321,7 +326,7 @@ class Conversation:
                             "value": float(self._reading.value), "band": before.pending.band})
         self.working_out.keep(then)
         results = self.working_out.results(then, self.state)
-        then += [result.line() for result in results]
+        then += [*(result.line() for result in results), *self._elsewhere()]
         self._log.write("event", t, **values, then=then)
         lost = [self._reminder(due, t, "reminder ends")
                 for due in (self.reminders.take_all() if self.state.mode is Mode.CLOSED else [])]
@@ -341,7 +346,7 @@ class Conversation:
         left = [(name, self.waits.left(name, t)) for name in awaited(self.checklist, self.state)]
         return sorted(left, key=lambda one: one[1])
 
-    def _known_of_waits(self, event: Event, t: float) -> dict[str, str]:
+    def _known_of_waits(self, event: Event | None, t: float) -> dict[str, str]:
         known = {}
         if self.state.waits:
             known["waits"] = self.wording.in_time(self.waiting(t))

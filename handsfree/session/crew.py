@@ -7,7 +7,7 @@ because it could only be about what they were told before.
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Callable, Mapping
 from dataclasses import dataclass
 from datetime import datetime
 from typing import Any
@@ -98,9 +98,10 @@ class Partner(Conversation):
     ) -> None:
         self._crew = crew
         self.side = side
-        self.mail: list[Prompt] = []
-        self.seen: tuple[Effect, ...] = ()
-        """What this side was told of the other one's last word."""
+        self.mail: list[Callable[[float], list[Prompt]]] = []
+        """What has to be told, put into words when it is."""
+        self.seen: list[dict[str, Any]] = []
+        """What the other one's last word led to on this side, for the record."""
         super().__init__(checklist, language, log, **options)
 
     @property
@@ -115,8 +116,15 @@ class Partner(Conversation):
 
     def told(self, effects: tuple[Effect, ...]) -> None:
         """What the other one's word means for this side."""
-        self.seen = effects
-        self.mail += self.wording.prompts(effects, **self._known(self.state))
+        offers = tuple(effect for effect in effects if isinstance(effect, Offer))
+        lines = observations(offers, self.state)  # the rest is the other one's to write down
+        results = self.working_out.results(lines, self.state)
+        self.seen = [{**line, "who": self.side}
+                     for line in (*lines, *(result.line() for result in results))]
+        if effects:
+            self.mail.append(lambda t: self.working_out.placed(
+                self.wording.prompts(effects, **self._known(self.state),
+                                     **self._known_of_waits(None, t)), results, self.wording))
 
     @property
     def over(self) -> bool:
@@ -143,24 +151,25 @@ class Partner(Conversation):
         there = self._crew.partners[partner(self.side)]
         mine = super().resume(t)
         there.mail = []
-        there.mail = Conversation.resume(there, t)
+        told = Conversation.resume(there, t)
+        there.mail = [lambda _: told]
         return self._crew.called(self.side, mine)
 
     def hear(self, heard: Heard, t: float) -> list[Prompt]:
         """One utterance; while there is mail it is too late for it."""
-        return self._crew.called(self.side, self._post() or super().hear(heard, t))
+        return self._crew.called(self.side, self._post(t) or super().hear(heard, t))
 
     def remind(self, t: float) -> list[Prompt]:
         """The mail, or a reminder that is due."""
-        return self._crew.called(self.side, self._post() or super().remind(t))
+        return self._crew.called(self.side, self._post(t) or super().remind(t))
 
     def noted(self, t: float, audio: str, text: str = "") -> list[Prompt]:
         """See `Conversation.noted`."""
         return self._crew.called(self.side, super().noted(t, audio, text))
 
-    def _post(self) -> list[Prompt]:
+    def _post(self, t: float) -> list[Prompt]:
         mail, self.mail = self.mail, []
-        return mail
+        return [prompt for told in mail for prompt in told(t)]
 
     def _start(self, record: frozenset[str]) -> tuple[Effect, ...]:
         return self._crew.settle(*together.begin(self._crew.checklist, record), self.side)
@@ -177,9 +186,7 @@ class Partner(Conversation):
         return self.state.waits.intersection(self.checklist.offers)
 
     def _observed(self, effects: tuple[Effect, ...]) -> list[dict[str, Any]]:
-        """What both were told; of what happened to both, one line is enough."""
-        there = self._crew.partners[partner(self.side)]
-        offered = tuple(effect for effect in there.seen if isinstance(effect, Offer))
-        mine = observations(effects, self.state)
-        return [*({**seen, "who": self.side} for seen in mine),
-                *({**seen, "who": there.side} for seen in observations(offered, there.state))]
+        return [{**seen, "who": self.side} for seen in super()._observed(effects)]
+
+    def _elsewhere(self) -> list[dict[str, Any]]:
+        return self._crew.partners[partner(self.side)].seen

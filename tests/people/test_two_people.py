@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from datetime import UTC, datetime
 from pathlib import Path
 
 import pytest
@@ -113,6 +114,44 @@ def test_the_journal_brings_both_back_and_tells_their_times_apart(small: Checkli
     assert again.both == both.both
     assert "Look beside" in " ".join(p.text for p in again.lead.resume(9.0))
     assert {line["who"] for line in log.lines if line["what"] == "event"} == set(SIDES)
+
+
+OTHER = """\
+title: One waits for the other
+facts: {tap open: the tap is open, looked: it was looked at}
+limits:
+  latitude: {default: 52, unit: degrees}
+  longitude: {default: 5, unit: degrees}
+steps:
+  - {id: tap, do: Open the tap., role: outside, gives: tap open}
+  - {id: joints, do: Feel the joints inside., role: inside, needs: tap open,
+     waits: {after: tap, minutes: 10}}
+  - {id: lamps, do: Lamps at hand., role: inside, needs: looked, sum: dusk}
+  - {id: look, do: Look at the sky., role: outside, needs: tap open, gives: looked}
+"""
+
+
+def test_what_the_other_ones_word_brings_is_worked_out_and_told_where_it_belongs(
+    tmp_path: Path,
+) -> None:
+    path = tmp_path / "other.yaml"
+    path.write_text(OTHER, encoding="utf-8")
+    checklist = load_checklist(path)
+    now = datetime(2026, 6, 1, 12, tzinfo=UTC)
+    log = MemoryLog()
+    both = Crew(checklist, load_language("en"), log,
+                {side: {"now": lambda: now} for side in SIDES})
+    both.lead.begin(checklist.start_facts, 0.0, known=[])
+    mail(both, INSIDE)
+    assert "sky" in say(both, OUTSIDE, "done")
+    later = both.partners[INSIDE].remind(1.0 + 5 * 60)
+    assert "five minutes" in " ".join(p.text for p in later), "what is left when it is told"
+    said = say(both, OUTSIDE, "done")
+    assert "dark" not in said.lower() and "light" not in said.lower()
+    told = mail(both, INSIDE)
+    assert told.index("ark") < told.index("Lamps"), told
+    (line,) = [line for line in log.lines if line["what"] == "worked out"]
+    assert (line["step"], line["who"]) == ("lamps", INSIDE)
 
 
 def one_ear(small: Checklist) -> OneEar:
