@@ -1,18 +1,18 @@
 """How the owner's own words are said: ARPAbet by word, kept in the data folder.
 
-May import json, this room's `pronounce` and errors.  They come before the dictionary's and the
+May import json, this room's `pronounce`, errors and `keeping`.  They come before the dictionary's and the
 language file's.
 """
 
 from __future__ import annotations
 
 import json
-import os
 from pathlib import Path
 
-from handsfree.errors import InputError, StorageError
+from handsfree.errors import InputError
 from handsfree.hearing.pronounce import ARPABET
 from handsfree.hearing.types import normal
+from handsfree.keeping import keep_file
 
 _FILE = "pronunciations.json"
 
@@ -61,13 +61,4 @@ def keep_saying(data: Path, word: str, sounds: str) -> None:
     words = {known: said[0] for known, said in sayings(data).items() if known != word}
     if sounds:
         words[word] = sounds
-    part = data / f"{_FILE}.part"
-    try:
-        data.mkdir(parents=True, exist_ok=True, mode=0o700)
-        with open(os.open(part, os.O_WRONLY | os.O_CREAT | os.O_TRUNC, 0o600), "w",
-                  encoding="utf-8") as file:
-            json.dump(words, file, indent=1, ensure_ascii=False)
-        os.replace(part, data / _FILE)
-    except OSError as problem:
-        raise StorageError(f"{data / _FILE} cannot be written ({problem.strerror}); check the"
-                           " folder's permissions.") from None
+    keep_file(data / _FILE, json.dumps(words, indent=1, ensure_ascii=False).encode())

@@ -11,17 +11,18 @@ import contextlib
 import json
 import os
 import re
-import tempfile
 from collections.abc import Iterator
 from dataclasses import dataclass
 from pathlib import Path
 
-from handsfree.errors import HandsfreeError, InputError, StorageError
+from handsfree.errors import HandsfreeError, InputError
+from handsfree.keeping import keep_file
 from handsfree.review.history import IMPORTED
 from handsfree.review.records import Problem, SessionRecord
 from handsfree.review.timings import read_session
 
 _MOST_FILES = 200_000
+_MEND = "free space or name another folder with --data"
 
 
 @dataclass(frozen=True)
@@ -69,7 +70,7 @@ def import_journals(source: Path, data: Path) -> Imported:
         before = known.get(session.session)
         if before is None:
             target = _target(data, session)
-            _write(target, raw)
+            keep_file(target, raw, _MEND)
             known[session.session] = target
             new.append(target)
             continue
@@ -78,7 +79,7 @@ def import_journals(source: Path, data: Path) -> Imported:
             here += 1
         elif raw.startswith(told.rstrip(b"\n")):
             if _within(before, data / IMPORTED):
-                _write(before, raw)
+                keep_file(before, raw, _MEND)
                 longer.append(before)
             else:
                 problems.append(Problem(shown, 0, f"goes on where {before} ends, which is this"
@@ -148,23 +149,3 @@ def _bytes(path: Path) -> bytes:
         return path.read_bytes()
     except OSError:
         return b""
-
-
-def _write(target: Path, raw: bytes) -> None:
-    """All of it or nothing, private, on disk when it returns."""
-    try:
-        target.parent.mkdir(parents=True, exist_ok=True, mode=0o700)
-        handle, name = tempfile.mkstemp(dir=target.parent, suffix=".part")
-        try:
-            with os.fdopen(handle, "wb") as file:
-                file.write(raw)
-                file.flush()
-                os.fsync(file.fileno())
-            os.replace(name, target)
-        except OSError:
-            os.unlink(name)
-            raise
-    except OSError as problem:
-        raise StorageError(
-            f"{target} cannot be written ({problem.strerror}); free space or name another"
-            " folder with --data.") from None

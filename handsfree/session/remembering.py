@@ -1,18 +1,19 @@
 """The manner of speaking, kept between sessions in the data folder; a convenience, never a must.
 
-May import manner and the standard library.
+May import manner, errors, `keeping` and the standard library.
 """
 
 from __future__ import annotations
 
 import contextlib
 import json
-import os
 from collections.abc import Iterable
 from dataclasses import asdict, replace
 from datetime import datetime, timedelta
 from pathlib import Path
 
+from handsfree.errors import StorageError
+from handsfree.keeping import keep_file
 from handsfree.session.manner import FORMS, LOUDER, RATES, Manner
 
 OFTEN = 5
@@ -53,11 +54,8 @@ def remembered(
 def remember(data: Path, manner: Manner, before: Manner) -> None:
     """Keep it for the next time; of the form, only what the operator chose just now."""
     form = manner.form if manner.form != before.form else _read(data)[2]
-    part = data / f"{_FILE}.part"
-    with contextlib.suppress(OSError):
-        data.mkdir(parents=True, exist_ok=True, mode=0o700)
-        part.write_text(json.dumps(asdict(replace(manner, form=form))), encoding="utf-8")
-        os.replace(part, data / _FILE)
+    with contextlib.suppress(StorageError):
+        keep_file(data / _FILE, json.dumps(asdict(replace(manner, form=form))).encode())
 
 
 def _read(data: Path) -> tuple[int, float, str]:

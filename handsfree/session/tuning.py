@@ -1,6 +1,6 @@
 """What one operator's own voice asks for: thresholds of confidence, and the level of the voice.
 
-May import hearing's types, understanding, and the standard library.  Kept in the data folder,
+May import hearing's types, understanding, `keeping` and the standard library.  Kept in the data folder,
 never needed.  A hold point, and all that settles a fact, is never taken on less than the usual
 confidence, whatever stands here (`understanding.understand` sees to it).
 """
@@ -9,7 +9,6 @@ from __future__ import annotations
 
 import contextlib
 import json
-import os
 from collections.abc import Sequence
 from dataclasses import asdict, dataclass
 from pathlib import Path
@@ -17,6 +16,7 @@ from statistics import median, quantiles
 
 from handsfree.errors import StorageError
 from handsfree.hearing.types import SILENT_DBFS, Heard, Hypothesis
+from handsfree.keeping import keep_file
 from handsfree.session.understanding import Bands
 
 LEAST, MOST = 0.65, 0.97
@@ -95,16 +95,7 @@ def keep(data: Path, found: Tuned) -> None:
     Raises:
         StorageError: it cannot be written.
     """
-    part = data / f"{FILE}.part"
-    try:
-        data.mkdir(parents=True, exist_ok=True, mode=0o700)
-        with open(os.open(part, os.O_WRONLY | os.O_CREAT | os.O_TRUNC, 0o600), "w",
-                  encoding="utf-8") as file:
-            json.dump(asdict(found), file)
-        os.replace(part, data / FILE)
-    except OSError as problem:
-        raise StorageError(f"{data / FILE} cannot be written ({problem.strerror}); check the"
-                           " folder's permissions.") from None
+    keep_file(data / FILE, json.dumps(asdict(found)).encode())
 
 
 def kept(data: Path) -> Tuned | None:
