@@ -272,7 +272,7 @@ def _spoken(
     from handsfree.hearing.types import Recogniser
     from handsfree.posts import standing
     from handsfree.session.conversation import Conversation
-    from handsfree.session.live import Session, Watch
+    from handsfree.session.live import Session
     from handsfree.session.steady import SteadySounds
 
     checklist, log, began = interview(questions, known, language), _Lines(), time.monotonic()
@@ -291,10 +291,9 @@ def _spoken(
           Keyboard(wiring.key_words(language)) as keyboard):
         post = posts[""]
         conversation = Conversation(checklist, language, log)
-        watch = Watch(prompt=lambda prompt, t: click.echo(f"> {prompt.text}"),
-                      heard=lambda heard, t: click.echo(f"  {wiring.heard_line(heard)}"))
         session = Session(conversation, log, Listener(post.recogniser), post.ear, post.out, steady,
-                          clock, troubles=post.troubles, keys=keyboard.poll, watch=watch)
+                          clock, troubles=post.troubles, keys=keyboard.poll,
+                          watch=wiring.plain_lines())
         session.run(conversation.begin(known, clock()))
     if conversation.state.mode is not Mode.CLOSED:
         raise InputError("the questions were not answered to their end, so nothing was written;"

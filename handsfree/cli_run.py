@@ -57,8 +57,8 @@ def _screen_options(command: Callable[..., Any]) -> Callable[..., Any]:
 @_hearing_options
 def run(
     checklist: str, rig: str | None, place: str, resume: bool, mic: tuple[str, ...],
-    speaker: tuple[str, ...], two: bool, button: tuple[str, ...], barge_in: bool, keep_audio: bool, screen: bool | None, night: bool,
-    engine: str, model: Path | None,
+    speaker: tuple[str, ...], two: bool, button: tuple[str, ...], barge_in: bool,
+    keep_audio: bool, screen: bool | None, night: bool, engine: str, model: Path | None,
 ) -> None:
     """Walk through CHECKLIST by voice.
 
@@ -175,6 +175,9 @@ def run(
                 options["bands"] = mine.bands
             one = crew.lead if crew else Conversation(made.checklist, language, log, **options)
 
+            floor = Floor({side: crew.call(side) for side in SIDES}) if (
+                crew and SIDES[0] not in speakers) else None
+
             def loudness(sound: Samples, floor_dbfs: float) -> Samples:
                 return amplified(sound, gain_db(floor_dbfs, one.manner.louder))
 
@@ -192,13 +195,10 @@ def run(
                     talk=talk if post is lead else None,
                     surroundings=Surroundings(mine.voice_dbfs) if mine else None)
 
-            floor = Floor({side: crew.call(side) for side in SIDES}) if (
-                crew and SIDES[0] not in speakers) else None
-
             try:
-                with shown(screen, night, made.checklist, made.rig, language, _lines(sides[0]),
+                with shown(screen, night, made.checklist, made.rig, language, wiring.plain_lines(sides[0]),
                            lambda: keyboard.typing) as watch:
-                    sessions = [session(side, _lines(side) if place else watch)
+                    sessions = [session(side, wiring.plain_lines(side) if place else watch)
                                 for place, side in enumerate(sides)]
                     openings = [begin(one, clock(), log), *([] for _ in sides[1:])]
                     run_together(sessions, openings)
@@ -206,16 +206,6 @@ def run(
                 wiring.tell("Stopped; --resume goes on from here.")
             finally:
                 log.close([Path.home(), Path(tempfile.gettempdir())])
-
-
-def _lines(side: str) -> Watch:
-    """A session in plain lines; of two, each line says whose it is."""
-    from handsfree import wiring
-    from handsfree.session.live import Watch
-
-    who = f"{side} " if side else ""
-    return Watch(prompt=lambda prompt, t: click.echo(f"{who}> {prompt.text}"),
-                 heard=lambda heard, t: click.echo(f"{who}  {wiring.heard_line(heard)}"))
 
 
 @click.command()

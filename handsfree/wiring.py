@@ -29,6 +29,7 @@ from handsfree.language.yaml_entries import did_you_mean
 from handsfree.library import find_checklist, find_rig, library_folder
 from handsfree.session import journal
 from handsfree.session.conversation import Conversation, Log
+from handsfree.session.live import Watch
 from handsfree.session.manner import Manner
 from handsfree.session.record import (
     SessionFile,
@@ -293,6 +294,13 @@ def problems(log: journal.Journal) -> Iterator[str]:
         yield (f"{log.path}, line {', '.join(map(str, log.damaged))}: cannot be read; the rest is"
                f" used, and the file as it was is kept as"
                f" {log.path.with_suffix('.damaged').name}.")
+
+
+def plain_lines(side: str = "") -> Watch:
+    """A session in plain lines on the terminal; of two operators, each line says whose it is."""
+    who = f"{side} " if side else ""
+    return Watch(prompt=lambda prompt, t: click.echo(f"{who}> {prompt.text}"),
+                 heard=lambda heard, t: click.echo(f"{who}  {heard_line(heard)}"))
 
 
 def heard_line(heard: Heard) -> str:

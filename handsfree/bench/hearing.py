@@ -319,8 +319,7 @@ def hearing(
 
     Voices that built no model speak commands, hold-point responses and readings, each against
     everything that may be said at that moment of a shipped checklist.  Our engine hears every
-    utterance in every noise and every file; the plain ones, slower, a part (see n).  About 20
-    minutes of one core.
+    utterance in every noise and every file; the plain ones, slower, a part (see n).
     """
     if out is not None and not out.absolute().parent.is_dir():
         raise InputError(f"there is no folder {out.absolute().parent}; check the path of --json.")

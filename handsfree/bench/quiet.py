@@ -166,7 +166,7 @@ def quiet(
 
     Through endpointing, recogniser and understanding as in a session.  Speech is heard both at an
     ordinary step and at a hold point; in a noise the two take turns.  The speech is synthetic, in
-    some forty languages, unless recordings are given.  About 20 minutes of one core an hour.
+    some forty languages, unless recordings are given.
     """
     if out is not None and not out.absolute().parent.is_dir():
         raise InputError(f"there is no folder {out.absolute().parent}; check the path of --json.")

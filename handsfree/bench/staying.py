@@ -2,10 +2,11 @@
 
 May import everything of the program.  Words are spoken, mixed with noise and recognised for real,
 with what may be said at that moment; what was heard goes through the real conversation.  Each
-(words, what may be said, voice, noise, ratio, first or further try at a step) is recognised once, and drawn
-again when it comes again: a thousand stays hold some hundred thousand utterances, but the sound of each belongs to a
-pool, so mistakes come in families (`Ears.recognised` is the size of the pool that was heard).  The
-endpointer is left out: an utterance comes framed, as it would hand it over.
+(words, what may be said, voice, noise, ratio, first or further try at a step) is recognised once,
+and drawn again when it comes again: a thousand stays hold some hundred thousand utterances, but the
+sound of each belongs to a pool, so mistakes come in families (`Ears.recognised` is the size of the
+pool that was heard).  The endpointer is left out: an utterance comes framed, as it would hand it
+over.
 """
 
 from __future__ import annotations

@@ -105,7 +105,7 @@ def stays(count: int, engine: str, seed: int, out: Path | None) -> None:
     Operators whose voices built no model speak in wind, rain, engine and pink noise; the real
     recogniser hears them with what may be said at each moment, and the real conversation goes on
     from there.  They chat, ask, skip and misread now and then.  Sounds are drawn from a pool, each
-    recognised once.  About 15 minutes of one core for the usual thousand.
+    recognised once.  The first 240 of the usual thousand took 25 minutes of one core.
     """
     if out is not None and not out.absolute().parent.is_dir():
         raise InputError(f"there is no folder {out.absolute().parent}; check the path of --json.")
