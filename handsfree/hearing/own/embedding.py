@@ -15,7 +15,7 @@ import numpy as np
 
 from handsfree.audio import Samples
 from handsfree.errors import InputError
-from handsfree.hearing.own.features import HOP, Array
+from handsfree.hearing.own.features import Array, Windows
 
 WINDOW = 512
 FLOOR = 30.0
@@ -34,25 +34,19 @@ _TAKEN = (10, 14, 18)
 
 
 class SpeechMel:
-    """Samples to the embedding's mel frames; keeps what the next window needs."""
+    """Samples to the embedding's mel frames."""
 
     def __init__(self, window: Array, mel: Array) -> None:
+        self._windows = Windows(WINDOW)
         self._window, self._mel = window.astype(np.float32), mel.astype(np.float32)
-        self.reset()
 
     def reset(self) -> None:
         """Forget what was fed."""
-        self._rest: Samples = np.zeros(0, dtype=np.int16)
+        self._windows.reset()
 
     def feed(self, samples: Samples) -> Array:
         """The frames that these samples complete, shape (frames, BANDS)."""
-        held = np.concatenate((self._rest, samples))
-        count = max(0, (len(held) - WINDOW) // HOP + 1)
-        self._rest = held[count * HOP :]
-        if not count:
-            return np.zeros((0, BANDS), dtype=np.float32)
-        windows = np.lib.stride_tricks.sliding_window_view(held, WINDOW)[: count * HOP : HOP]
-        spectrum = np.fft.rfft(windows.astype(np.float32) * self._window, WINDOW)
+        spectrum = np.fft.rfft(self._windows.feed(samples) * self._window, WINDOW)
         power = (spectrum.real**2 + spectrum.imag**2).astype(np.float32)
         return np.asarray(np.log10(power @ self._mel + FLOOR) + 2.0, dtype=np.float32)
 

@@ -27,28 +27,45 @@ def mel_matrix() -> Array:
     return np.maximum(np.minimum(rising, falling), 0.0).astype(np.float32)
 
 
-class LogMel:
-    """Keeps the samples that the next window needs."""
+class Windows:
+    """A stream of samples in overlapping windows, one every `HOP`; keeps what the next one needs."""
 
-    def __init__(self) -> None:
-        self._matrix = mel_matrix()
-        # The periodic Hann window.
-        self._window = (0.5 - 0.5 * np.cos(2 * np.pi * np.arange(WINDOW) / WINDOW)).astype("f4")
-        self._rest: Samples = np.zeros(0, dtype=np.int16)
+    def __init__(self, length: int) -> None:
+        self._length = length
+        self.reset()
 
     def reset(self) -> None:
         """Forget what was fed."""
-        self._rest = np.zeros(0, dtype=np.int16)
+        self._rest: Samples = np.zeros(0, dtype=np.int16)
+
+    def feed(self, samples: Samples) -> Array:
+        """The windows that these samples complete, shape (windows, length)."""
+        held = np.concatenate((self._rest, samples))
+        count = max(0, (len(held) - self._length) // HOP + 1)
+        self._rest = held[count * HOP :]
+        if not count:
+            return np.zeros((0, self._length), dtype=np.float32)
+        windows = np.lib.stride_tricks.sliding_window_view(held, self._length)
+        return windows[: count * HOP : HOP].astype(np.float32)
+
+
+class LogMel:
+    """Samples to standardised log-mel frames."""
+
+    def __init__(self) -> None:
+        self._windows = Windows(WINDOW)
+        self._matrix = mel_matrix()
+        # The periodic Hann window.
+        self._window = (0.5 - 0.5 * np.cos(2 * np.pi * np.arange(WINDOW) / WINDOW)).astype("f4")
+
+    def reset(self) -> None:
+        """Forget what was fed."""
+        self._windows.reset()
 
     def feed(self, samples: Samples) -> Array:
         """The frames that these samples complete, standardised, shape (frames, BANDS)."""
-        held = np.concatenate((self._rest, samples))
-        count = max(0, (len(held) - WINDOW) // HOP + 1)
-        self._rest = held[count * HOP :]
-        if not count:
-            return np.zeros((0, BANDS), dtype=np.float32)
-        windows = np.lib.stride_tricks.sliding_window_view(held, WINDOW)[: count * HOP : HOP]
-        spectrum = np.fft.rfft(windows.astype(np.float32) / 32768.0 * self._window, FFT)
+        windows = self._windows.feed(samples)
+        spectrum = np.fft.rfft(windows / 32768.0 * self._window, FFT)
         power = spectrum.real**2 + spectrum.imag**2
         heard = np.log(power.astype(np.float32) @ self._matrix + FLOOR)
         return ((heard - MEAN) / SPREAD).astype(np.float32)
