@@ -7,7 +7,6 @@ command; noise alone.  May import everything of the program.
 
 from __future__ import annotations
 
-import json
 import random
 import time
 from collections.abc import Callable, Iterator
@@ -21,10 +20,10 @@ from handsfree.audio import SAMPLE_RATE, Samples, seconds
 from handsfree.bench.hearing_report import plot, show
 from handsfree.bench.plain import OWN, RAW, VOSK, megabytes, open_engine, present
 from handsfree.bench.recordings import digits_in, read, sounds_in
+from handsfree.bench.results import check_place, write_results
 from handsfree.bench.said import Moment, commands, readings, responses, shipped_moments
 from handsfree.bench.speakers import framed, speakers
 from handsfree.bench.tally import Condition, Score, calibration
-from handsfree.errors import InputError
 from handsfree.hearing.types import Grammar, Heard, Hypothesis, Recogniser, normal
 from handsfree.language.loader import load_language
 from handsfree.language.model import Language
@@ -321,13 +320,12 @@ def hearing(
     everything that may be said at that moment of a shipped checklist.  Our engine hears every
     utterance in every noise and every file; the plain ones, slower, a part (see n).
     """
-    if out is not None and not out.absolute().parent.is_dir():
-        raise InputError(f"there is no folder {out.absolute().parent}; check the path of --json.")
+    check_place(out)
     report = bench_hearing(
         Files(digits, not_commands, noise_file), vosk=vosk, model=model, quick=quick, only=only,
         tell=lambda line: click.echo(line, err=True))
     show(report)
+    write_results(out, report)
     if out is not None:
-        out.write_text(json.dumps(report, indent=1), encoding="utf-8")
         plot(report, out.with_suffix(".png"))
-        click.echo(f"wrote {out} and {out.with_suffix('.png')}")
+        click.echo(f"wrote {out.with_suffix('.png')}")

@@ -7,7 +7,6 @@ pocketsphinx late.
 
 from __future__ import annotations
 
-import json
 import tempfile
 import time
 from collections.abc import Callable, Iterable, Mapping
@@ -19,11 +18,11 @@ import click
 import numpy as np
 
 from handsfree.audio import SAMPLE_RATE, Samples
+from handsfree.bench.results import check_place, write_results
 from handsfree.checklist.loader import load_checklist
 from handsfree.checklist.model import Checklist
 from handsfree.checklist.rig_file import load_rig
 from handsfree.engine.state import Mode, State
-from handsfree.errors import InputError, StorageError
 from handsfree.hearing.early import Patience, wait_for_silence
 from handsfree.hearing.engines import open_recogniser
 from handsfree.hearing.listening import Listener
@@ -283,8 +282,7 @@ def latency(names: tuple[str, ...], voices: int, noise: str, snr: float, engine:
     works; a sound card adds its own delay.  Beside it the same with a fixed silence after each
     utterance, and PocketSphinx's own endpointer over the same sound, which only tells the end.
     """
-    if out is not None and not out.resolve().parent.is_dir():
-        raise InputError(f"there is no folder {out.resolve().parent} for {out.name}; make it.")
+    check_place(out)
     pronunciations = load_language("en").pronunciations
     recogniser = open_recogniser(engine, "en", None, pronunciations)
     written = []
@@ -303,11 +301,7 @@ def latency(names: tuple[str, ...], voices: int, noise: str, snr: float, engine:
             "surroundings": what, "engine": recogniser.name, "early": summary(found[True]),
             "fixed": summary(found[False]), "replies": [asdict(r) for r in found[True]]})
     recogniser.close()
-    if out is not None:
-        try:
-            out.write_text(json.dumps(written, indent=1), encoding="utf-8")
-        except OSError as problem:
-            raise StorageError(f"{out} cannot be written ({problem.strerror}).") from None
+    write_results(out, written)
 
 
 def _print(what: str, found: dict[bool, list[Reply]]) -> None:

@@ -7,7 +7,6 @@ May import everything of the program.
 
 from __future__ import annotations
 
-import json
 import random
 import time
 from collections.abc import Callable, Iterable, Iterator
@@ -22,6 +21,7 @@ from handsfree.audio import SAMPLE_RATE, Samples, level_dbfs, seconds, silence, 
 from handsfree.bench.foreign import LANGUAGES, foreign_speech
 from handsfree.bench.plain import ENGINES, OWN, open_engine
 from handsfree.bench.recordings import read, sounds_in
+from handsfree.bench.results import NowAndThen, check_place, write_results
 from handsfree.bench.said import Moment, shipped_moments
 from handsfree.errors import InputError
 from handsfree.hearing.listening import Listener
@@ -168,8 +168,7 @@ def quiet(
     ordinary step and at a hold point; in a noise the two take turns.  The speech is synthetic, in
     some forty languages, unless recordings are given.
     """
-    if out is not None and not out.absolute().parent.is_dir():
-        raise InputError(f"there is no folder {out.absolute().parent}; check the path of --json.")
+    check_place(out)
     rng, began = random.Random(seed), time.monotonic()
     language = load_language("en")
     found = shipped_moments(language)
@@ -181,16 +180,13 @@ def quiet(
     if noise_file is not None:
         sources["recorded"] = noise_pieces(recorded(noise_file, rng), hours, rng)
     rows: list[dict[str, Any]] = []
+    progress = NowAndThen()
     for name, pieces in sources.items():
         if only and name not in only:
             continue
-        last = time.monotonic()
 
         def told(heard: float, name: str = name) -> None:
-            nonlocal last
-            if time.monotonic() - last > 10:
-                last = time.monotonic()
-                click.echo(f"{name}: {heard / 60:.0f} of {60 * hours:.0f} minutes", err=True)
+            progress.tell(f"{name}: {heard / 60:.0f} of {60 * hours:.0f} minutes")
 
         for row in quiet_hours(engines, moments, name, pieces, name != "speech", told):
             rows.append(asdict(row) | {"an hour": round(row.an_hour, 2)})
@@ -202,8 +198,5 @@ def quiet(
     for one in engines.values():
         one.close()
     click.echo(f"{(time.monotonic() - began) / 60:.1f} minutes")
-    if out is not None:
-        out.write_text(json.dumps({
-            "engine": engine, "languages": sorted(LANGUAGES) if speech is None else [],
-            "rows": rows}, indent=1), encoding="utf-8")
-        click.echo(f"wrote {out}")
+    write_results(out, {
+        "engine": engine, "languages": sorted(LANGUAGES) if speech is None else [], "rows": rows})

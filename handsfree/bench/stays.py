@@ -5,7 +5,6 @@ May import everything of the program; see `staying` for what is simulated and wh
 
 from __future__ import annotations
 
-import json
 import random
 import time
 from collections.abc import Callable
@@ -16,11 +15,11 @@ from typing import Any
 import click
 
 from handsfree.bench.plain import ENGINES, OWN, open_engine
+from handsfree.bench.results import NowAndThen, check_place, write_results
 from handsfree.bench.speakers import speakers
 from handsfree.bench.staying import Ears, Kept, Way, stay
 from handsfree.checklist.loader import load_checklist
 from handsfree.checklist.rig_file import load_rig
-from handsfree.errors import InputError
 from handsfree.language.loader import load_language
 from handsfree.library import find_rig, library_folder
 from handsfree.sound.noise import noise
@@ -107,17 +106,13 @@ def stays(count: int, engine: str, seed: int, out: Path | None) -> None:
     from there.  They chat, ask, skip and misread now and then.  Sounds are drawn from a pool, each
     recognised once.  The first 240 of the usual thousand took 25 minutes of one core.
     """
-    if out is not None and not out.absolute().parent.is_dir():
-        raise InputError(f"there is no folder {out.absolute().parent}; check the path of --json.")
-    last = time.monotonic()
+    check_place(out)
+    progress = NowAndThen()
 
     def told(done: int, ears: Ears, kept: dict[int, Kept]) -> None:
-        nonlocal last
-        if time.monotonic() - last > 10:
-            last = time.monotonic()
-            wrong = {snr: dict(one.wrong) for snr, one in kept.items()}
-            click.echo(f"{2 * done} of {2 * count} stays, {ears.recognised} utterances recognised,"
-                       f" wrong so far {wrong}", err=True)
+        wrong = {snr: dict(one.wrong) for snr, one in kept.items()}
+        progress.tell(f"{2 * done} of {2 * count} stays, {ears.recognised} utterances recognised,"
+                      f" wrong so far {wrong}")
 
     found = simulate(count, engine=engine, seed=seed, told=told)
     report = {f"{snr} dB": summed_up(kept) for snr, kept in found.kept.items()}
@@ -130,8 +125,6 @@ def stays(count: int, engine: str, seed: int, out: Path | None) -> None:
             click.echo(f"    {where}, at '{step}': '{said}' taken for '{heard}' ({n})")
     click.echo(f"\n{found.recognised} utterances recognised, the others drawn from them;"
                f" {found.minutes:.1f} minutes")
-    if out is not None:
-        out.write_text(json.dumps({
-            "engine": engine, "utterances recognised": found.recognised,
-            "minutes": round(found.minutes, 1), "by ratio": report}, indent=1), encoding="utf-8")
-        click.echo(f"wrote {out}")
+    write_results(out, {
+        "engine": engine, "utterances recognised": found.recognised,
+        "minutes": round(found.minutes, 1), "by ratio": report})
