@@ -20,7 +20,7 @@ _COMMANDS = {
     "tune": ("handsfree.cli_tune:tune", "Fit hearing to your voice; never needed."),
     "doctor": ("handsfree.cli_doctor:doctor", "Is everything there, and what to do next."),
     "rig": ("handsfree.cli_rig:rig", "The rig's record and its file."),
-    "check": ("handsfree.cli_check:check", "Prove that no order of events can hurt someone."),
+    "check": ("handsfree.cli_check:check", "Prove that no order of events breaks a never rule."),
     "learn": ("handsfree.cli_learn:learn", "Are the phrases of your own checklist heard?"),
     "new": ("handsfree.cli_new:new", "Start a checklist of your own from plain questions."),
     "say": ("handsfree.cli_say:say", "Read a checklist aloud."),

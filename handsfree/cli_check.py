@@ -40,7 +40,7 @@ def check(
     files: tuple[str, ...], rig: str | None, alone: bool, list_interlocks: bool,
     seconds: float, as_json: bool,
 ) -> None:
-    """Prove that no order of events can hurt someone, and that everything can be finished.
+    """Prove that no order of events breaks a never rule, and that everything can be finished.
 
     FILE is a checklist's name or path; without one, all that come with the program.  A checklist
     is proved together with those that belong to the same stay: what arrival puts out, departure

@@ -307,7 +307,7 @@ def _engine(score: Score, hours: float, taken: list[Any], alone: dict[str, int])
 @click.option("--engine", "only", multiple=True,
               type=click.Choice(["own", "pocketsphinx", RAW, "vosk"]),
               help="Measure just this one; may be repeated.")
-@click.option("--quick", is_flag=True, help="A sample of everything, in under three minutes.")
+@click.option("--quick", is_flag=True, help="A sample of everything, in about three minutes.")
 @click.option("--json", "out", type=click.Path(path_type=Path), metavar="FILE",
               help="Write everything here, and a plot beside it (.png).")
 def hearing(
