@@ -20,7 +20,7 @@ import subprocess
 import sys
 import tempfile
 import time
-from collections.abc import Iterator
+from collections.abc import Callable, Iterator
 from dataclasses import dataclass
 from pathlib import Path
 from typing import IO
@@ -28,7 +28,8 @@ from typing import IO
 import numpy as np
 import pytest
 
-from handsfree.audio import SAMPLE_RATE, Samples
+from handsfree.audio import SAMPLE_RATE, Samples, to_int16
+from handsfree.sound.noise import NoiseStream
 
 MICROPHONE = "operator_microphone"
 """Name of the ALSA device that hears what is played into the sink `operator`."""
@@ -75,6 +76,30 @@ class Pulse:
                 ["pacat", "--playback", "--device=operator", "--latency-msec=200", *_RAW],
                 stdin=file, env=self._env(),
             )
+
+    def answered(self, *arguments: str, data: Path, answer: Callable[[str], Samples | None]) -> str:
+        """What the program prints in a process of its own, hearing what `answer` says to a line.
+
+        There is a murmur all the while: a virtual card is digitally silent between two sounds,
+        which no real room is.
+        """
+        murmur = self.speaking(to_int16(NoiseStream("pink", 1).read(60 * SAMPLE_RATE) * 0.01))
+        process = subprocess.Popen(
+            [sys.executable, "-m", "handsfree", *arguments],
+            stdout=subprocess.PIPE, stderr=subprocess.STDOUT, text=True,
+            env={**self._env(), "HANDSFREE_DATA": str(data), "PYTHONUNBUFFERED": "1"})
+        lines = []
+        assert process.stdout is not None
+        for line in process.stdout:
+            lines.append(line.rstrip())
+            words = answer(line)
+            if words is not None:
+                self.speak(words)
+        murmur.terminate()
+        murmur.wait(10)
+        told = "\n".join(lines)
+        assert process.wait(60) == 0, told
+        return told
 
     def recording(self, sink: str = "program") -> Recording:
         """Record what is played into a sink, from a second process, until it is stopped.

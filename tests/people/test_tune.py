@@ -1,8 +1,5 @@
 """`handsfree tune`: from sound files and from a virtual sound card, with noise around."""
 
-import os
-import subprocess
-import sys
 from collections.abc import Iterator
 from pathlib import Path
 
@@ -10,7 +7,7 @@ import numpy as np
 import pytest
 from click.testing import CliRunner, Result
 
-from handsfree.audio import SAMPLE_RATE, silence, to_int16
+from handsfree.audio import silence, to_int16
 from handsfree.cli import main
 from handsfree.session.rehearsal import at_level
 from handsfree.session.tuning import kept
@@ -123,22 +120,9 @@ def test_forgetting_everything_forgets_the_voice(
 
 
 def test_it_listens_to_a_sound_card(pulse: Pulse, tmp_path: Path, voice: OperatorVoice) -> None:  # noqa: F811
-    room = to_int16(NoiseStream("pink", 1).read(60 * SAMPLE_RATE) * 0.01)
-    murmur = pulse.speaking(room)
-    process = subprocess.Popen(
-        [sys.executable, "-m", "handsfree", "tune", "--times", "1", "--mic", MICROPHONE],
-        stdout=subprocess.PIPE, stderr=subprocess.STDOUT, text=True,
-        env={**os.environ, **pulse.environment, "HANDSFREE_DATA": str(tmp_path),
-             "PYTHONUNBUFFERED": "1"})
-    lines = []
-    assert process.stdout is not None
-    for line in process.stdout:
-        lines.append(line.rstrip())
-        if line.startswith("Say: "):
-            pulse.speak(at_level(voice.render(line[5:].strip())))
-    murmur.terminate()
-    murmur.wait(10)
-    told = "\n".join(lines)
-    assert process.wait(60) == 0, told
+    told = pulse.answered(
+        "tune", "--times", "1", "--mic", MICROPHONE, data=tmp_path,
+        answer=lambda line: at_level(voice.render(line[5:].strip()))
+        if line.startswith("Say: ") else None)
     assert "Of 9 commands 9 were heard right by own" in told, told
     assert kept(tmp_path) is not None
