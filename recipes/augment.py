@@ -1,6 +1,6 @@
 """Clean clips into what a microphone in the open would hear, a batch at a time on the GPU.
 
-Speed and pitch, room, tone of the microphone and telephone band, noise at -5 to 30 dB, clipping,
+Speed and pitch, room, tone of the microphone and telephone band, words cut off, noise at -5 to 30 dB, clipping,
 level; then log-mel frames.  Imports torch.
 """
 
@@ -11,6 +11,7 @@ import math
 import torch
 from net import BANDS
 from torch import Tensor
+from torch.nn import functional as F
 
 RATE = 16_000
 HOP, WINDOW, FFT = 160, 400, 512
@@ -74,6 +75,22 @@ class Augment:
         decibels = points[:, low] * (1 - part) + points[:, low + 1] * part
         return 10 ** (decibels / 20)
 
+    def kept(self, wave: Tensor) -> Tensor:
+        """What a threshold of loudness leaves of each recording, (batch, n): all of most, of some
+        no weak sounds at the ends (an "s" before or after the word, the "t" of "two")."""
+        batch, total = wave.shape
+        phone = torch.fft.rfft(wave)
+        phone[:, int(phone.shape[1] * 0.45) :] = 0  # a band that hides them
+        low = torch.fft.irfft(phone, total)
+        power = F.avg_pool1d(low[:, None] ** 2, 320, 160, ceil_mode=True)[:, 0]
+        floor = power.amax(1) * 10 ** (-self.uniform(batch, 10, 32) / 10)
+        floor = floor * self.happens(batch, 0.35)
+        loud = power >= floor[:, None]
+        first = loud.float().argmax(1) * 160
+        last = (loud.shape[1] - loud.flip(1).float().argmax(1)) * 160 + 160
+        time = torch.arange(total, device=self.device)[None]
+        return (time >= first[:, None]) & (time < last[:, None])
+
     def __call__(self, at: Tensor, length: Tensor, snr_low: float = -4.0) -> tuple[Tensor, Tensor]:
         """at, length: start and length of each clip, (batch,).
 
@@ -118,13 +135,17 @@ class Augment:
         decay[:, 0] = 1.0
         gain = torch.fft.rfft(decay, size)
         gain = gain * self.curve(batch, bins, 4.0)
-        tilt = self.uniform(batch, -4, 4)[:, None]  # dB an octave
+        # dB an octave; a microphone in a pocket takes most.
+        tilt = torch.where(self.happens(batch, 0.25), self.uniform(batch, -9, -4),
+                           self.uniform(batch, -4, 4))[:, None]  # fmt: skip
         gain = gain * 10 ** (tilt * torch.log2((where + 100) / 1000) / 20)
         cut = torch.where(self.happens(batch, 0.35), self.uniform(batch, 2600, 7000), 9000.0)
         gain = gain / torch.sqrt(1 + (where / cut[:, None]) ** 12)
         bottom = torch.where(self.happens(batch, 0.3), self.uniform(batch, 80, 400), 1.0)
         gain = gain / torch.sqrt(1 + (bottom[:, None] / (where + 1e-3)) ** 6)
         wave = torch.fft.irfft(spectrum * gain, size)[:, :total]
+        inside = inside & self.kept(wave)
+        wave = wave * inside
         active = inside.float()
         level = torch.sqrt((wave**2 * active).sum(1) / active.sum(1) + 1e-9)[:, None]
         wave = wave / level

@@ -165,7 +165,7 @@ def main() -> None:
             size = len(MEASURES)
             np.savez(file, into=np.zeros((size, 16)), into_bias=np.zeros(16), out=np.zeros(16),
                      out_bias=np.zeros(1), mean=np.zeros(size), spread=np.ones(size))
-        recogniser = OwnRecogniser(asked.model, early=False)
+        recogniser = OwnRecogniser(asked.model)
         rows = collect(asked.folder, recogniser, asked.rounds, asked.seed)
         if asked.rows:
             np.save(asked.rows, rows)

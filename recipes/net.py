@@ -63,8 +63,10 @@ class Net(nn.Module):
             torch.zeros(batch, block.context, self.width, device=device) for block in self.blocks
         ]
 
-    def forward(self, mel: Tensor, before: list[Tensor]) -> tuple[Tensor, Tensor, list[Tensor]]:
-        """mel: (batch, 3 n, 64), standardised.
+    def forward(
+        self, mel: Tensor, before: list[Tensor], frames: Tensor | None = None
+    ) -> tuple[Tensor, Tensor, list[Tensor]]:
+        """mel: (batch, 3 n, 64), standardised; what is padding does not matter.
 
         Returns log-probabilities (batch, n, classes), those of the middle of the network, and what
         to give as `before` with the next piece.

@@ -89,18 +89,23 @@ class Embedding(nn.Module):
         return torch.cat(out, -1)
 
 
-class Second(nn.Module):
-    """See the module's docstring."""
+class Head(nn.Module):
+    """Norms of several frozen layers' outputs, blocks on them, and log-probabilities of phones.
+
+    parts: widths of those outputs.  A subclass says in `seen` where they come from.
+    """
+
+    skipped: dict[int, float] = {}
+    """How often one of the outputs is left out in training."""
 
     def __init__(
-        self, embedding: Path, classes: int = 40, width: int = 224, depth: int = 7,
+        self, parts: tuple[int, ...], classes: int = 40, width: int = 224, depth: int = 7,
         kernel: int = 7, wider: int = 3, drop: float = 0.15,
     ) -> None:  # fmt: skip
         super().__init__()
         self.width = width
-        self.embedding = Embedding(embedding)
-        self.norms = nn.ModuleList(nn.LayerNorm(size) for size in PARTS)
-        self.enter = nn.Linear(sum(PARTS), width)
+        self.norms = nn.ModuleList(nn.LayerNorm(size) for size in parts)
+        self.enter = nn.Linear(sum(parts), width)
         self.blocks = nn.ModuleList(
             Block(width, kernel, 2 if at % 3 == 2 else 1, wider, drop) for at in range(depth)
         )
@@ -108,19 +113,23 @@ class Second(nn.Module):
         self.head = nn.Linear(width, classes)
         self.early = nn.Linear(width, classes)
 
+    def seen(self, mel: Tensor, frames: Tensor) -> list[Tensor]:
+        """The outputs that the head listens to, each (batch, n, width of its own)."""
+        raise NotImplementedError
+
     def fresh(self, batch: int, device: torch.device | str = "cpu") -> list[Tensor]:
         """What came before the first frame: silence."""
         return [torch.zeros(batch, block.context, self.width, device=device)
                 for block in self.blocks]
 
-    def forward(self, mel: Tensor, before: list[Tensor]) -> tuple[Tensor, Tensor, list[Tensor]]:
-        """mel: (batch, 4 n, 32), the whole utterance.  Returns as `net.Net` does."""
-        with torch.no_grad():
-            seen = self.embedding(mel)
-        parts = [n(p) for n, p in zip(self.norms, seen.split(PARTS, -1), strict=True)]
+    def forward(
+        self, mel: Tensor, before: list[Tensor], frames: Tensor
+    ) -> tuple[Tensor, Tensor, list[Tensor]]:
+        """mel: (batch, stride n, bands), the whole utterance; frames: how many of the n of each
+        are not padding.  Returns as `net.Net` does."""
+        parts = [n(p) for n, p in zip(self.norms, self.seen(mel, frames), strict=True)]
         if self.training:
-            # The early layers are not to do all the work: the late ones know people better.
-            for at, chance in ((0, 0.25), (1, 0.15), (3, 0.1)):
+            for at, chance in self.skipped.items():
                 keep = torch.rand(len(mel), 1, 1, device=mel.device) >= chance
                 parts[at] = parts[at] * keep
         x = self.enter(torch.cat(parts, -1))
@@ -136,3 +145,19 @@ class Second(nn.Module):
             F.log_softmax(self.early(early).float(), -1),
             after,
         )
+
+
+class Second(Head):
+    """See the module's docstring."""
+
+    # The early layers are not to do all the work: the late ones know people better.
+    skipped = {0: 0.25, 1: 0.15, 3: 0.1}
+
+    def __init__(self, embedding: Path) -> None:
+        super().__init__(PARTS)
+        self.embedding = Embedding(embedding)
+
+    def seen(self, mel: Tensor, frames: Tensor) -> list[Tensor]:
+        """The embedding's stages."""
+        with torch.no_grad():
+            return list(self.embedding(mel).split(PARTS, -1))

@@ -18,6 +18,7 @@ from pathlib import Path
 import noises
 import numpy as np
 import second
+import third
 import torch
 from augment import HOP, RATE, Augment, LogMel
 from net import STRIDE, Net
@@ -90,7 +91,7 @@ def loss_of(
 ) -> torch.Tensor:
     """CTC of the end and, with a third of the weight, of the middle of the network."""
     device = mel.device
-    late, early, _ = net(mel, net.fresh(len(mel), device))
+    late, early, _ = net(mel, net.fresh(len(mel), device), frames)
     flat = torch.tensor([c for label in labels for c in label], device=device)
     sizes = torch.tensor([len(label) for label in labels], device=device)
     scored = [
@@ -105,6 +106,8 @@ def loss_of(
 
 def frames_of(samples: torch.Tensor, net: nn.Module) -> torch.Tensor:
     """Output frames of so many samples."""
+    if isinstance(net, third.Third):
+        return samples // HOP // third.STRIDE
     window, stride = (512, 4) if isinstance(net, second.Second) else (400, 3)
     return ((samples - window) // HOP + 1) // stride
 
@@ -121,7 +124,7 @@ def distance(left: list[int], right: list[int]) -> int:
 
 @torch.no_grad()
 def errors(
-    net: nn.Module, clips: Clips, augment: Augment | None, mel_of: LogMel | second.LogMel
+    net: nn.Module, clips: Clips, augment: Augment | None, mel_of: LogMel | second.LogMel | third.LogMel
 ) -> dict[str, float]:
     """Share of wrong phones by family, greedy; clean, or in noise if `augment` is given."""
     net.eval()
@@ -143,8 +146,8 @@ def errors(
                 wave, samples = augment(at, length)
             mel = mel_of(wave)
             mel = mel[:, : mel.shape[1] // 12 * 12]
-            best = net(mel, net.fresh(len(mel), mel.device))[0].argmax(-1).cpu().numpy()
-            frames = frames_of(samples, net).cpu().numpy()
+            frames = frames_of(samples, net)
+            best = net(mel, net.fresh(len(mel), mel.device), frames)[0].argmax(-1).cpu().numpy()
             for row, i in enumerate(some):
                 path = best[row, : max(int(frames[row]), 0)]
                 said = [int(c) for k, c in enumerate(path) if c and (k == 0 or path[k - 1] != c)]
@@ -169,6 +172,7 @@ def main() -> None:
     parser.add_argument("--noises", type=int, default=132)
     parser.add_argument("--width", type=int, default=240)
     parser.add_argument("--embedding", type=Path, help="train the second network, on this one")
+    parser.add_argument("--encoder", type=Path, help="train the third network, on this one")
     parser.add_argument("--part", type=float, nargs=2, default=(0.0, 1.0),
                         help="where in the schedule this run starts and ends")  # fmt: skip
     asked = parser.parse_args()
@@ -185,11 +189,15 @@ def main() -> None:
     noise = torch.from_numpy(noises.bank(asked.seed, asked.noises, 20 * RATE, speech))
     noise = noise.to(device=device, dtype=torch.float16)
     augment = Augment(clips.speech, noise, asked.seed)
-    mel_of: LogMel | second.LogMel = LogMel(device)
+    mel_of: LogMel | second.LogMel | third.LogMel = LogMel(device)
     net: nn.Module = Net(width=asked.width)
+    stride, blank = STRIDE, 0.0
     if asked.embedding:
         mel_of = second.LogMel(asked.embedding, device)
-        net = second.Second(asked.embedding)
+        net, stride, blank = second.Second(asked.embedding), second.STRIDE, 4.0
+    if asked.encoder:
+        mel_of = third.LogMel(device)
+        net, stride, blank = third.Third(asked.encoder), third.STRIDE, third.SILENT
     net = net.to(device)
     held = Clips([asked.held], device) if asked.held else None
 
@@ -200,8 +208,6 @@ def main() -> None:
     average = {k: v.detach().clone() for k, v in net.state_dict().items()}
     optimiser = torch.optim.AdamW(net.parameters(), lr=asked.rate, weight_decay=0.02,
                                   betas=(0.9, 0.98))  # fmt: skip
-    stride = second.STRIDE if asked.embedding else STRIDE
-    blank = 4.0 if asked.embedding else 0.0
     step, mean, began, looked, taken = 0, 3.0, time.monotonic(), 0.0, 0.0
     queue: list[list[int]] = []
     while (spent := time.monotonic() - began) < asked.seconds:

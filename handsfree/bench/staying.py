@@ -14,7 +14,7 @@ from __future__ import annotations
 import random
 from collections import Counter
 from collections.abc import Callable, Hashable, Mapping
-from dataclasses import dataclass, field, replace
+from dataclasses import dataclass, field, fields, replace
 from typing import Any
 
 from handsfree.audio import Samples
@@ -118,6 +118,12 @@ class Kept:
     """Answered by key, after five vain repetitions."""
     mistakes: Counter[tuple[str, str, str, str]] = field(default_factory=Counter)
     """(where, step, said, heard) of each wrong state change."""
+
+    def add(self, other: Kept) -> None:
+        """Count what another counted as well."""
+        for field_ in fields(self):
+            mine = getattr(self, field_.name)
+            setattr(self, field_.name, mine + getattr(other, field_.name))
 
 
 def stay(

@@ -7,8 +7,11 @@ from __future__ import annotations
 
 import random
 import time
-from collections.abc import Callable
+from collections.abc import Callable, Sequence
+from concurrent.futures import ProcessPoolExecutor, as_completed
 from dataclasses import dataclass
+from math import inf
+from multiprocessing import get_context
 from pathlib import Path
 from typing import Any
 
@@ -46,11 +49,13 @@ class Stays:
 
 def simulate(
     stays: int, *, engine: str = OWN, seed: int = 1, voices: tuple[str, ...] = (),
+    ways: Sequence[int] = range(_WAYS), minutes: float = inf,
     told: Callable[[int, Ears, dict[int, Kept]], None] = lambda done, ears, kept: None,
 ) -> Stays:
-    """So many stays at each ratio; `voices`: only these of the speakers.
+    """So many stays at each ratio, or as many as the time allows; `voices`: only these speakers.
 
-    Voices with a noise, and rigs, take turns; an operator keeps voice and noise for a stay.
+    Voices with a noise (of these those in `ways`), and rigs, take turns; an operator keeps voice
+    and noise for a stay.
     """
     began, language = time.monotonic(), load_language("en")
     recogniser = open_engine(engine, language.pronunciations, None, None)
@@ -60,17 +65,36 @@ def simulate(
     library, rigs = library_folder(), [load_rig(find_rig(name)) for name in RIGS]
     lists = {rig.name: tuple(load_checklist(library / f"{name}.yaml", rig=rig, library=library)
                              for name in CHECKLISTS) for rig in rigs}
-    chance, kept = random.Random(seed), {snr: Kept() for snr in SNRS}
+    chance, kept = random.Random(f"{seed} {ways[0]}"), {snr: Kept() for snr in SNRS}
     names = list(mouths)
     for number in range(stays):
+        if (time.monotonic() - began) / 60 > minutes:
+            break
         rig = rigs[number % len(rigs)]
         for snr in SNRS:
-            turn = number // len(rigs) % _WAYS
+            turn = ways[number // len(rigs) % len(ways)]
             way = Way(names[turn % len(names)], NOISES[turn % len(NOISES)], snr)
             stay(lists[rig.name], rig, language, ears, way, chance, kept[snr])
         told(number + 1, ears, kept)
     recogniser.close()
     return Stays(kept, ears.recognised, (time.monotonic() - began) / 60)
+
+
+def simulate_at_once(stays: int, jobs: int, engine: str, seed: int, minutes: float,
+                     told: Callable[[int], None]) -> Stays:
+    """The same in so many processes, each with its share of the ways and of the stays."""
+    began, kept, recognised, done = time.monotonic(), {snr: Kept() for snr in SNRS}, 0, 0
+    with ProcessPoolExecutor(jobs, get_context("spawn")) as pool:
+        shares = [stays // jobs + (job < stays % jobs) for job in range(jobs)]
+        running = [pool.submit(simulate, share, engine=engine, seed=seed, minutes=minutes,
+                               ways=range(_WAYS)[job::jobs]) for job, share in enumerate(shares)]
+        for one in as_completed(running):
+            recognised += one.result().recognised
+            for snr, some in one.result().kept.items():
+                kept[snr].add(some)
+                done += some.stays
+            told(done)
+    return Stays(kept, recognised, (time.monotonic() - began) / 60)
 
 
 def summed_up(kept: Kept) -> dict[str, Any]:
@@ -95,10 +119,14 @@ def summed_up(kept: Kept) -> dict[str, Any]:
               help="At each of 10 and 5 dB.")
 @click.option("--engine", type=click.Choice(list(ENGINES)), default=OWN, show_default=True,
               help="Recogniser.")
+@click.option("--jobs", type=click.IntRange(1, _WAYS), default=1, show_default=True,
+              help="Processes; each takes its share of the voices and noises.")
+@click.option("--minutes", type=click.FloatRange(min=0.1), default=inf,
+              help="Begin no further stay after so long.")
 @click.option("--seed", type=int, default=1, show_default=True, help="Other operators.")
 @click.option("--json", "out", type=click.Path(path_type=Path), metavar="FILE",
               help="Write everything here.")
-def stays(count: int, engine: str, seed: int, out: Path | None) -> None:
+def stays(count: int, engine: str, jobs: int, minutes: float, seed: int, out: Path | None) -> None:
     """Arrive and depart STAYS times at 10 and at 5 dB, and count what was done by mistake.
 
     Operators whose voices built no model speak in wind, rain, engine and pink noise; the real
@@ -114,7 +142,11 @@ def stays(count: int, engine: str, seed: int, out: Path | None) -> None:
         progress.tell(f"{2 * done} of {2 * count} stays, {ears.recognised} utterances recognised,"
                       f" wrong so far {wrong}")
 
-    found = simulate(count, engine=engine, seed=seed, told=told)
+    if jobs > 1:
+        found = simulate_at_once(count, jobs, engine, seed, minutes, lambda done: click.echo(
+            f"{done} of {2 * count} stays", err=True))
+    else:
+        found = simulate(count, engine=engine, seed=seed, minutes=minutes, told=told)
     report = {f"{snr} dB": summed_up(kept) for snr, kept in found.kept.items()}
     for snr, one in report.items():
         click.echo(f"\nat {snr}")

@@ -14,6 +14,9 @@ from typing import Protocol, TypeAlias, runtime_checkable
 
 from handsfree.hearing.types import Grammar, Heard, Hypothesis
 
+AHEAD = 0.06
+"""Seconds of silence after which a recogniser may do beforehand what it can."""
+
 QUICK, FIRM = 0.12, 0.32
 """Seconds of silence after which it is asked.  Sounds within words close for some 0.1 s, people
 leave about 0.2 s between turns (Stivers et al., PNAS 106, 2009); the gate itself shuts some 0.04 s
@@ -30,6 +33,9 @@ Patience: TypeAlias = Callable[[str], float]
 @runtime_checkable
 class TellsSoFar(Protocol):
     """What a recogniser may be able to do besides; engines that cannot leave it out."""
+
+    def prepare(self) -> None:
+        """There is a pause, and `so_far` may be asked soon: do what can be done by now."""
 
     def so_far(self) -> Heard | None:
         """What `finish` would say now; the utterance goes on as if it had not been asked."""
@@ -65,6 +71,8 @@ class Early:
         before, self._asked = self._asked, silent
         if self._recogniser is None or silent <= before:  # speech goes on
             return None
+        if before < AHEAD <= silent:
+            self._recogniser.prepare()
         if not any(before < due <= silent for due in (QUICK, FIRM)):
             return None
         heard = self._recogniser.so_far()

@@ -75,7 +75,7 @@ def vosk_model(language: str, user_data: Path | None) -> Path | None:
 def _own(pronunciations: Pronunciations) -> Recogniser:
     from handsfree.hearing.own.recogniser import OwnRecogniser
 
-    return OwnRecogniser(None, pronunciations, early=False)  # the listener asks it in time
+    return OwnRecogniser(None, pronunciations)
 
 
 def _pocketsphinx(pronunciations: Pronunciations) -> Recogniser:

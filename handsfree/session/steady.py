@@ -244,6 +244,11 @@ class SteadyRecogniser:
         """See `Recogniser.feed`."""
         return self._guarded(lambda inner: inner.feed(samples)) if self._begun else None
 
+    def prepare(self) -> None:
+        """See `TellsSoFar`."""
+        if self._begun and isinstance(self._inner, TellsSoFar):
+            self._guarded(lambda inner: inner.prepare())  # type: ignore[attr-defined]
+
     def so_far(self) -> Heard | None:
         """See `TellsSoFar`; None where the engine cannot tell."""
         if not self._begun or not isinstance(self._inner, TellsSoFar):

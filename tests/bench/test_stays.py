@@ -5,6 +5,8 @@ from __future__ import annotations
 import json
 import random
 from collections.abc import Callable
+from concurrent.futures import ThreadPoolExecutor
+from math import inf
 from pathlib import Path
 
 import pytest
@@ -12,7 +14,7 @@ from click.testing import CliRunner
 
 from handsfree.bench import stays
 from handsfree.bench.staying import Kept, Way, stay
-from handsfree.bench.stays import simulate, summed_up
+from handsfree.bench.stays import Stays, simulate, simulate_at_once, summed_up
 from handsfree.checklist.loader import load_checklist
 from handsfree.checklist.rig_file import load_rig
 from handsfree.cli import main
@@ -113,6 +115,28 @@ def test_real_ears(monkeypatch: pytest.MonkeyPatch) -> None:
     assert ten.stays == 2 and ten.closed == 4
     assert 30 < found.recognised < sum(ten.turns.values())
     assert set(summed_up(ten)) >= {"wrong state changes at hold points", "extra turns a step"}
+
+
+def test_what_was_counted_apart_is_added_up() -> None:
+    one, two = (kept(lambda said, grammar: None, stays) for stays in (1, 2))
+    one.add(two)
+    assert one.stays == 3 and one.closed == 6 and one.turns["hold"] > two.turns["hold"] > 0
+
+
+def test_processes_share_the_voices_and_the_stays(monkeypatch: pytest.MonkeyPatch) -> None:
+    """Forced: the processes are threads, and a stay only tells which ways it was given."""
+    given: list[tuple[int, tuple[int, ...]]] = []
+
+    def stand_in(share: int, *, engine: str, seed: int, minutes: float, ways: range) -> Stays:
+        given.append((share, tuple(ways)))
+        return Stays({snr: Kept(stays=share) for snr in stays.SNRS}, 7, 1.0)
+
+    monkeypatch.setattr(stays, "ProcessPoolExecutor", lambda jobs, _: ThreadPoolExecutor(jobs))
+    monkeypatch.setattr(stays, "simulate", stand_in)
+    found = simulate_at_once(11, 5, "own", 1, inf, lambda done: None)
+    assert found.recognised == 35 and {k.stays for k in found.kept.values()} == {11}
+    assert sorted(way for _, ways in given for way in ways) == list(range(12))
+    assert sorted(share for share, _ in given) == [2, 2, 2, 2, 3]
 
 
 def test_the_command_writes_what_it_counted(

@@ -22,7 +22,7 @@ GRAMMAR = Grammar(frozenset({
 
 @pytest.fixture(scope="module")
 def own() -> OwnRecogniser:
-    return OwnRecogniser(None, load_language("en").pronunciations, early=False)
+    return OwnRecogniser(None, load_language("en").pronunciations)
 
 
 def spoken(text: str) -> tuple[Samples, float]:

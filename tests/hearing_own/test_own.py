@@ -13,7 +13,9 @@ from handsfree.audio import SAMPLE_RATE, Samples, silence, to_int16
 from handsfree.errors import InputError
 from handsfree.hearing.own import OwnRecogniser
 from handsfree.hearing.own.features import LogMel
+from handsfree.hearing.own.layers import layer_norm
 from handsfree.hearing.own.network import Network, Second
+from handsfree.hearing.own.whisper import Encoder, log_mel
 from handsfree.hearing.own.readings import Readings
 from handsfree.hearing.own.recogniser import FILES, default_model
 from handsfree.hearing.own.scoring import Forward
@@ -185,6 +187,29 @@ def test_the_second_network_and_its_embedding_keep_their_state_between_pieces() 
     network.reset()
     pieces = [network.feed(sound[at : at + 777]) for at in range(0, len(sound), 777)]
     assert np.allclose(np.concatenate(pieces), whole, atol=1e-3)
+
+
+def test_the_encoder_equals_another_implementation_of_it() -> None:
+    """Mel frames and encoder against faster-whisper 1.2 with CTranslate2 4.8, which ran the same
+    weights in 16 bits; computed once (`encoder_reference.npz`), since both are large."""
+    reference = np.load(Path(__file__).with_name("encoder_reference.npz"))
+    time = np.arange(3 * SAMPLE_RATE) / SAMPLE_RATE
+    sound = 9000 * np.sin(2 * np.pi * (150 + 250 * time) * time)
+    sound = sound * (1 + np.sin(2 * np.pi * 3 * time)) / 2
+    sound += 3000 * np.sin(2 * np.pi * 1900 * time) * (np.sin(2 * np.pi * 2 * time) > 0)
+    sound = np.round(np.pad(sound, (0, 27 * SAMPLE_RATE))).astype(np.int16)
+    assert np.abs(log_mel(sound)[40:60] - reference["mel"]).max() < 0.01
+    last = Encoder(default_model() / "whisper.npz")(sound)[-1][20:30]
+    normed = layer_norm(last, reference["gain"].astype("f4"), reference["shift"].astype("f4"))
+    likeness = np.corrcoef(normed.ravel(), reference["encoded"].ravel().astype("f4"))[0, 1]
+    assert likeness > 0.999
+
+
+def test_the_encoder_takes_the_shortest_and_the_longest_utterance() -> None:
+    encoder = Encoder(default_model() / "whisper.npz")
+    assert [layer.shape for layer in encoder(noise("pink", 0.02, 1)[:319])] == [(0, 384)] * 4
+    assert encoder(noise("pink", 0.02, 1))[0].shape == (1, 384)
+    assert encoder(noise("pink", 32.0, 1))[0].shape == (1500, 384)
 
 
 def test_a_folder_without_a_model_is_said_in_one_sentence(tmp_path: Path) -> None:

@@ -70,7 +70,7 @@ def walk(tmp_path_factory: pytest.TempPathFactory) -> Checklist:
 
 @pytest.fixture(scope="module")
 def played(walk: Checklist, english: Language):  # type: ignore[no-untyped-def]
-    log, own = MemoryLog(), OwnRecogniser(None, english.pronunciations, early=False)
+    log, own = MemoryLog(), OwnRecogniser(None, english.pronunciations)
     prompts: list[tuple[float, str]] = []
     from handsfree.session.live import Watch
     with OperatorVoice("en-us", "m3") as voice:

@@ -19,7 +19,8 @@ from handsfree.hearing.own.scoring import Free, Phones
 
 MEASURES = (
     "gap", "margin", "length", "distance", "extra", "surely", "rivals", "pace", "blur",
-    "gap of the second", "lead of the first", "lead of the second",
+    "gap of the second", "lead of the first", "lead of the second", "gap of the third",
+    "lead of the third", "distance of the third",
 )  # fmt: skip
 """What the network sees, in this order; `measures` says what each is."""
 
@@ -31,17 +32,18 @@ class Candidate(NamedTuple):
     phones: Phones
     first: float
     second: float
+    third: float
 
     @property
     def score(self) -> float:
-        """Both networks count alike."""
-        return self.first + self.second
+        """All networks count alike."""
+        return self.first + self.second + self.third
 
 
 def measures(
-    ranked: Sequence[Candidate], free: Free, other: Free
+    ranked: Sequence[Candidate], frees: tuple[Free, Free, Free]
 ) -> npt.NDArray[np.float64]:
-    """Shape (12,).  ranked: best first, not empty.  free, other: of the two networks.
+    """Shape (15,).  ranked: best first, not empty.  frees: of the three networks.
 
     gap: log-likelihood lost against the best free string, per phone.  margin: lead over the next
     text.  length: log of the number of phones.  distance: edits to the free string per phone.
@@ -50,6 +52,7 @@ def measures(
     blur: mean log-probability of the free path a frame.  Then the gap in the second network, and
     the lead of the best text over every other in each network alone.
     """
+    free, other, whole = frees
     best, others = ranked[0], ranked[1:]
     size = len(best.phones)
     heard = len(free.phones)
@@ -58,11 +61,14 @@ def measures(
     def lead(own: float, rivals: list[float]) -> float:
         return max(-12.0, min(12.0, own - max(rivals, default=-np.inf)))
 
+    def distance(phones: Sequence[int]) -> float:
+        return min(3.0, Levenshtein.distance(best.phones, phones) / size)
+
     return np.array([
         max(-8.0, (best.first - free.score) / size),
         lead(best.score, [o.score for o in others]),
         np.log(size),
-        min(3.0, Levenshtein.distance(best.phones, free.phones) / size),
+        distance(free.phones),
         max(-1.0, min(3.0, (heard - size) / size)),
         max(-4.0, free.surely / max(heard, 1)),
         np.log1p(len(others)),
@@ -71,6 +77,9 @@ def measures(
         max(-8.0, (best.second - other.score) / size),
         lead(best.first, [o.first for o in others]),
         lead(best.second, [o.second for o in others]),
+        max(-8.0, (best.third - whole.score) / size),
+        lead(best.third, [o.third for o in others]),
+        distance(whole.phones),
     ])  # fmt: skip
 
 

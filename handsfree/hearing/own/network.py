@@ -1,9 +1,10 @@
-"""The two acoustic networks in numpy: sound in, log-probabilities of phones out, in pieces.
+"""The three acoustic networks in numpy: sound in, log-probabilities of phones out.
 
-Causal.  The first has two convolutions in time and frequency over log-mel frames (one output every
-30 ms), the second a frozen speech embedding (every 40 ms); then blocks of depthwise convolution,
-layer norm and a two-layer perceptron.  `recipes/net.py` and `recipes/second.py` are the same for
-training.  Imports numpy only; weights are stored as int8 with one scale an output.
+The first two are causal and take sound in pieces: two convolutions in time and frequency over
+log-mel frames (one output every 30 ms), and a frozen speech embedding (every 40 ms).  The third
+hears a whole utterance through Whisper's encoder (every 20 ms).  All end in blocks of depthwise
+convolution, layer norm and a two-layer perceptron.  `recipes/net.py`, `second.py` and `third.py` are
+the same for training.  Imports numpy only; weights are stored as int8 with one scale an output.
 """
 
 from __future__ import annotations
@@ -13,9 +14,10 @@ from pathlib import Path
 import numpy as np
 
 from handsfree.audio import Samples
-from handsfree.errors import InputError
 from handsfree.hearing.own.embedding import Embedding
 from handsfree.hearing.own.features import BANDS, Array
+from handsfree.hearing.own.layers import gelu, layer_norm, stored
+from handsfree.hearing.own.whisper import Encoder, under_noise
 
 STRIDE = 3
 """Mel frames to one output frame."""
@@ -24,35 +26,10 @@ FRAME_SECONDS = 0.03
 """Seconds from one output frame to the next."""
 
 
-def _gelu(x: Array) -> Array:
-    """x times the normal distribution's cumulative, by its logistic approximation."""
-    inner = np.minimum(-1.5957691216 * (x + 0.044715 * x * x * x), 60.0)
-    return np.asarray(x / (1.0 + np.exp(inner)), dtype=np.float32)
-
-
-def _norm(x: Array, gain: Array, shift: Array) -> Array:
-    centred = x - x.mean(axis=-1, keepdims=True)
-    spread = np.sqrt((centred**2).mean(axis=-1, keepdims=True) + 1e-5)
-    return np.asarray(centred / spread * gain + shift, dtype=np.float32)
-
-
-def _unpacked(path: Path) -> tuple[tuple[str, ...], dict[str, Array]]:
-    """Names of the phones, and the weights as floats.  Raises InputError when it is no model."""
-    try:
-        with np.load(path) as packed:
-            w = {name: packed[name] for name in packed.files}
-        phones = tuple(str(p) for p in w.pop("phones"))
-        w = {
-            name: value.astype(np.float32) * w[name + "#"].astype(np.float32)
-            if value.dtype == np.int8 else value.astype(np.float32)
-            for name, value in w.items() if not name.endswith("#")
-        }  # fmt: skip
-        w["head.weight"], w["enter.weight"], w["blocks.0.depthwise.weight"]
-    except (OSError, ValueError, KeyError) as error:
-        raise InputError(
-            f"{path} is not a model of this program ({error}); reinstall the package."
-        ) from error
-    return phones, w
+def _opened(path: Path) -> tuple[tuple[str, ...], dict[str, Array]]:
+    """Names of the phones, and the weights.  Raises InputError when it is no model."""
+    w = stored(path, ("phones", "head.weight", "enter.weight", "blocks.0.depthwise.weight"))
+    return tuple(str(p) for p in w.pop("phones")), w
 
 
 class _Blocks:
@@ -77,7 +54,7 @@ class _Blocks:
         w = self._w
         for at in range(self._depth):
             x = self._block(at, np.asarray(x, dtype=np.float32))
-        scores = _norm(x, w["norm.weight"], w["norm.bias"]) @ w["head.weight"] + w["head.bias"]
+        scores = layer_norm(x, w["norm.weight"], w["norm.bias"]) @ w["head.weight"] + w["head.bias"]
         scores = scores - scores.max(axis=-1, keepdims=True)
         return np.asarray(
             scores - np.log(np.exp(scores).sum(axis=-1, keepdims=True)), dtype=np.float32)
@@ -89,8 +66,8 @@ class _Blocks:
         kernel = w[name + "depthwise.weight"]
         mixed = w[name + "depthwise.bias"] + sum(
             kernel[k] * joined[k * far : k * far + len(x)] for k in range(len(kernel)))
-        inner = _norm(mixed, w[name + "norm.weight"], w[name + "norm.bias"])
-        inner = _gelu(inner @ w[name + "into.weight"] + w[name + "into.bias"])
+        inner = layer_norm(mixed, w[name + "norm.weight"], w[name + "norm.bias"])
+        inner = gelu(inner @ w[name + "into.weight"] + w[name + "into.bias"])
         inner = inner @ w[name + "out.weight"] + w[name + "out.bias"]
         return np.asarray(x + w[name + "scale"] * inner, dtype=np.float32)
 
@@ -102,7 +79,7 @@ class Network:
     """
 
     def __init__(self, path: Path) -> None:
-        self.phones, self._w = _unpacked(path)
+        self.phones, self._w = _opened(path)
         self._blocks = _Blocks(self._w)
         self.reset()
 
@@ -132,11 +109,11 @@ class Network:
         steps, half = count * STRIDE, BANDS // 2
         patches = np.stack(
             [edged[t : t + steps, f : f + 2 * half : 2] for t in range(3) for f in range(3)], -1)
-        x = _gelu(patches @ w["first.weight"] + w["first.bias"])  # (steps, half, 32)
+        x = gelu(patches @ w["first.weight"] + w["first.bias"])  # (steps, half, 32)
         # Second: 3 x 3, every second band, every third frame; frames do not overlap.
         x = np.pad(x.reshape(count, STRIDE, half, -1), ((0, 0), (0, 0), (1, 1), (0, 0)))
         pieces = [x[:, t, f : f + half : 2] for t in range(3) for f in range(3)]
-        x = _gelu(np.concatenate(pieces, -1) @ w["second.weight"] + w["second.bias"])
+        x = gelu(np.concatenate(pieces, -1) @ w["second.weight"] + w["second.bias"])
         x = x.reshape(count, -1) @ w["enter.weight"] + w["enter.bias"]
         return self._blocks.feed(np.asarray(x, dtype=np.float32))
 
@@ -149,7 +126,7 @@ class Second:
     """
 
     def __init__(self, path: Path, embedding: Path) -> None:
-        self.phones, self._w = _unpacked(path)
+        self.phones, self._w = _opened(path)
         self._embedding = Embedding(embedding)
         self._blocks = _Blocks(self._w)
         sizes = [len(self._w[f"norms.{at}.weight"]) for at in range(4)]
@@ -167,10 +144,30 @@ class Second:
 
     def feed(self, samples: Samples) -> Array:
         """Log-probabilities, shape (frames, 1 + phones), every 40 ms."""
-        w = self._w
         parts = np.split(self._embedding.feed(samples), self._cuts, axis=-1)
-        x = np.concatenate([
-            _norm(part, w[f"norms.{at}.weight"], w[f"norms.{at}.bias"])
-            for at, part in enumerate(parts)
-        ], -1)  # fmt: skip
-        return self._blocks.feed(x @ w["enter.weight"] + w["enter.bias"])
+        return self._blocks.feed(_entered(self._w, parts))
+
+
+class Third:
+    """The third network: Whisper's encoder, and on its layers blocks of the same kind.
+
+    path: npz of `recipes/export.py`; encoder: that of `recipes/extract_whisper.py`.  Raises
+    InputError when one is none.
+    """
+
+    def __init__(self, path: Path, encoder: Path) -> None:
+        self.phones, self._w = _opened(path)
+        self._encoder = Encoder(encoder)
+        self._blocks = _Blocks(self._w)
+
+    def __call__(self, samples: Samples) -> Array:
+        """Log-probabilities of a whole utterance, shape (frames, 1 + phones), every 20 ms."""
+        self._blocks.reset()
+        return self._blocks.feed(_entered(self._w, self._encoder(under_noise(samples))))
+
+
+def _entered(w: dict[str, Array], parts: list[Array]) -> Array:
+    """What the blocks get of the outputs of frozen layers."""
+    normed = [layer_norm(part, w[f"norms.{at}.weight"], w[f"norms.{at}.bias"])
+              for at, part in enumerate(parts)]
+    return np.concatenate(normed, -1) @ w["enter.weight"] + w["enter.bias"]

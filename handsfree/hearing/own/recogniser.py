@@ -1,9 +1,8 @@
 """The program's own recogniser for English: small, open in its vocabulary, firm in noise.
 
-Two networks turn sound into probabilities of phones, the second by way of an embedding that knows
-human voices; each phrase that may be said now is scored by its phones, readings by a loop over
-number words; a calibrated confidence decides.  Needs numpy and rapidfuzz, and the files in
-`models/en`.
+Three networks turn sound into probabilities of phones, two of them by way of encoders that know human
+voices; each phrase that may be said now is scored by its phones, readings by a loop over number
+words; a calibrated confidence decides.  Needs numpy and rapidfuzz, and the files in `models/en`.
 """
 
 from __future__ import annotations
@@ -19,7 +18,7 @@ from handsfree.errors import InputError
 from handsfree.hearing.own.confidence import Candidate, Confidence, measures
 from handsfree.hearing.own.features import LogMel
 from handsfree.hearing.own.lexicon import Lexicon
-from handsfree.hearing.own.network import FRAME_SECONDS, Network, Second
+from handsfree.hearing.own.network import FRAME_SECONDS, Network, Second, Third
 from handsfree.hearing.own.readings import Readings
 from handsfree.hearing.own.scoring import Forward, Free, Phones, weighed
 from handsfree.hearing.types import Grammar, Heard, Hypothesis, Rejection
@@ -31,18 +30,20 @@ TAIL = 0.24
 SECOND_TAIL = 0.4
 """The same for the second network, whose embedding looks at 0.8 s at once."""
 
-FILES = ("phones.npz", "second.npz", "speech.npz", "confidence.npz")
+FILES = ("phones.npz", "second.npz", "speech.npz", "third.npz", "whisper.npz", "confidence.npz")
 """What a model's folder holds."""
 
 LEAST = 0.5
 """Below this confidence, what was heard is rejected."""
 
-CERTAIN, QUIET = 0.97, 12
-"""An utterance is over early at this confidence after so many frames without a phone."""
-
 BETWEEN = 0.12
-"""Seconds of sound that go through the network together, and between two looks at whether an
-utterance is over early."""
+"""Seconds of sound that go through the first two networks together."""
+
+LITTLE = 0.1
+"""Seconds of a pause that need not be heard by the third network once it has heard the rest."""
+
+LIKELY = 128
+"""The third network judges so many phone strings, those that the other two find likeliest."""
 
 _KEPT = 16
 """Compiled grammars that are kept for when they come again."""
@@ -60,7 +61,8 @@ def _silent(seconds: float) -> Samples:
 def _scored(strings: Sequence[Phones], scores: Sequence[np.ndarray]) -> np.ndarray:
     """Log-likelihoods of phone strings over all that was heard."""
     forward = Forward(strings)
-    forward.feed(np.concatenate(scores))
+    for some in scores:
+        forward.feed(some)
     return forward.scores()
 
 
@@ -80,16 +82,13 @@ class _Compiled:
         self.second = Forward(self.phones)
         self.numbers = {word: lexicon.say(word) for word in sorted(grammar.numbers)}
         self.units = _told_apart({unit: lexicon.say(unit) for unit in sorted(grammar.units)})
-        self.readings = Readings(self.numbers, self.units if self.numbers else {})
-        words = {w: tuple(w.split()) for w in grammar.phrases}
-        # Phrases with which a longer one begins: more may come after them.
-        begun = {some[:count] for some in words.values() for count in range(1, len(some))}
-        self.open = frozenset(phrase for phrase, some in words.items() if some in begun)
+        units = self.units if self.numbers else {}
+        self.readings, self.whole_readings = (Readings(self.numbers, units) for _ in range(2))
 
     @property
     def fixed(self) -> tuple[object, ...]:
         """What no utterance changes."""
-        return self.texts, self.phones, self.numbers, self.units, self.open
+        return self.texts, self.phones, self.numbers, self.units
 
 
 def _told_apart(spoken: dict[str, list[Phones]]) -> dict[str, list[Phones]]:
@@ -109,7 +108,7 @@ class OwnRecogniser:
 
     folder: holds `FILES`; the shipped model when left out.
     pronunciations: ARPAbet by word, for words that the dictionary lacks or says otherwise.
-    early: whether `feed` may end an utterance.  Raises InputError when the model cannot be read.
+    Raises InputError when the model cannot be read.
     """
 
     name = "own"
@@ -118,7 +117,6 @@ class OwnRecogniser:
         self,
         folder: Path | None = None,
         pronunciations: Mapping[str, Sequence[str]] | None = None,
-        early: bool = True,
     ) -> None:
         folder = folder or default_model()
         for file in FILES:
@@ -126,11 +124,11 @@ class OwnRecogniser:
                 raise InputError(f"there is no {file} in {folder}; reinstall the package.")
         self._network = Network(folder / "phones.npz")
         self._second = Second(folder / "second.npz", folder / "speech.npz")
+        self._third = Third(folder / "third.npz", folder / "whisper.npz")
         self._confidence = Confidence(folder / "confidence.npz")
         self._lexicon = Lexicon(self._network.phones, pronunciations or {})
         self._mel = LogMel()
-        self._free, self._second_free = Free(), Free()
-        self._early = early
+        self._free, self._second_free, self._third_free = Free(), Free(), Free()
         self._kept: dict[Grammar, _Compiled] = {}
         self._compiled = _Compiled(Grammar(), self._lexicon)
         self.begin()
@@ -159,13 +157,17 @@ class OwnRecogniser:
         self._compiled.readings.begin()
         self._scores: list[np.ndarray] = []
         self._second_scores: list[np.ndarray] = []
+        self._third_scores: list[np.ndarray] = []
+        self._sound: list[Samples] = []
+        self._heard_ahead, self._ahead = -SAMPLE_RATE, False
         self._taken = 0
         self._waiting: list[Samples] = []
         self._waits = 0
 
     def feed(self, samples: Samples) -> Hypothesis | None:
-        """Take samples; a hypothesis as soon as a complete phrase is certain and over."""
+        """Take samples; never ends an utterance by itself (see `so_far`)."""
         self._taken += len(samples)
+        self._sound.append(samples)
         self._waiting.append(samples)
         self._waits += len(samples)
         if self._waits < BETWEEN * SAMPLE_RATE:
@@ -173,16 +175,7 @@ class OwnRecogniser:
         some = self._pieces()
         self._hear_first(some)
         self._hear_second(some)
-        if not self._early:
-            return None
-        if self._free.quiet < QUIET or len(self._free.phones) < 2:
-            return None
-        heard = self._judge()
-        if not isinstance(heard, Hypothesis) or heard.confidence < CERTAIN:
-            return None
-        # A reading may go on after a pause, and so may a phrase that begins a longer one.
-        whole = heard.text in self._compiled.texts and heard.text not in self._compiled.open
-        return heard if whole else None
+        return None
 
     def finish(self) -> Heard:
         """The utterance is over: what was it?"""
@@ -191,13 +184,20 @@ class OwnRecogniser:
         self._hear_second(np.concatenate((rest, _silent(SECOND_TAIL))))
         return self._judge()
 
+    def prepare(self) -> None:
+        """Hear what there is through the third network; `so_far` takes it if little is added."""
+        self._hear_third()
+        self._heard_ahead = self._taken
+
     def so_far(self) -> Heard:
         """What `finish` would say now; the utterance goes on."""
-        shared = (self._confidence, self._lexicon, *self._network.fixed, *self._second.fixed,
-                  *self._compiled.fixed)
+        shared = (self._confidence, self._lexicon, self._third, *self._network.fixed,
+                  *self._second.fixed, *self._compiled.fixed, *self._sound)
         memo: dict[int, object] = {id(part): part for part in shared}
         memo[id(self._kept)] = {}
-        return copy.deepcopy(self, memo).finish()
+        told = copy.deepcopy(self, memo)
+        told._ahead = self._taken - self._heard_ahead <= LITTLE * SAMPLE_RATE
+        return told.finish()
 
     def close(self) -> None:
         """Forget the compiled grammars."""
@@ -224,32 +224,48 @@ class OwnRecogniser:
             self._second_free.feed(scores)
             self._compiled.second.feed(scores)
 
+    def _hear_third(self) -> None:
+        """The whole utterance through the third network, anew at each call."""
+        scores = weighed(self._third(np.concatenate((*self._sound, _silent(TAIL)))))
+        self._third_scores = [scores]
+        self._third_free.begin()
+        self._third_free.feed(scores)
+        self._compiled.whole_readings.begin()
+        self._compiled.whole_readings.feed(scores)
+
     def candidates(self) -> list[Candidate]:
-        """Every text that may be said, the best first, each with the phones that fit it best."""
+        """Texts that may be said, the best first, each with the phones that fit it best.
+
+        When the utterance is over: after `finish`.
+        """
         compiled = self._compiled
-        found: dict[str, Candidate] = {}
         said = list(zip(compiled.texts, compiled.phones, strict=True))
-        first, second = compiled.forward.scores(), compiled.second.scores()
-        read = self._rivals(compiled.readings.best())
-        if read and self._scores and self._second_scores:
-            strings = [phones for _, phones in read]
-            first = np.concatenate((first, _scored(strings, self._scores)))
-            second = np.concatenate((second, _scored(strings, self._second_scores)))
-            said += read
-        for (text, phones), one, two in zip(said, first, second, strict=True):
-            new = Candidate(text, phones, float(one), float(two))
+        firsts, seconds = [compiled.forward.scores()], [compiled.second.scores()]
+        read = self._rivals(compiled.readings.best()) | self._rivals(compiled.whole_readings.best())
+        if read:
+            strings = list(read.values())
+            firsts.append(_scored(strings, self._scores))
+            seconds.append(_scored(strings, self._second_scores))
+            said += read.items()
+        first, second = np.concatenate(firsts), np.concatenate(seconds)
+        likely = np.argsort(first + second)[::-1][:LIKELY]
+        third = _scored([said[at][1] for at in likely], self._third_scores)
+        found: dict[str, Candidate] = {}
+        for at, last in zip(likely, third, strict=True):
+            text, phones = said[at]
+            new = Candidate(text, phones, float(first[at]), float(second[at]), float(last))
             if text not in found or new.score > found[text].score:
                 found[text] = new
         return sorted(found.values(), key=lambda c: -c.score)
 
     def measured(self, ranked: Sequence[Candidate]) -> np.ndarray:
         """What the confidence is reckoned from; ranked: `candidates`, not empty."""
-        return measures(ranked, self._free, self._second_free)
+        return measures(ranked, (self._free, self._second_free, self._third_free))
 
-    def _rivals(self, best: list[tuple[str, Phones]]) -> list[tuple[str, Phones]]:
+    def _rivals(self, best: list[tuple[str, Phones]]) -> dict[str, Phones]:
         """The best readings, and the best one with each of its words exchanged for another."""
         if not best:
-            return []
+            return {}
         out = dict(best)
         words = best[0][0].split()
         numbers = self._compiled.numbers
@@ -262,7 +278,7 @@ class OwnRecogniser:
                 after = self._say(words[at + 1 :])
                 if other != word and ways and before is not None and after is not None:
                     out.setdefault(" ".join(changed), (*before, *ways[0], *after))
-        return list(out.items())
+        return out
 
     def _say(self, words: list[str]) -> Phones | None:
         """First pronunciation of these words; None when one of them has none."""
@@ -276,6 +292,8 @@ class OwnRecogniser:
             return Rejection("noise", 0.0, end, engine=self.name)
         start = max(0.0, free.first * FRAME_SECONDS - 0.1)
         stop = min(end, (free.last + 1) * FRAME_SECONDS)
+        if not self._ahead:
+            self._hear_third()
         ranked = self.candidates()
         if not ranked:
             return Rejection("unclear", start, stop, engine=self.name)

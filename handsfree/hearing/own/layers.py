@@ -1,0 +1,55 @@
+"""What the networks are made of, in numpy: stored weights, layer norm, an activation.
+
+Imports numpy only.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterable
+from pathlib import Path
+
+import numpy as np
+import numpy.typing as npt
+
+from handsfree.errors import InputError
+from handsfree.hearing.own.features import Array
+
+
+def gelu(x: Array) -> Array:
+    """x times the normal distribution's cumulative, by its logistic approximation."""
+    inner = np.minimum(-1.5957691216 * (x + 0.044715 * x * x * x), 60.0)
+    return np.asarray(x / (1.0 + np.exp(inner)), dtype=np.float32)
+
+
+def layer_norm(x: Array, gain: Array, shift: Array) -> Array:
+    """x with mean 0 and deviation 1 along its last axis, then scaled and moved."""
+    centred = x - x.mean(axis=-1, keepdims=True)
+    spread = np.sqrt((centred**2).mean(axis=-1, keepdims=True) + 1e-5)
+    return np.asarray(centred / spread * gain + shift, dtype=np.float32)
+
+
+def stored(path: Path, needed: Iterable[str]) -> dict[str, npt.NDArray[np.generic]]:
+    """Arrays of an npz by name; int8 weights times their scales, stored under the name with "#".
+
+    Raises InputError when it cannot be read or lacks one that is needed.
+    """
+    try:
+        with np.load(path) as packed:
+            found = {name: packed[name] for name in packed.files}
+        missing = set(needed) - set(found)
+        if missing:
+            raise KeyError(min(missing))
+        return {name: _whole(value, found.get(f"{name}#")) for name, value in found.items()
+                if not name.endswith("#")}
+    except (OSError, ValueError, KeyError) as error:
+        raise InputError(
+            f"{path} is not a model of this program ({error}); reinstall the package."
+        ) from error
+
+
+def _whole(value: npt.NDArray[np.generic], scale: npt.NDArray[np.generic] | None
+           ) -> npt.NDArray[np.generic]:
+    if value.dtype.kind not in "fi":
+        return value
+    wide = value.astype(np.float32)
+    return wide if scale is None else wide * scale.astype(np.float32)
