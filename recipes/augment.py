@@ -1,7 +1,7 @@
 """Clean clips into what a microphone in the open would hear, a batch at a time on the GPU.
 
-Speed and pitch, room, tone of the microphone and telephone band, words cut off, noise at -5 to 30 dB, clipping,
-level; then log-mel frames.  Imports torch.
+Speed and pitch, room, tone of the microphone and telephone band, words cut off, noise at -5 to 30
+dB, clipping, level; then log-mel frames.  Imports torch.
 """
 
 from __future__ import annotations

@@ -7,7 +7,9 @@ head is trained on the same synthetic clips as the first network.  Strictly caus
 from __future__ import annotations
 
 import math
+from collections.abc import Mapping
 from pathlib import Path
+from types import MappingProxyType
 
 import numpy as np
 import torch
@@ -95,7 +97,7 @@ class Head(nn.Module):
     parts: widths of those outputs.  A subclass says in `seen` where they come from.
     """
 
-    skipped: dict[int, float] = {}
+    skipped: Mapping[int, float] = MappingProxyType({})
     """How often one of the outputs is left out in training."""
 
     def __init__(
@@ -151,7 +153,7 @@ class Second(Head):
     """See the module's docstring."""
 
     # The early layers are not to do all the work: the late ones know people better.
-    skipped = {0: 0.25, 1: 0.15, 3: 0.1}
+    skipped = MappingProxyType({0: 0.25, 1: 0.15, 3: 0.1})
 
     def __init__(self, embedding: Path) -> None:
         super().__init__(PARTS)

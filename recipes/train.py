@@ -124,7 +124,8 @@ def distance(left: list[int], right: list[int]) -> int:
 
 @torch.no_grad()
 def errors(
-    net: nn.Module, clips: Clips, augment: Augment | None, mel_of: LogMel | second.LogMel | third.LogMel
+    net: nn.Module, clips: Clips, augment: Augment | None,
+    mel_of: LogMel | second.LogMel | third.LogMel,
 ) -> dict[str, float]:
     """Share of wrong phones by family, greedy; clean, or in noise if `augment` is given."""
     net.eval()

@@ -312,7 +312,7 @@ def _engine(score: Score, hours: float, taken: list[Any], alone: dict[str, int])
               help="Measure just this one; may be repeated.")
 @click.option("--quick", is_flag=True, help="A sample of everything, in about three minutes.")
 @click.option("--every-noise", is_flag=True,
-              help="Each utterance in every noise at every ratio, not in the noises in turn: hours.")
+              help="Each utterance in every noise at every ratio: four times the work.")
 @click.option("--json", "out", type=click.Path(path_type=Path), metavar="FILE",
               help="Write everything here, and a plot beside it (.png).")
 def hearing(

@@ -132,7 +132,7 @@ def stays(count: int, engine: str, jobs: int, minutes: float, seed: int, out: Pa
     Operators whose voices built no model speak in wind, rain, engine and pink noise; the real
     recogniser hears them with what may be said at each moment, and the real conversation goes on
     from there.  They chat, ask, skip and misread now and then.  Sounds are drawn from a pool, each
-    recognised once.  The first 240 of the usual thousand took 25 minutes of one core.
+    recognised once.  With 12 processes 490 stays took 8 minutes.
     """
     check_place(out)
     progress = NowAndThen()

@@ -247,7 +247,8 @@ class SteadyRecogniser:
     def prepare(self) -> None:
         """See `TellsSoFar`."""
         if self._begun and isinstance(self._inner, TellsSoFar):
-            self._guarded(lambda inner: inner.prepare())  # type: ignore[attr-defined]
+            inner = self._inner
+            self._guarded(lambda _: inner.prepare())
 
     def so_far(self) -> Heard | None:
         """See `TellsSoFar`; None where the engine cannot tell."""

@@ -15,10 +15,10 @@ from handsfree.hearing.own import OwnRecogniser
 from handsfree.hearing.own.features import LogMel
 from handsfree.hearing.own.layers import layer_norm
 from handsfree.hearing.own.network import Network, Second
-from handsfree.hearing.own.whisper import Encoder, log_mel
 from handsfree.hearing.own.readings import Readings
 from handsfree.hearing.own.recogniser import FILES, default_model
 from handsfree.hearing.own.scoring import Forward
+from handsfree.hearing.own.whisper import Encoder, log_mel
 from handsfree.hearing.types import Grammar, Hypothesis, Rejection
 from handsfree.sound.mixing import mix_at_snr
 from handsfree.sound.noise import noise

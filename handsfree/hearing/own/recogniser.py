@@ -1,8 +1,8 @@
 """The program's own recogniser for English: small, open in its vocabulary, firm in noise.
 
-Three networks turn sound into probabilities of phones, two of them by way of encoders that know human
-voices; each phrase that may be said now is scored by its phones, readings by a loop over number
-words; a calibrated confidence decides.  Needs numpy and rapidfuzz, and the files in `models/en`.
+Three networks turn sound into probabilities of phones, two of them by way of encoders that know
+human voices; each phrase that may be said now is scored by its phones, readings by a loop over
+number words; a calibrated confidence decides.  Needs numpy and rapidfuzz, and the files in `models/en`.
 """
 
 from __future__ import annotations
@@ -159,7 +159,7 @@ class OwnRecogniser:
         self._second_scores: list[np.ndarray] = []
         self._third_scores: list[np.ndarray] = []
         self._sound: list[Samples] = []
-        self._heard_ahead, self._ahead = -SAMPLE_RATE, False
+        self._heard_ahead = -SAMPLE_RATE
         self._taken = 0
         self._waiting: list[Samples] = []
         self._waits = 0
@@ -179,9 +179,15 @@ class OwnRecogniser:
 
     def finish(self) -> Heard:
         """The utterance is over: what was it?"""
+        return self._finished(True)
+
+    def _finished(self, anew: bool) -> Heard:
+        """anew: whether the third network hears it, or what it heard in `prepare` will do."""
         rest = self._pieces()
         self._hear_first(np.concatenate((rest, _silent(TAIL))))
         self._hear_second(np.concatenate((rest, _silent(SECOND_TAIL))))
+        if anew and self._free.phones:
+            self._hear_third()
         return self._judge()
 
     def prepare(self) -> None:
@@ -195,9 +201,8 @@ class OwnRecogniser:
                   *self._second.fixed, *self._compiled.fixed, *self._sound)
         memo: dict[int, object] = {id(part): part for part in shared}
         memo[id(self._kept)] = {}
-        told = copy.deepcopy(self, memo)
-        told._ahead = self._taken - self._heard_ahead <= LITTLE * SAMPLE_RATE
-        return told.finish()
+        added = self._taken - self._heard_ahead
+        return copy.deepcopy(self, memo)._finished(added > LITTLE * SAMPLE_RATE)
 
     def close(self) -> None:
         """Forget the compiled grammars."""
@@ -292,8 +297,6 @@ class OwnRecogniser:
             return Rejection("noise", 0.0, end, engine=self.name)
         start = max(0.0, free.first * FRAME_SECONDS - 0.1)
         stop = min(end, (free.last + 1) * FRAME_SECONDS)
-        if not self._ahead:
-            self._hear_third()
         ranked = self.candidates()
         if not ranked:
             return Rejection("unclear", start, stop, engine=self.name)
