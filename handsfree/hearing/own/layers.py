@@ -7,6 +7,7 @@ from __future__ import annotations
 
 from collections.abc import Iterable
 from pathlib import Path
+from typing import Any
 
 import numpy as np
 import numpy.typing as npt
@@ -28,8 +29,9 @@ def layer_norm(x: Array, gain: Array, shift: Array) -> Array:
     return np.asarray(centred / spread * gain + shift, dtype=np.float32)
 
 
-def stored(path: Path, needed: Iterable[str]) -> dict[str, npt.NDArray[np.generic]]:
-    """Arrays of an npz by name; int8 weights times their scales, stored under the name with "#".
+def stored(path: Path, needed: Iterable[str]) -> dict[str, Any]:
+    """Arrays of an npz by name, numbers as float32; int8 weights times their scales, which are
+    stored under the name with "#".
 
     Raises InputError when it cannot be read or lacks one that is needed.
     """
@@ -47,8 +49,7 @@ def stored(path: Path, needed: Iterable[str]) -> dict[str, npt.NDArray[np.generi
         ) from error
 
 
-def _whole(value: npt.NDArray[np.generic], scale: npt.NDArray[np.generic] | None
-           ) -> npt.NDArray[np.generic]:
+def _whole(value: npt.NDArray[Any], scale: npt.NDArray[Any] | None) -> npt.NDArray[Any]:
     if value.dtype.kind not in "fi":
         return value
     wide = value.astype(np.float32)
