@@ -55,6 +55,11 @@ def texts(name: str, rng: random.Random) -> Iterator[str]:
                 yield next(counts)
 
 
+def spoken_languages() -> list[str]:
+    """Those for which there is any text here."""
+    return [name for name in LANGUAGES if next(texts(name, random.Random(1)), "")]
+
+
 def foreign_speech(
     seconds: float, seed: int = 1, names: tuple[str, ...] = ()
 ) -> Iterator[tuple[str, Samples]]:

@@ -9,8 +9,10 @@ from __future__ import annotations
 
 import random
 import time
-from collections.abc import Callable, Iterator
-from dataclasses import asdict, dataclass, replace
+from collections import Counter
+from collections.abc import Iterable, Iterator
+from dataclasses import asdict, dataclass, field, replace
+from itertools import product
 from pathlib import Path
 from typing import Any
 
@@ -18,9 +20,10 @@ import click
 
 from handsfree.audio import SAMPLE_RATE, Samples, seconds
 from handsfree.bench.hearing_report import plot, show
+from handsfree.bench.jobs import Of, Share, in_processes
 from handsfree.bench.plain import OWN, RAW, VOSK, megabytes, open_engine, present
 from handsfree.bench.recordings import digits_in, read, sounds_in
-from handsfree.bench.results import check_place, write_results
+from handsfree.bench.results import NowAndThen, check_place, write_results
 from handsfree.bench.said import Moment, commands, readings, responses, shipped_moments
 from handsfree.bench.speakers import framed, speakers
 from handsfree.bench.tally import Condition, Score, calibration
@@ -82,6 +85,23 @@ class Files:
     noise: Path | None = None
 
 
+@dataclass
+class Found:
+    """What one engine did with its share."""
+
+    score: Score = field(default_factory=Score)
+    hours: float = 0.0
+    taken: list[dict[str, Any]] = field(default_factory=list)
+    pieces: Counter[str] = field(default_factory=Counter)
+
+    def add(self, other: Found) -> None:
+        """Count what another found as well."""
+        self.score.add(other.score)
+        self.hours += other.hours
+        self.taken += other.taken
+        self.pieces += other.pieces
+
+
 def bench_hearing(
     files: Files,
     *,
@@ -92,9 +112,10 @@ def bench_hearing(
     only: tuple[str, ...] = (),
     depth: Depth | None = None,
     seed: int = 5,
-    tell: Callable[[str], None] = lambda line: None,
+    jobs: int = 1,
 ) -> dict[str, Any]:
-    """Measure, and return what `--json` writes; `depth` is another than the usual ones.
+    """Measure, and return what `--json` writes; `depth` is another than the usual ones, `jobs` the
+    number of processes, which changes nothing but the time.
 
     Raises:
         InputError: a folder or file that cannot be used.
@@ -102,153 +123,166 @@ def bench_hearing(
     began = time.monotonic()
     digits = digits_in(files.digits) if files.digits else []
     speech = sounds_in(files.speech) if files.speech else []
-    noises = {kind: noise(kind, _NOISE_SECONDS, seed) for kind in NOISES}
-    if files.noise:
-        noises["recorded"] = read(files.noise)
-    language = load_language("en")
-    found = shipped_moments(language)
+    recorded = read(files.noise) if files.noise else None
     full, plain = (depth, depth) if depth else (QUICK, QUICK_PLAIN) if quick else (FULL, PLAIN)
     if every_noise:
         full, plain = replace(full, all_noises=True), replace(plain, all_noises=True)
-    spoken = list(_spoken(language, found, full, seed, tell))
-    report: dict[str, Any] = {
-        "voices": sorted({one.voice for one in spoken}), "noises": list(noises),
-        "phrases at one moment": {kind: max(len(m.grammar.phrases) for m in found if m.kind == kind)
-                                  for kind in MOMENTS},
-        "digits": len(digits), "speech": len(speech), "quick": quick, "engines": {}}
-    for name in present(vosk, only):
-        its = full if name in (OWN, VOSK) else plain
-        engine = open_engine(name, language.pronunciations, vosk, model)
-        run = _Run(engine, its, noises, random.Random(seed + 1), tell)
-        run.spoken(spoken, len(report["voices"]))
-        run.digits(digits)
-        hours, taken = run.speech(speech, found)
-        alone = run.alone(found)
-        engine.close()
-        report["engines"][name] = _engine(run.score, hours, taken, alone) | {
-            "megabytes": megabytes(name, vosk, model), "depth": asdict(its)}
-        tell(f"{name}: done")
-    report["seconds"] = round(time.monotonic() - began)
-    return report
+    names = list(present(vosk, only))
+    depths = {name: full if name in (OWN, VOSK) else plain for name in names}
+    parts = [_Part(name, depths[name], Share(job, jobs), vosk, model, seed, recorded, digits, speech)
+             for name, job in product(names, range(jobs))]
+    found = {name: Found() for name in names}
+    for part, its in in_processes(jobs, _heard, parts):
+        found[part.engine].add(its)
+    moments = shipped_moments(load_language("en"))
+    return {
+        "voices": sorted(speakers()),
+        "noises": [*NOISES, *(["recorded"] if recorded is not None else [])],
+        "phrases at one moment": {
+            kind: max(len(m.grammar.phrases) for m in moments if m.kind == kind)
+            for kind in MOMENTS},
+        "digits": len(digits), "speech": len(speech), "quick": quick,
+        "engines": {name: _engine(one) | {
+            "megabytes": megabytes(name, vosk, model), "depth": asdict(depths[name])}
+            for name, one in found.items()},
+        "seconds": round(time.monotonic() - began)}
 
 
-def _spoken(language: Language, found: list[Moment], depth: Depth, seed: int,
-            tell: Callable[[str], None]) -> Iterator[Spoken]:
-    for number, (voice, say) in enumerate(speakers().items()):
-        rng = random.Random(seed + number)
+@dataclass(frozen=True)
+class _Part:
+    """What one process hears with one engine."""
+
+    engine: str
+    depth: Depth
+    share: Share
+    vosk: Path | None
+    model: Path | None
+    seed: int
+    recorded: Samples | None
+    digits: list[tuple[Path, int, str]]
+    speech: list[Path]
+
+
+def _heard(part: _Part) -> Found:
+    language = load_language("en")
+    moments = shipped_moments(language)
+    noises = {kind: noise(kind, _NOISE_SECONDS, part.seed) for kind in NOISES}
+    if part.recorded is not None:
+        noises["recorded"] = part.recorded
+    engine = open_engine(part.engine, language.pronunciations, part.vosk, part.model)
+    run = _Run(engine, part, noises)
+    run.spoken(_spoken(moments, language, part))
+    run.digits(part.digits)
+    run.speech(part.speech, moments)
+    run.alone(moments)
+    engine.close()
+    return run.found
+
+
+def _spoken(moments: list[Moment], language: Language, part: _Part
+            ) -> Iterator[tuple[int, Spoken]]:
+    """What the voices say in this share, with its number among all that is said."""
+    number = 0
+    for voice, say in speakers().items():
+        rng = random.Random(f"{part.seed} {voice}")
         for what, placed, most in (
-            ("commands", commands(found, language, rng), depth.commands),
-            ("hold responses", responses(found), depth.holds),
-            ("readings", readings(found, language), depth.readings),
+            ("commands", commands(moments, language, rng), part.depth.commands),
+            ("hold responses", responses(moments), part.depth.holds),
+            ("readings", readings(moments, language), part.depth.readings),
         ):
-            for text in sorted(rng.sample(sorted(placed), min(most, len(placed)))):
-                # Synthesisers take "psi" for the Greek letter.
-                aloud = text.replace("psi", "P S I")
-                yield Spoken(what, voice, text, placed[text], framed(say(aloud, rng), rng))
-        tell(f"{voice} has spoken")
+            for text in rng.sample(sorted(placed), len(placed))[:most]:
+                if part.share.has(number):
+                    chance = random.Random(f"{part.seed} {voice} {text}")
+                    # Synthesisers take "psi" for the Greek letter.
+                    sound = say(text.replace("psi", "P S I"), chance)
+                    yield number, Spoken(what, voice, text, placed[text], framed(sound, chance))
+                number += 1
 
 
 class _Run:
-    """One engine over everything."""
+    """One engine over its share of everything."""
 
-    def __init__(self, engine: Recogniser, depth: Depth, noises: dict[str, Samples],
-                 rng: random.Random, tell: Callable[[str], None]) -> None:
-        self._engine, self._depth, self._noises, self._rng = engine, depth, noises, rng
-        self._told, self._tell = time.monotonic(), tell
-        self.score = Score()
+    def __init__(self, engine: Recogniser, part: _Part, noises: dict[str, Samples]) -> None:
+        self._engine, self._part, self._depth = engine, part, part.depth
+        self._noises = noises
+        self.found = Found()
+        self._score = self.found.score
+        self._progress = NowAndThen()
 
-    def spoken(self, utterances: list[Spoken], voices: int) -> None:
-        """Commands, responses and readings; as many of each voice as the depth says."""
-        most = {"commands": self._depth.commands, "hold responses": self._depth.holds,
-                "readings": self._depth.readings}
-        had: dict[tuple[str, str], int] = {}
-        for at, one in enumerate(utterances):
-            self._progress("speech", at, len(utterances))
-            key = (one.voice, one.what)
-            had[key] = had.get(key, 0) + 1
-            if had[key] > most[one.what]:
-                continue
+    def spoken(self, utterances: Iterable[tuple[int, Spoken]]) -> None:
+        """Commands, responses and readings."""
+        for at, one in utterances:
+            self._tell(one.voice)
             self._engine.expect(one.moment.grammar)
             meant = one.moment.meaning(one.text)
-            for kind, snr, sound in self._heard_in(one.sound, at):
+            chance = self._chance(one.voice, one.text)
+            for kind, snr, sound in self._heard_in(one.sound, at, chance):
                 heard = self._hear(sound)
-                self.score.enter(Condition(one.what, one.voice, kind, snr), heard, one.text, meant,
-                                 one.moment.means(heard))
+                self._score.enter(Condition(one.what, one.voice, kind, snr), heard, one.text,
+                                  meant, one.moment.means(heard))
 
     def digits(self, files: list[tuple[Path, int, str]]) -> None:
         """Human digits, ten of them expected: quiet, and at each ratio in a noise in turn."""
         self._engine.expect(Grammar(frozenset(DIGITS)))
-        chosen = self._some(files, self._depth.digits)
-        for at, (path, digit, speaker) in enumerate(chosen):
-            self._progress("digits", at, len(chosen))
-            sound = framed(read(path), self._rng)
-            for kind, snr, mixed in self._in_turn(sound, at):
+        for at, (path, digit, speaker) in self._some(files, self._depth.digits):
+            self._tell(f"digits, {at} of {len(files)}")
+            chance = self._chance(path.name)
+            sound = framed(read(path), chance)
+            for kind, snr, mixed in self._heard_in(sound, at, chance):
                 heard = self._hear(mixed)
-                self.score.enter(Condition("human digits", speaker, kind, snr), heard,
-                                 DIGITS[digit], DIGITS[digit], getattr(heard, "text", None))
+                self._score.enter(Condition("human digits", speaker, kind, snr), heard,
+                                  DIGITS[digit], DIGITS[digit], getattr(heard, "text", None))
 
-    def speech(self, files: list[Path], found: list[Moment]) -> tuple[float, list[Any]]:
-        """Speech that is no command: hours heard, a moment counted apart from another, and what was
-        taken or asked about."""
-        taken, hours = [], 0.0
-        chosen = self._some(files, self._depth.speech)
-        kinds = {kind: [m for m in found if m.kind == kind] for kind in MOMENTS}
-        for at, path in enumerate(chosen):
-            self._progress("no commands", at, len(chosen))
-            sound = framed(read(path), self._rng)
+    def speech(self, files: list[Path], moments: list[Moment]) -> None:
+        """Speech that is no command, a moment counted apart from another; what was taken or asked
+        about is listed."""
+        kinds = {kind: [m for m in moments if m.kind == kind] for kind in MOMENTS}
+        for at, path in self._some(files, self._depth.speech):
+            self._tell(f"no commands, {at} of {len(files)}")
+            sound = framed(read(path), self._chance(path.name))
             here = MOMENTS if self._depth.all_moments else (MOMENTS[at % len(MOMENTS)],)
-            hours += len(here) * seconds(sound) / 3600
+            self.found.hours += len(here) * seconds(sound) / 3600
             for kind in here:
                 moment = kinds[kind][at % len(kinds[kind])]
                 self._engine.expect(moment.grammar)
                 heard = self._hear(sound)
                 means = moment.means(heard)
-                self.score.enter(Condition(f"no command, {kind}", "human", "clean", "clean"),
-                                 heard, "", None, means)
+                self._score.enter(Condition(f"no command, {kind}", "human", "clean", "clean"),
+                                  heard, "", None, means)
                 if (means is not None and isinstance(heard, Hypothesis)
-                        and heard.confidence >= self.score.bands.unsure):
-                    sure = heard.confidence >= self.score.bands.certain
+                        and heard.confidence >= self._score.bands.unsure):
                     its_own = kind == "hold" and heard.text == normal(
                         moment.checklist.steps[moment.state.at].respond)
-                    taken.append({
+                    self.found.taken.append({
                         "file": path.name, "moment": kind, "heard": heard.text,
-                        "confidence": round(heard.confidence, 3), "taken": sure,
+                        "confidence": round(heard.confidence, 3),
+                        "taken": heard.confidence >= self._score.bands.certain,
                         "its own response": its_own})
-        return hours, taken
 
-    def alone(self, found: list[Moment]) -> dict[str, int]:
+    def alone(self, moments: list[Moment]) -> None:
         """Pieces of 3 s of each noise without speech, at a hold point."""
-        self._engine.expect(next(m for m in found if m.kind == "hold").grammar)
-        pieces: dict[str, int] = {}
+        self._engine.expect(next(m for m in moments if m.kind == "hold").grammar)
         for kind, sound in self._noises.items():
-            cut = sound[: self._depth.alone * SAMPLE_RATE]
-            for at in range(0, len(cut) - 3 * SAMPLE_RATE + 1, 3 * SAMPLE_RATE):
-                heard = self._hear(cut[at : at + 3 * SAMPLE_RATE])
-                self.score.enter(Condition("noise alone", "nobody", kind, "noise"), heard, "",
-                                 None, getattr(heard, "text", None))
-                pieces[kind] = pieces.get(kind, 0) + 1
-        return pieces
+            pieces = min(self._depth.alone, int(seconds(sound))) // 3
+            for at, _ in self._part.share.numbered(range(pieces)):
+                began = at * 3 * SAMPLE_RATE
+                heard = self._hear(sound[began : began + 3 * SAMPLE_RATE])
+                self._score.enter(Condition("noise alone", "nobody", kind, "noise"), heard, "",
+                                  None, getattr(heard, "text", None))
+                self.found.pieces[kind] += 1
 
-    def _heard_in(self, sound: Samples, number: int) -> Iterator[tuple[str, str, Samples]]:
-        if not self._depth.all_noises:
-            yield from self._in_turn(sound, number)
-            return
+    def _heard_in(self, sound: Samples, number: int, chance: random.Random
+                  ) -> Iterator[tuple[str, str, Samples]]:
+        """Quiet, and at each ratio in every noise, or in one: the next one with the next
+        utterance."""
         yield "clean", "clean", sound
-        for kind in self._noises:
-            for snr in SNRS:
-                yield kind, str(snr), self._mixed(sound, kind, snr)
-
-    def _in_turn(self, sound: Samples, number: int) -> Iterator[tuple[str, str, Samples]]:
-        """Quiet, and each ratio in one noise: the next one with the next utterance."""
-        yield "clean", "clean", sound
+        names = list(self._noises)
         for place, snr in enumerate(SNRS):
-            kind = list(self._noises)[(number + place) % len(self._noises)]
-            yield kind, str(snr), self._mixed(sound, kind, snr)
-
-    def _mixed(self, sound: Samples, kind: str, snr: float) -> Samples:
-        under = self._noises[kind]
-        at = self._rng.randrange(max(1, len(under) - len(sound)))
-        return mix_at_snr(sound, under[at : at + len(sound)], snr)
+            turn = [names[(number + place) % len(names)]]
+            for kind in names if self._depth.all_noises else turn:
+                under = self._noises[kind]
+                at = chance.randrange(max(1, len(under) - len(sound)))
+                yield kind, str(snr), mix_at_snr(sound, under[at : at + len(sound)], snr)
 
     def _hear(self, sound: Samples) -> Heard:
         """One utterance, in pieces as from a microphone, timed."""
@@ -260,22 +294,27 @@ class _Run:
             if early is not None:
                 break
         heard = early or self._engine.finish()
-        self.score.used_seconds += time.process_time() - began
-        self.score.heard_seconds += seconds(sound)
+        self._score.used_seconds += time.process_time() - began
+        self._score.heard_seconds += seconds(sound)
         return heard
 
-    def _some(self, files: list[Any], most: int) -> list[Any]:
-        if len(files) <= most:
-            return files
-        return [files[at * len(files) // most] for at in range(most)]
+    def _some(self, files: list[Of], most: int) -> Iterator[tuple[int, Of]]:
+        """At most so many of them, of these its share, with their number."""
+        if len(files) > most:
+            files = [files[at * len(files) // most] for at in range(most)]
+        return self._part.share.numbered(files)
 
-    def _progress(self, what: str, at: int, of: int) -> None:
-        if time.monotonic() - self._told > 10:
-            self._told = time.monotonic()
-            self._tell(f"{self._engine.name}: {what}, {at} of {of}")
+    def _tell(self, doing: str) -> None:
+        share = self._part.share
+        which = f", part {share.number + 1} of {share.of}" if share.of > 1 else ""
+        self._progress.tell(f"{self._engine.name}{which}: {doing}")
+
+    def _chance(self, *what: str) -> random.Random:
+        return random.Random(" ".join((str(self._part.seed), *what)))
 
 
-def _engine(score: Score, hours: float, taken: list[Any], alone: dict[str, int]) -> dict[str, Any]:
+def _engine(found: Found) -> dict[str, Any]:
+    score = found.score
     everything = [pair for pairs in score.sure.values() for pair in pairs]
     speech = {kind: score.total(what=f"no command, {kind}") for kind in MOMENTS}
     wrong = sum(tally.wrong for tally in speech.values())
@@ -283,12 +322,13 @@ def _engine(score: Score, hours: float, taken: list[Any], alone: dict[str, int])
     return {
         "rows": [asdict(condition) | asdict(tally) for condition, tally in score.tallies.items()],
         "speech that is no command": {
-            "hours heard": round(hours, 3), "n": n, "taken": wrong,
-            "taken an hour": round(wrong / hours, 2) if hours else None,
+            "hours heard": round(found.hours, 3), "n": n, "taken": wrong,
+            "taken an hour": round(wrong / found.hours, 2) if found.hours else None,
             "asked about": sum(tally.asked for tally in speech.values()),
-            "hold responses": sum(one["its own response"] and one["taken"] for one in taken),
-            "what": taken},
-        "noise alone": {"pieces of 3 s": alone, "taken": score.total(what="noise alone").wrong},
+            "hold responses": sum(one["its own response"] and one["taken"] for one in found.taken),
+            "what": found.taken},
+        "noise alone": {
+            "pieces of 3 s": dict(found.pieces), "taken": score.total(what="noise alone").wrong},
         "confused": [[said, heard, n] for (said, heard), n in score.confused.most_common(30)],
         "calibration": {what: calibration(pairs) for what, pairs in score.sure.items()} | {
             "everything": calibration(everything)},
@@ -313,11 +353,14 @@ def _engine(score: Score, hours: float, taken: list[Any], alone: dict[str, int])
 @click.option("--quick", is_flag=True, help="A sample of everything, in about three minutes.")
 @click.option("--every-noise", is_flag=True,
               help="Each utterance in every noise at every ratio: four times the work.")
+@click.option("--jobs", type=click.IntRange(min=1), default=1, show_default=True,
+              help="Processes; each hears its share.")
 @click.option("--json", "out", type=click.Path(path_type=Path), metavar="FILE",
               help="Write everything here, and a plot beside it (.png).")
 def hearing(
     digits: Path | None, not_commands: Path | None, noise_file: Path | None, vosk: Path | None,
-    model: Path | None, only: tuple[str, ...], quick: bool, every_noise: bool, out: Path | None,
+    model: Path | None, only: tuple[str, ...], quick: bool, every_noise: bool, jobs: int,
+    out: Path | None,
 ) -> None:
     """Accuracy by voice, noise and engine; false accepts; calibration; time and memory.
 
@@ -328,7 +371,7 @@ def hearing(
     check_place(out)
     report = bench_hearing(
         Files(digits, not_commands, noise_file), vosk=vosk, model=model, quick=quick,
-        every_noise=every_noise, only=only, tell=lambda line: click.echo(line, err=True))
+        every_noise=every_noise, only=only, jobs=jobs)
     show(report)
     write_results(out, report)
     if out is not None:

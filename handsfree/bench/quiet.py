@@ -18,7 +18,8 @@ import click
 import numpy as np
 
 from handsfree.audio import SAMPLE_RATE, Samples, level_dbfs, seconds, silence, to_int16
-from handsfree.bench.foreign import LANGUAGES, foreign_speech
+from handsfree.bench.foreign import foreign_speech, spoken_languages
+from handsfree.bench.jobs import Share, in_processes
 from handsfree.bench.plain import ENGINES, OWN, open_engine
 from handsfree.bench.recordings import read, sounds_in
 from handsfree.bench.results import NowAndThen, check_place, write_results
@@ -52,6 +53,13 @@ class Quiet:
     asked: int = 0
     taken: list[tuple[str, float, str]] = field(default_factory=list)
     """(text, confidence, language or level) of what was acted upon."""
+
+    def add(self, other: Quiet) -> None:
+        """Count what another counted as well."""
+        self.hours += other.hours
+        self.utterances += other.utterances
+        self.asked += other.asked
+        self.taken += other.taken
 
     @property
     def an_hour(self) -> float:
@@ -126,17 +134,66 @@ def recorded(path: Path, rng: random.Random) -> Callable[[int], Samples]:
     return pull
 
 
-def _speech(hours: float, folder: Path | None, seed: int, rng: random.Random) -> Iterator[Piece]:
-    pieces = foreign_speech(hours * 3600, seed) if folder is None else _recordings(folder, hours)
+@dataclass(frozen=True)
+class Source:
+    """What one process hears of one kind of sound; `hours` for all processes together.  `file`: a
+    folder of speech or a noise, in place of what is made here."""
+
+    name: str
+    hours: float
+    engine: str
+    seed: int
+    share: Share
+    file: Path | None = None
+
+    def pieces(self) -> Iterator[Piece]:
+        """The sound, piece by piece.
+
+        Raises:
+            InputError: the file or folder cannot be used.
+        """
+        hours, seed = self.hours / self.share.of, self.seed + 1000 * self.share.number
+        rng = random.Random(f"{seed} {self.name}")
+        if self.name == "speech":
+            names = tuple(name for _, name in self.share.numbered(spoken_languages()))
+            pieces = (foreign_speech(hours * 3600, seed, names) if self.file is None
+                      else _recordings(self.share.numbered(sounds_in(self.file)), hours))
+            return _at_levels(pieces, rng)
+        pull = NoiseStream(self.name, seed).read if self.file is None else recorded(self.file, rng)
+        return noise_pieces(pull, hours, rng)
+
+
+def heard(source: Source) -> list[Quiet]:
+    """What comes of it, an hour of speech at both moments, an hour of noise shared by them."""
+    language = load_language("en")
+    found = shipped_moments(language)
+    moments = {name: next(m for m in found if m.kind == name) for name in MOMENTS}
+    engines = {name: open_engine(source.engine, language.pronunciations, None, None)
+               for name in moments}
+    share, progress = source.share, NowAndThen()
+    which = f" (part {share.number + 1} of {share.of})" if share.of > 1 else ""
+
+    def told(now: float) -> None:
+        progress.tell(f"{source.name}{which}: {now / 60:.0f} of"
+                      f" {60 * source.hours / share.of:.0f} minutes")
+
+    rows = quiet_hours(
+        engines, moments, source.name, source.pieces(), source.name != "speech", told)
+    for one in engines.values():
+        one.close()
+    return rows
+
+
+def _at_levels(pieces: Iterable[Piece], rng: random.Random) -> Iterator[Piece]:
     for about, sound in pieces:
         level = level_dbfs(sound)
         gain = 10 ** ((SPEECH_DBFS + rng.uniform(-10, 3) - level) / 20) if level > -90 else 1.0
         yield about, to_int16(sound.astype(np.float64) * gain)
 
 
-def _recordings(folder: Path, hours: float) -> Iterator[Piece]:
-    files, heard = sounds_in(folder), 0.0
-    for path in files:
+def _recordings(files: Iterable[tuple[int, Path]], hours: float) -> Iterator[Piece]:
+    heard = 0.0
+    for _, path in files:
         sound = np.concatenate((read(path), silence(0.6)))
         heard += seconds(sound) / 3600
         yield path.name, sound
@@ -155,12 +212,14 @@ def _recordings(folder: Path, hours: float) -> Iterator[Piece]:
               help="Just this sound; may be repeated.")
 @click.option("--engine", type=click.Choice(list(ENGINES)), default=OWN, show_default=True,
               help="Recogniser.")
+@click.option("--jobs", type=click.IntRange(1, 16), default=1, show_default=True,
+              help="Processes; each hears its share of each sound.")
 @click.option("--seed", type=int, default=1, show_default=True, help="Other voices and levels.")
 @click.option("--json", "out", type=click.Path(path_type=Path), metavar="FILE",
               help="Write everything here.")
 def quiet(
     hours: float, speech: Path | None, noise_file: Path | None, only: tuple[str, ...], engine: str,
-    seed: int, out: Path | None,
+    jobs: int, seed: int, out: Path | None,
 ) -> None:
     """What is taken for a command in HOURS of foreign speech and of each noise.
 
@@ -169,34 +228,30 @@ def quiet(
     some forty languages, unless recordings are given.
     """
     check_place(out)
-    rng, began = random.Random(seed), time.monotonic()
-    language = load_language("en")
-    found = shipped_moments(language)
-    moments = {name: next(m for m in found if m.kind == name) for name in MOMENTS}
-    engines = {name: open_engine(engine, language.pronunciations, None, None) for name in moments}
-    sources: dict[str, Iterator[Piece]] = {"speech": _speech(hours, speech, seed, rng)}
-    for kind in NOISES:
-        sources[kind] = noise_pieces(NoiseStream(kind, seed).read, hours, rng)
+    began = time.monotonic()
+    if speech is not None:
+        sounds_in(speech)
     if noise_file is not None:
-        sources["recorded"] = noise_pieces(recorded(noise_file, rng), hours, rng)
+        recorded(noise_file, random.Random())
+    files = {"speech": speech, "recorded": noise_file}
+    names = [name for name in ("speech", *NOISES, *(["recorded"] if noise_file else []))
+             if not only or name in only]
     rows: list[dict[str, Any]] = []
-    progress = NowAndThen()
-    for name, pieces in sources.items():
-        if only and name not in only:
-            continue
-
-        def told(heard: float, name: str = name) -> None:
-            progress.tell(f"{name}: {heard / 60:.0f} of {60 * hours:.0f} minutes")
-
-        for row in quiet_hours(engines, moments, name, pieces, name != "speech", told):
+    for name in names:
+        sources = [Source(name, hours, engine, seed, Share(job, jobs), files.get(name))
+                   for job in range(jobs)]
+        total = {moment: Quiet(name, moment) for moment in MOMENTS}
+        for _, found in in_processes(jobs, heard, sources):
+            for one in found:
+                total[one.moment].add(one)
+        for row in total.values():
             rows.append(asdict(row) | {"an hour": round(row.an_hour, 2)})
             click.echo(f"{name:10}{row.moment:6}{row.hours:6.2f} h  {row.utterances:5} utterances"
                        f"  {len(row.taken):3} taken ({row.an_hour:.2f} an hour)"
                        f"  {row.asked:3} asked about")
             for text, sure, about in row.taken[:10]:
                 click.echo(f"          '{text}' ({sure}), {about}")
-    for one in engines.values():
-        one.close()
     click.echo(f"{(time.monotonic() - began) / 60:.1f} minutes")
     write_results(out, {
-        "engine": engine, "languages": sorted(LANGUAGES) if speech is None else [], "rows": rows})
+        "engine": engine, "languages": spoken_languages() if speech is None else [],
+        "rows": rows})

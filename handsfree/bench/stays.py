@@ -8,15 +8,15 @@ from __future__ import annotations
 import random
 import time
 from collections.abc import Callable, Sequence
-from concurrent.futures import ProcessPoolExecutor, as_completed
 from dataclasses import dataclass
+from functools import partial
 from math import inf
-from multiprocessing import get_context
 from pathlib import Path
 from typing import Any
 
 import click
 
+from handsfree.bench.jobs import Share, in_processes
 from handsfree.bench.plain import ENGINES, OWN, open_engine
 from handsfree.bench.results import NowAndThen, check_place, write_results
 from handsfree.bench.speakers import speakers
@@ -84,17 +84,19 @@ def simulate_at_once(stays: int, jobs: int, engine: str, seed: int, minutes: flo
                      told: Callable[[int], None]) -> Stays:
     """The same in so many processes, each with its share of the ways and of the stays."""
     began, kept, recognised, done = time.monotonic(), {snr: Kept() for snr in SNRS}, 0, 0
-    with ProcessPoolExecutor(jobs, get_context("spawn")) as pool:
-        shares = [stays // jobs + (job < stays % jobs) for job in range(jobs)]
-        running = [pool.submit(simulate, share, engine=engine, seed=seed, minutes=minutes,
-                               ways=range(_WAYS)[job::jobs]) for job, share in enumerate(shares)]
-        for one in as_completed(running):
-            recognised += one.result().recognised
-            for snr, some in one.result().kept.items():
-                kept[snr].add(some)
-                done += some.stays
-            told(done)
+    work = partial(_share, stays=stays, engine=engine, seed=seed, minutes=minutes)
+    for _, one in in_processes(jobs, work, [Share(job, jobs) for job in range(jobs)]):
+        recognised += one.recognised
+        for snr, some in one.kept.items():
+            kept[snr].add(some)
+            done += some.stays
+        told(done)
     return Stays(kept, recognised, (time.monotonic() - began) / 60)
+
+
+def _share(share: Share, *, stays: int, engine: str, seed: int, minutes: float) -> Stays:
+    return simulate(sum(1 for _ in share.numbered(range(stays))), engine=engine, seed=seed,
+                    ways=[way for way, _ in share.numbered(range(_WAYS))], minutes=minutes)
 
 
 def summed_up(kept: Kept) -> dict[str, Any]:

@@ -94,6 +94,16 @@ class Score:
         if text:
             self.sure.setdefault(condition.what, []).append((heard.confidence, right))
 
+    def add(self, other: Score) -> None:
+        """Count what another counted as well."""
+        for condition, tally in other.tallies.items():
+            self.tallies[condition] = self.tallies.get(condition, Tally()) + tally
+        for what, pairs in other.sure.items():
+            self.sure.setdefault(what, []).extend(pairs)
+        self.confused += other.confused
+        self.heard_seconds += other.heard_seconds
+        self.used_seconds += other.used_seconds
+
     def total(self, **wanted: str) -> Tally:
         """The sum over all conditions that agree with what is wanted."""
         return sum((tally for condition, tally in self.tallies.items()

@@ -6,7 +6,9 @@ import ast
 import json
 import random
 import re
+from dataclasses import replace
 from pathlib import Path
+from typing import Any
 
 import pytest
 import soundfile
@@ -78,6 +80,18 @@ def test_what_is_said_clearly_is_heard(report: dict[str, dict]) -> None:
     quiet = summed(rows, snr="clean")
     said = [row for row in rows if row["snr"] == "clean" and row["words"]]
     assert sum(row["best"] for row in said) > 0.7 * sum(row["n"] for row in said), quiet
+
+
+def test_processes_change_nothing_but_the_time(folder: Path) -> None:
+    """Each hears what it would have heard in one process, in the same noise."""
+    files, few = Files(folder / "digits", folder / "speech"), replace(TINY, commands=0, holds=0, readings=0, all_moments=False)
+    one, two = (bench_hearing(files, only=("own",), depth=few, jobs=jobs) for jobs in (1, 2))
+
+    def counted(report: dict[str, Any]) -> list[dict[str, Any]]:
+        return sorted(report["engines"]["own"]["rows"], key=lambda row: sorted(row.items(), key=str))
+
+    assert counted(one) == counted(two)
+    assert one["engines"]["own"]["noise alone"] == two["engines"]["own"]["noise alone"]
 
 
 def run(*arguments: object) -> Result:

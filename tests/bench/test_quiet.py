@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import json
 import random
 from pathlib import Path
 
@@ -13,6 +14,7 @@ from handsfree.audio import SAMPLE_RATE, level_dbfs, silence
 from handsfree.bench.foreign import LANGUAGES, foreign_speech, texts
 from handsfree.bench.plain import OWN, open_engine
 from handsfree.bench.quiet import noise_pieces, quiet_hours, recorded
+from handsfree.bench.recordings import read
 from handsfree.bench.said import shipped_moments
 from handsfree.cli import main
 from handsfree.language.loader import load_language
@@ -56,6 +58,20 @@ def test_speech_in_many_languages() -> None:
     spoken = list(foreign_speech(8.0, names=("fr", "ko")))
     assert sum(len(sound) for _, sound in spoken) / SAMPLE_RATE >= 8.0
     assert {name for name, _ in spoken} <= {"fr", "ko"}
+
+
+def test_processes_hear_all_recordings_once(tmp_path: Path) -> None:
+    for at, text in enumerate(("bonjour et merci", "help me", "il fait beau")):
+        write_mono(tmp_path / f"{at}.wav", np.concatenate((say(text), silence(0.5))))
+    seconds = sum(len(read(path)) / SAMPLE_RATE + 0.6 for path in tmp_path.iterdir())
+    done = CliRunner().invoke(main, [
+        "bench", "quiet", "--speech", str(tmp_path), "--only", "speech", "--jobs", "2",
+        "--json", str(tmp_path / "out.json")])
+    assert done.exit_code == 0, done.output
+    rows = json.loads((tmp_path / "out.json").read_text())["rows"]
+    assert [row["moment"] for row in rows] == ["step", "hold"]
+    assert all(row["hours"] == pytest.approx(seconds / 3600) for row in rows)
+    assert [text for text, _, _ in rows[0]["taken"]] == ["help me"]
 
 
 def test_the_command(tmp_path: Path) -> None:

@@ -12,7 +12,7 @@ from pathlib import Path
 import pytest
 from click.testing import CliRunner
 
-from handsfree.bench import stays
+from handsfree.bench import jobs, stays
 from handsfree.bench.staying import Kept, Way, stay
 from handsfree.bench.stays import Stays, simulate, simulate_at_once, summed_up
 from handsfree.checklist.loader import load_checklist
@@ -127,11 +127,11 @@ def test_processes_share_the_voices_and_the_stays(monkeypatch: pytest.MonkeyPatc
     """Forced: the processes are threads, and a stay only tells which ways it was given."""
     given: list[tuple[int, tuple[int, ...]]] = []
 
-    def stand_in(share: int, *, engine: str, seed: int, minutes: float, ways: range) -> Stays:
+    def stand_in(share: int, *, engine: str, seed: int, minutes: float, ways: list[int]) -> Stays:
         given.append((share, tuple(ways)))
         return Stays({snr: Kept(stays=share) for snr in stays.SNRS}, 7, 1.0)
 
-    monkeypatch.setattr(stays, "ProcessPoolExecutor", lambda jobs, _: ThreadPoolExecutor(jobs))
+    monkeypatch.setattr(jobs, "ProcessPoolExecutor", lambda jobs, _: ThreadPoolExecutor(jobs))
     monkeypatch.setattr(stays, "simulate", stand_in)
     found = simulate_at_once(11, 5, "own", 1, inf, lambda done: None)
     assert found.recognised == 35 and {k.stays for k in found.kept.values()} == {11}

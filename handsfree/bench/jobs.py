@@ -1,0 +1,45 @@
+"""The same work in several processes, each with its share of it.
+
+May import the standard library.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Iterable, Iterator, Sequence
+from concurrent.futures import ProcessPoolExecutor, as_completed
+from dataclasses import dataclass
+from multiprocessing import get_context
+from typing import TypeVar
+
+Of = TypeVar("Of")
+Result = TypeVar("Result")
+
+
+@dataclass(frozen=True)
+class Share:
+    """Every `of`-th piece, from the one numbered `number` on."""
+
+    number: int = 0
+    of: int = 1
+
+    def has(self, at: int) -> bool:
+        """Whether the piece of that number belongs to it."""
+        return at % self.of == self.number
+
+    def numbered(self, pieces: Iterable[Of]) -> Iterator[tuple[int, Of]]:
+        """Its pieces, with their number among all."""
+        return ((at, piece) for at, piece in enumerate(pieces) if self.has(at))
+
+
+def in_processes(
+    jobs: int, work: Callable[[Of], Result], shares: Sequence[Of]
+) -> Iterator[tuple[Of, Result]]:
+    """Each share with what `work` makes of it, as they are done; with one job, in this process."""
+    if jobs == 1:
+        yield from ((share, work(share)) for share in shares)
+        return
+    # Not forked: libraries that were opened here may have threads.
+    with ProcessPoolExecutor(jobs, get_context("spawn")) as pool:
+        running = {pool.submit(work, share): share for share in shares}
+        for done in as_completed(running):
+            yield running[done], done.result()
