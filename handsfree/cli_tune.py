@@ -196,7 +196,7 @@ def _tell(said: list[Said]) -> list[str]:
         right = [one.right for one in of if one.right >= Bands().unsure]
         line = f"  {phrase}: {len(right)} of {len(of)}"
         if right:
-            line += f", surely {sum(sure >= Bands().certain for sure in right)}"
+            line += f", surely {sum(sure >= Bands().needed(phrase) for sure in right)}"
         for one in of:
             if one.wrong >= Bands().unsure:
                 line += f", taken for '{getattr(one.heard, 'text', '')}'"
@@ -214,7 +214,8 @@ def _told(found: Tuned) -> str:
                 "stricter, since you were mistaken for something else" if found.certain > usual
                 else "easier; hold points and what settles a fact as usual")
     return (f"Of {found.said} commands {found.right} were heard right by {found.engine}"
-            f" ({found.on}).\nActed on from a confidence of {found.certain:.2f} on: {stricter}.\n"
+            f" ({found.on}).\nActed on from a confidence of {found.certain:.2f} on, single words"
+            f" from {found.bands.needed('done'):.2f} on: {stricter}.\n"
             f"Your voice: {found.voice_dbfs:.0f} dB, the surroundings then:"
             f" {found.floor_dbfs:.0f} dB.\nOn this machine only; 'handsfree tune --forget' deletes"
             " it.")

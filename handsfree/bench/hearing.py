@@ -219,7 +219,7 @@ class _Run:
             for kind, snr, sound in self._heard_in(one.sound, at, chance):
                 heard = self._hear(sound)
                 self._score.enter(Condition(one.what, one.voice, kind, snr), heard, one.text,
-                                  meant, one.moment.means(heard))
+                                  meant, one.moment.means(heard), one.moment.needs(heard))
 
     def digits(self, files: list[tuple[Path, int, str]]) -> None:
         """Human digits, ten of them expected: quiet, and at each ratio in a noise in turn."""
@@ -246,9 +246,9 @@ class _Run:
                 moment = kinds[kind][at % len(kinds[kind])]
                 self._engine.expect(moment.grammar)
                 heard = self._hear(sound)
-                means = moment.means(heard)
+                means, needs = moment.means(heard), moment.needs(heard)
                 self._score.enter(Condition(f"no command, {kind}", "human", "clean", "clean"),
-                                  heard, "", None, means)
+                                  heard, "", None, means, needs)
                 if (means is not None and isinstance(heard, Hypothesis)
                         and heard.confidence >= self._score.bands.unsure):
                     its_own = kind == "hold" and heard.text == normal(
@@ -256,7 +256,7 @@ class _Run:
                     self.found.taken.append({
                         "file": path.name, "moment": kind, "heard": heard.text,
                         "confidence": round(heard.confidence, 3),
-                        "taken": heard.confidence >= self._score.bands.certain,
+                        "taken": heard.confidence >= needs,
                         "its own response": its_own})
 
     def alone(self, moments: list[Moment]) -> None:

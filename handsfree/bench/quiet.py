@@ -99,7 +99,7 @@ def quiet_hours(
 def _enter(quiet: Quiet, moment: Moment, heard: Heard, about: str) -> None:
     quiet.utterances += 1
     if isinstance(heard, Hypothesis) and moment.means(heard) is not None:
-        if heard.confidence >= Bands().certain:
+        if heard.confidence >= moment.needs(heard):
             quiet.taken.append((heard.text, round(heard.confidence, 3), about))
         elif heard.confidence >= Bands().unsure:
             quiet.asked += 1

@@ -20,7 +20,7 @@ from handsfree.language.readings import WrongUnit, parse_reading
 from handsfree.library import find_rig, library_folder
 from handsfree.proof.moments import moments
 from handsfree.session.expecting import expected
-from handsfree.session.understanding import Bands, understand
+from handsfree.session.understanding import Bands, Meaning, needed, understand
 
 CHECKLISTS = ("arrive", "depart")
 RIG = "survey-trailer"
@@ -52,16 +52,26 @@ class Moment:
             return None
         return self.meaning(heard.text)
 
+    def needs(self, heard: Heard) -> float:
+        """The confidence with which what was heard is acted on here."""
+        if not isinstance(heard, Hypothesis):
+            return Bands().certain
+        meant = self._meant(heard.text)
+        return needed(heard.text, meant, self.checklist, self.state, Bands())
+
     def meaning(self, text: str) -> Hashable:
         """What a text comes to here; None for nothing."""
-        sure = Hypothesis(text, 1.0, 0.0, 0.0)
-        meant = understand(sure, self.checklist, self.state, self.matcher, Bands())
+        meant = self._meant(text)
         if isinstance(meant.event, Unclear):
             return None
         values = tuple(reading.value for reading in meant.readings)
         # Every wording of a question to the program is as good as another.
         event = meant.event.about if isinstance(meant.event, Ask) else repr(meant.event)
         return (event if meant.event else "", meant.own, values, meant.other_unit)
+
+    def _meant(self, text: str) -> Meaning:
+        sure = Hypothesis(text, 1.0, 0.0, 0.0)
+        return understand(sure, self.checklist, self.state, self.matcher, Bands())
 
 
 def shipped_moments(language: Language) -> list[Moment]:

@@ -66,9 +66,11 @@ class Score:
     used_seconds: float = 0.0
 
     def enter(
-        self, condition: Condition, heard: Heard, said: str, meant: Hashable, means: Hashable
+        self, condition: Condition, heard: Heard, said: str, meant: Hashable, means: Hashable,
+        needs: float | None = None,
     ) -> None:
-        """One utterance: `meant` is what `said` means, `means` what was heard means.
+        """One utterance: `meant` is what `said` means, `means` what was heard means, and `needs`
+        the confidence with which it is acted on (that of `Bands` when left out).
 
         `said` is "" where nothing was meant: then whatever is taken is wrong, but for a `means`
         of None, which does nothing.
@@ -79,7 +81,7 @@ class Score:
         right = bool(said) and means == meant
         tally.n += 1
         tally.best += bool(said) and text == said
-        if sure >= self.bands.certain and means is not None:
+        if sure >= (needs or self.bands.certain) and means is not None:
             tally.right += right
             tally.wrong += not right
         elif sure >= self.bands.unsure and means is not None:

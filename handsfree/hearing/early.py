@@ -15,7 +15,7 @@ from typing import Protocol, TypeAlias, runtime_checkable
 from handsfree.hearing.types import Grammar, Heard, Hypothesis
 
 AHEAD = 0.06
-"""Seconds of silence after which a recogniser may do beforehand what it can."""
+"""Seconds before it is asked, a recogniser may do what can be done by then."""
 
 QUICK, FIRM = 0.12, 0.32
 """Seconds of silence after which it is asked.  Sounds within words close for some 0.1 s, people
@@ -71,7 +71,7 @@ class Early:
         before, self._asked = self._asked, silent
         if self._recogniser is None or silent <= before:  # speech goes on
             return None
-        if before < AHEAD <= silent:
+        if any(before < due - AHEAD <= silent for due in (QUICK, FIRM)):
             self._recogniser.prepare()
         if not any(before < due <= silent for due in (QUICK, FIRM)):
             return None

@@ -17,7 +17,7 @@ from statistics import median, quantiles
 from handsfree.errors import StorageError
 from handsfree.hearing.types import SILENT_DBFS, Heard, Hypothesis
 from handsfree.keeping import keep_file
-from handsfree.session.understanding import Bands
+from handsfree.session.understanding import LONE, Bands
 
 LEAST, MOST = 0.65, 0.97
 """A personal threshold lies between these."""
@@ -68,6 +68,11 @@ class Tuned:
         return Bands(certain=self.certain)
 
 
+def _placed(sure: float, words: str) -> float:
+    """The confidence as one of several words: a single word needs more (`Bands.needed`)."""
+    return sure if " " in words else max(0.0, sure - LONE)
+
+
 def tuned(said: Sequence[Said], engine: str, floor_dbfs: float, on: str = "") -> Tuned:
     """What follows from the commands that were said.
 
@@ -76,8 +81,9 @@ def tuned(said: Sequence[Said], engine: str, floor_dbfs: float, on: str = "") ->
     nothing wrong came so high; the usual threshold is never raised for the latter.
     """
     usual = Bands().certain
-    right = [one.right for one in said if one.right]
-    highest = max((one.wrong for one in said), default=0.0)
+    right = [_placed(one.right, one.phrase) for one in said if one.right]
+    highest = max((_placed(one.wrong, getattr(one.heard, "text", "")) for one in said),
+                  default=0.0)
     certain = usual
     if highest >= usual:
         certain = highest + 0.01

@@ -29,6 +29,9 @@ from handsfree.language.readings import Reading
 from handsfree.session.expecting import LEVEL_LENGTH, expected
 from handsfree.work.levelling import angle
 
+LONE = 0.15
+"""So much more confidence a command of a single word needs."""
+
 
 @dataclass(frozen=True)
 class Bands:
@@ -36,6 +39,11 @@ class Bands:
 
     certain: float = 0.80
     unsure: float = 0.45
+
+    def needed(self, words: str) -> float:
+        """`certain` for these words: what people say to each other sounds like a command of one
+        word now and then, like one of several words hardly ever."""
+        return self.certain if " " in words else min(round(self.certain + LONE, 3), 0.98)
 
 
 @dataclass(frozen=True)
@@ -61,6 +69,9 @@ _EVENTS: dict[str, Event] = {
 _ASKABLE = (Mode.STEP, Mode.CLOSING, Mode.BLOCKED)
 """In the others only few words count, which change nothing or are answers to a question."""
 
+_READ_BACK = (events.Respond, events.Read, events.Unclear)
+"""What is read back, and what does nothing."""
+
 _ASKS = frozenset({"repeat", "detail", "why", "remaining", "help", "status"})
 
 
@@ -79,13 +90,22 @@ def understand(
             intent.text in matcher.language.commands["done"]):
         return Meaning(events.Done())  # a button: where it cannot count, it is told what does
     meaning = meaning_of(intent, checklist, state)
-    if heard.confidence < (bands.certain if _easy(meaning, checklist, state) else
-                           max(bands.certain, Bands().certain)):
+    if heard.confidence < needed(heard.text, meaning, checklist, state, bands):
         return _doubt(meaning)
-    if wary and heard.engine != "keyboard" and state.mode in _ASKABLE and not isinstance(
-            meaning.event, (events.Respond, events.Read, events.Unclear, NoneType)):
+    if (wary and heard.engine != "keyboard" and state.mode in _ASKABLE
+            and not isinstance(meaning.event, (*_READ_BACK, NoneType))):
         return _doubt(meaning)
     return meaning
+
+
+def needed(
+    text: str, meaning: Meaning, checklist: Checklist, state: State, bands: Bands
+) -> float:
+    """The confidence with which `text`, which has this meaning here, is acted on."""
+    if not _easy(meaning, checklist, state):
+        bands = Bands(max(bands.certain, Bands().certain))
+    read_back = meaning.readings or isinstance(meaning.event, _READ_BACK)
+    return bands.certain if read_back else bands.needed(text)
 
 
 def _easy(meaning: Meaning, checklist: Checklist, state: State) -> bool:

@@ -58,7 +58,9 @@ def test_the_cut_of_the_sound_makes_no_difference(korean: VoskRecogniser) -> Non
         assert isinstance(other, Hypothesis)
         assert other.text == by_frame.text
         assert other.confidence == pytest.approx(by_frame.confidence)
-        assert (other.start, other.end) == pytest.approx((by_frame.start, by_frame.end), abs=0.02)
+        assert other.end == pytest.approx(by_frame.end, abs=0.02)
+        # Kaldi dithers: the same sound, cut alike, starts anywhere from 1.36 to 1.41 s.
+        assert other.start == pytest.approx(by_frame.start, abs=0.06)
 
 
 def test_words_that_the_model_lacks_are_named_and_left_out(korean: VoskRecogniser) -> None:

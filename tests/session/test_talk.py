@@ -1,11 +1,16 @@
 """Whole conversations in words: every effect is spoken as the operator should hear it."""
 
+from dataclasses import replace
+
+import pytest
+
 from handsfree.checklist.model import Checklist
 from handsfree.engine.state import Mode
-from handsfree.language.model import Language
 from handsfree.hearing.types import Hypothesis
+from handsfree.language.model import Language
 from handsfree.session.conversation import Conversation
 from handsfree.session.script import Script
+from handsfree.session.understanding import Bands, understand
 from handsfree.testing import MemoryLog, Talk, talk
 
 
@@ -118,3 +123,22 @@ def test_no_sentence_is_left_with_a_hole(small: Checklist, english: Language) ->
         assert "  " not in words and "{" not in words and " ." not in words and ": ." not in words
         assert words[0].isupper() or words[0].isdigit()
         assert words[-1] in ".?!:", words
+
+
+@pytest.mark.parametrize(("at", "words", "enough"), [
+    ("mat", "skip", 0.95), ("mat", "skip this", 0.80), ("mat", "pause", 0.95),
+    ("mat", "hold on", 0.80), ("mat", "slower", 0.95), ("volts", "ninety", 0.80), ("volts", "ninety volts", 0.80),
+])
+def test_a_single_word_needs_more_confidence_unless_it_is_read_back(
+    small: Checklist, english: Language, at: str, words: str, enough: float
+) -> None:
+    talk = Conversation(small, english, MemoryLog())
+    talk.begin(small.start_facts, 0.0)
+    state = replace(talk.state, mode=Mode.STEP, at=at)
+
+    def verdict(sure: float) -> str:
+        heard = Hypothesis(words, sure, 0, 0)
+        return understand(heard, small, state, talk.matcher, Bands()).verdict
+
+    assert verdict(enough) == "accepted"
+    assert verdict(enough - 0.01) in ("asked", "rejected")
