@@ -1,6 +1,6 @@
 """Fit the confidence: is the best phrase what was said?
 
-    python calibrate.py FOLDER models/en --cmudict FILE --rounds 3
+    python calibrate.py FOLDER models/en --rounds 3
 
 FOLDER holds clips of voices held out from training (as `speak.py held` writes them); voices named
 in `MEASURED` are left to the benchmark.  Every clip is heard several times: quiet or in noise,

@@ -118,6 +118,8 @@ class Kept:
     """Answered by key, after five vain repetitions."""
     mistakes: Counter[tuple[str, str, str, str]] = field(default_factory=Counter)
     """(where, step, said, heard) of each wrong state change."""
+    slips: Counter[tuple[str, str]] = field(default_factory=Counter)
+    """(said, heard) of what was `harmless`."""
 
     def add(self, other: Kept) -> None:
         """Count what another counted as well."""
@@ -211,6 +213,7 @@ class _Session:
             kept.asked += 1
         elif wrong and _record(before) == _record(after):
             kept.harmless += 1
+            kept.slips[words, heard.text if isinstance(heard, Hypothesis) else ""] += 1
         self._extra(meant, meaning, wrong)
         if _record(before) != _record(after):
             astray = self._pending_wrong if isinstance(meaning.event, Confirm) else ""

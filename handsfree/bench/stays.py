@@ -113,6 +113,7 @@ def summed_up(kept: Kept) -> dict[str, Any]:
         "misheard without effect": kept.harmless, "orders refused": kept.refused,
         "answered by key": kept.keyed,
         "mistakes": [[*mistake, n] for mistake, n in kept.mistakes.most_common(40)],
+        "misheard": [[*slip, n] for slip, n in kept.slips.most_common(40)],
     }
 
 
@@ -153,10 +154,12 @@ def stays(count: int, engine: str, jobs: int, minutes: float, seed: int, out: Pa
     for snr, one in report.items():
         click.echo(f"\nat {snr}")
         for name, value in one.items():
-            if name != "mistakes":
+            if name not in ("mistakes", "misheard"):
                 click.echo(f"  {name:38}{value:>10}")
         for where, step, said, heard, n in one["mistakes"][:12]:
             click.echo(f"    {where}, at '{step}': '{said}' taken for '{heard}' ({n})")
+        for said, heard, n in one["misheard"][:6]:
+            click.echo(f"    without effect: '{said}' taken for '{heard}' ({n})")
     click.echo(f"\n{found.recognised} utterances recognised, the others drawn from them;"
                f" {found.minutes:.1f} minutes")
     write_results(out, {

@@ -20,6 +20,7 @@ from handsfree.hearing.own.recogniser import FILES, default_model
 from handsfree.hearing.own.scoring import Forward
 from handsfree.hearing.own.whisper import Encoder, log_mel
 from handsfree.hearing.types import Grammar, Hypothesis, Rejection
+from handsfree.language.loader import load_language
 from handsfree.sound.mixing import mix_at_snr
 from handsfree.sound.noise import noise
 from handsfree.speaking.pyttsx3_voice import Pyttsx3Voice
@@ -64,6 +65,19 @@ def hear(own: OwnRecogniser, sound: Samples, piece: int = 640) -> Hypothesis | R
         if early is not None:
             return early
     return own.finish()
+
+
+@pytest.mark.parametrize("name", ["awning", "inlet", "extension", "outlet", "regulator"])
+def test_a_step_is_gone_to_whatever_its_name_begins_with(voice: Pyttsx3Voice, name: str) -> None:
+    """Before a vowel "to" is neither "too" nor "tuh"; "awning" is not the dictionary's "ah-ning"."""
+    recogniser = OwnRecogniser(pronunciations=load_language("en").pronunciations)
+    recogniser.expect(Grammar(COMMANDS | {
+        f"{going} {step}" for going in ("go to", "take back", "take me to")
+        for step in ("awning", "inlet", "extension", "outlet", "regulator", "hose")}))
+    heard = hear(recogniser, framed(voice.render(f"go to {name}")))
+    assert isinstance(heard, Hypothesis) and heard.text == f"go to {name}"
+    assert heard.confidence > 0.95
+
 
 
 def test_commands_are_heard_in_quiet_and_in_wind(own: OwnRecogniser, voice: Pyttsx3Voice) -> None:
