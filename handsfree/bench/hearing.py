@@ -222,7 +222,7 @@ class _Run:
                                   meant, one.moment.means(heard), one.moment.needs(heard))
 
     def digits(self, files: list[tuple[Path, int, str]]) -> None:
-        """Human digits, ten of them expected: quiet, and at each ratio in a noise in turn."""
+        """Human digits, ten of them expected."""
         self._engine.expect(Grammar(frozenset(DIGITS)))
         for at, (path, digit, speaker) in self._some(files, self._depth.digits):
             self._tell(f"digits, {at} of {len(files)}")

@@ -154,11 +154,12 @@ class Source:
         """
         hours, seed = self.hours / self.share.of, self.seed + 1000 * self.share.number
         rng = random.Random(f"{seed} {self.name}")
+        if self.name == "speech" and self.file is not None:
+            files = (path for _, path in self.share.numbered(sounds_in(self.file)))
+            return _at_levels(_recordings(files, hours), rng)
         if self.name == "speech":
             names = tuple(name for _, name in self.share.numbered(spoken_languages()))
-            pieces = (foreign_speech(hours * 3600, seed, names) if self.file is None
-                      else _recordings(self.share.numbered(sounds_in(self.file)), hours))
-            return _at_levels(pieces, rng)
+            return _at_levels(foreign_speech(hours * 3600, seed, names), rng)
         pull = NoiseStream(self.name, seed).read if self.file is None else recorded(self.file, rng)
         return noise_pieces(pull, hours, rng)
 
@@ -191,9 +192,9 @@ def _at_levels(pieces: Iterable[Piece], rng: random.Random) -> Iterator[Piece]:
         yield about, to_int16(sound.astype(np.float64) * gain)
 
 
-def _recordings(files: Iterable[tuple[int, Path]], hours: float) -> Iterator[Piece]:
+def _recordings(files: Iterable[Path], hours: float) -> Iterator[Piece]:
     heard = 0.0
-    for _, path in files:
+    for path in files:
         sound = np.concatenate((read(path), silence(0.6)))
         heard += seconds(sound) / 3600
         yield path.name, sound

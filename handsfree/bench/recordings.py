@@ -22,14 +22,22 @@ def sounds_in(folder: Path) -> list[Path]:
     """The sound files of a folder, by name.
 
     Raises:
-        InputError: no folder, or none in it.
+        InputError: no folder, none in it, or one that cannot be opened.
     """
+    import soundfile
+
     if not folder.is_dir():
         raise InputError(f"there is no folder {folder}; check the path.")
     found = sorted(path for path in folder.iterdir() if path.suffix.lower() in KINDS)
     if not found:
         raise InputError(f"there are no .flac or .wav files in {folder}; give the folder that"
                          " holds the recordings themselves.")
+    for path in found:  # now, not after an hour
+        try:
+            soundfile.info(path)
+        except (soundfile.SoundFileError, OSError) as error:
+            raise InputError(f"{path} is no sound file that can be read ({error}); take it out of"
+                             " the folder.") from error
     return found
 
 

@@ -6,6 +6,7 @@ import ast
 import json
 import random
 import re
+from collections.abc import Iterator
 from dataclasses import replace
 from pathlib import Path
 from typing import Any
@@ -48,9 +49,13 @@ def folder(tmp_path_factory: pytest.TempPathFactory) -> Path:
 
 
 @pytest.fixture(scope="module")
-def report(folder: Path) -> dict[str, object]:
+def report(folder: Path) -> Iterator[dict[str, object]]:
+    """With two of the speakers."""
+    two = dict(list(bench.speakers().items())[:2])
     files = Files(folder / "digits", folder / "speech", folder / "noise.wav")
-    return bench_hearing(files, only=("own",), depth=TINY)
+    with pytest.MonkeyPatch.context() as patch:
+        patch.setattr(bench, "speakers", lambda: two)
+        yield bench_hearing(files, only=("own",), depth=TINY)
 
 
 def test_it_runs_to_its_end(report: dict[str, dict], tmp_path: Path,
@@ -108,8 +113,12 @@ def test_a_bad_folder_is_told_in_a_sentence(option: str, tmp_path: Path) -> None
 
 def test_a_file_of_another_name_or_without_sound_is_told(tmp_path: Path) -> None:
     (tmp_path / "seven.flac").write_bytes(b"no sound")
-    done = run("--digits", tmp_path)
+    (tmp_path / "ok").mkdir()
+    soundfile.write(tmp_path / "ok" / "seven.flac", say("seven"), SAMPLE_RATE)
+    done = run("--digits", tmp_path / "ok")
     assert done.exit_code == 2 and "DIGIT_SPEAKER_TAKE" in done.output
+    done = run("--not-commands", tmp_path)
+    assert done.exit_code == 2 and f"{tmp_path / 'seven.flac'} is no sound file" in done.output
     done = run("--noise", tmp_path / "seven.flac")
     assert done.exit_code == 2 and "no sound file that can be read" in done.output
     done = run("--json", tmp_path / "gone" / "out.json")

@@ -2,12 +2,25 @@
 
 from __future__ import annotations
 
+import os
+import subprocess
+import sys
+from pathlib import Path
+
 import numpy as np
 import pytest
 
 from handsfree.audio import FRAME, Samples, silence, to_int16
 from handsfree.hearing.endpointing import Endpointer
 from tests.hearing.speech import in_noise, noise, say
+
+COUNT = """\
+import os
+import numpy
+from handsfree.hearing.endpointing import silero
+silero()(numpy.zeros(512, numpy.int16))
+print(len(os.listdir("/proc/self/task")))
+"""
 
 WORDS = ("done", "skip this", "what is left", "chocks set", "why", "there is a problem")
 
@@ -89,3 +102,13 @@ def test_speech_without_end_is_cut_off_once() -> None:
             endpointer.reset()
     assert refused[0] == "too long"
     assert len(refused) <= 2  # a pause within the talk may start a last one
+
+
+def test_the_speech_gate_keeps_to_one_thread() -> None:
+    """It asks for four, which only wait for each other: ten times the time of one."""
+    if not Path("/proc/self/task").is_dir():
+        pytest.skip("this system does not list a process's threads under /proc")
+    counted = subprocess.run(
+        [sys.executable, "-c", COUNT], capture_output=True, text=True, check=True,
+        env={name: value for name, value in os.environ.items() if not name.startswith("OMP_")})
+    assert int(counted.stdout) == 1
