@@ -1,8 +1,8 @@
 """`handsfree bench hearing`: every engine present over the same sound, in one run.
 
-Commands, hold-point responses and readings by voices that built no model of ours, each at a moment
-of a shipped checklist with everything that may be said then; human digits; human speech that is no
-command; noise alone.  May import everything of the program.
+Commands, hold-point responses and readings by voices that trained no network of ours, each at a
+moment of a shipped checklist with everything that may be said then; human digits; human speech that
+is no command; noise alone.  May import everything of the program.
 """
 
 from __future__ import annotations
@@ -10,9 +10,8 @@ from __future__ import annotations
 import random
 import time
 from collections import Counter
-from collections.abc import Iterable, Iterator
+from collections.abc import Iterator
 from dataclasses import asdict, dataclass, field, replace
-from itertools import product
 from pathlib import Path
 from typing import Any
 
@@ -57,6 +56,11 @@ class Depth:
     all_moments: bool = True
     alone: int = 120
 
+    def most(self, what: str) -> int:
+        """Of commands, hold responses or readings, so many of each voice."""
+        return {"commands": self.commands, "hold responses": self.holds,
+                "readings": self.readings}[what]
+
 
 FULL = Depth()
 PLAIN = Depth(commands=5, holds=5, readings=5, digits=150, speech=110, all_moments=False, alone=30)
@@ -67,8 +71,11 @@ QUICK_PLAIN = Depth(2, 2, 1, False, 20, 8, False, 6)
 
 @dataclass(frozen=True)
 class Spoken:
-    """One utterance: `what` is commands, hold responses or readings."""
+    """One utterance: `what` is commands, hold responses or readings; `number` among all, `place`
+    among those of its kind and voice."""
 
+    number: int
+    place: int
     what: str
     voice: str
     text: str
@@ -127,13 +134,13 @@ def bench_hearing(
     full, plain = (depth, depth) if depth else (QUICK, QUICK_PLAIN) if quick else (FULL, PLAIN)
     if every_noise:
         full, plain = replace(full, all_noises=True), replace(plain, all_noises=True)
-    names = list(present(vosk, only))
-    depths = {name: full if name in (OWN, VOSK) else plain for name in names}
-    parts = [_Part(name, depths[name], Share(job, jobs), vosk, model, seed, recorded, digits, speech)
-             for name, job in product(names, range(jobs))]
-    found = {name: Found() for name in names}
-    for part, its in in_processes(jobs, _heard, parts):
-        found[part.engine].add(its)
+    depths = {name: full if name in (OWN, VOSK) else plain for name in present(vosk, only)}
+    parts = [_Part(Share(job, jobs), depths, vosk, model, seed, recorded, digits, speech)
+             for job in range(jobs)]
+    found = {name: Found() for name in depths}
+    for _, its in in_processes(jobs, _heard, parts):
+        for name, one in its.items():
+            found[name].add(one)
     moments = shipped_moments(load_language("en"))
     return {
         "voices": sorted(speakers()),
@@ -150,11 +157,10 @@ def bench_hearing(
 
 @dataclass(frozen=True)
 class _Part:
-    """What one process hears with one engine."""
+    """What one process hears, with each engine to its depth."""
 
-    engine: str
-    depth: Depth
     share: Share
+    depths: dict[str, Depth]
     vosk: Path | None
     model: Path | None
     seed: int
@@ -162,61 +168,70 @@ class _Part:
     digits: list[tuple[Path, int, str]]
     speech: list[Path]
 
+    def chance(self, *what: str) -> random.Random:
+        """The chance of what is named so, whichever process it falls to."""
+        return random.Random(" ".join((str(self.seed), *what)))
 
-def _heard(part: _Part) -> Found:
+
+def _heard(part: _Part) -> dict[str, Found]:
     language = load_language("en")
     moments = shipped_moments(language)
     noises = {kind: noise(kind, _NOISE_SECONDS, part.seed) for kind in NOISES}
     if part.recorded is not None:
         noises["recorded"] = part.recorded
-    engine = open_engine(part.engine, language.pronunciations, part.vosk, part.model)
-    run = _Run(engine, part, noises)
-    run.spoken(_spoken(moments, language, part))
-    run.digits(part.digits)
-    run.speech(part.speech, moments)
-    run.alone(moments)
-    engine.close()
-    return run.found
+    spoken, found = list(_spoken(moments, language, part)), {}
+    for name, depth in part.depths.items():
+        engine = open_engine(name, language.pronunciations, part.vosk, part.model)
+        run = _Run(engine, depth, part, noises)
+        run.spoken(spoken)
+        run.digits(part.digits)
+        run.speech(part.speech, moments)
+        run.alone(moments)
+        engine.close()
+        found[name] = run.found
+    return found
 
 
-def _spoken(moments: list[Moment], language: Language, part: _Part
-            ) -> Iterator[tuple[int, Spoken]]:
-    """What the voices say in this share, with its number among all that is said."""
+def _spoken(moments: list[Moment], language: Language, part: _Part) -> Iterator[Spoken]:
+    """What the voices say in this share, as much as any engine hears."""
     number = 0
     for voice, say in speakers().items():
-        rng = random.Random(f"{part.seed} {voice}")
-        for what, placed, most in (
-            ("commands", commands(moments, language, rng), part.depth.commands),
-            ("hold responses", responses(moments), part.depth.holds),
-            ("readings", readings(moments, language), part.depth.readings),
+        rng = part.chance(voice)
+        for what, placed in (
+            ("commands", commands(moments, language, rng)),
+            ("hold responses", responses(moments)),
+            ("readings", readings(moments, language)),
         ):
-            for text in rng.sample(sorted(placed), len(placed))[:most]:
+            most = max(depth.most(what) for depth in part.depths.values())
+            for place, text in enumerate(rng.sample(sorted(placed), len(placed))[:most]):
                 if part.share.has(number):
-                    chance = random.Random(f"{part.seed} {voice} {text}")
+                    chance = part.chance(voice, text)
                     # Synthesisers take "psi" for the Greek letter.
-                    sound = say(text.replace("psi", "P S I"), chance)
-                    yield number, Spoken(what, voice, text, placed[text], framed(sound, chance))
+                    sound = framed(say(text.replace("psi", "P S I"), chance), chance)
+                    yield Spoken(number, place, what, voice, text, placed[text], sound)
                 number += 1
 
 
 class _Run:
     """One engine over its share of everything."""
 
-    def __init__(self, engine: Recogniser, part: _Part, noises: dict[str, Samples]) -> None:
-        self._engine, self._part, self._depth = engine, part, part.depth
-        self._noises = noises
+    def __init__(self, engine: Recogniser, depth: Depth, part: _Part, noises: dict[str, Samples]
+                 ) -> None:
+        self._engine, self._depth, self._part, self._noises = engine, depth, part, noises
         self.found = Found()
         self._score = self.found.score
         self._progress = NowAndThen()
 
-    def spoken(self, utterances: Iterable[tuple[int, Spoken]]) -> None:
-        """Commands, responses and readings."""
-        for at, one in utterances:
+    def spoken(self, utterances: list[Spoken]) -> None:
+        """Commands, responses and readings: each in the same noises for every engine."""
+        for one in utterances:
+            if one.place >= self._depth.most(one.what):
+                continue
             self._tell(one.voice)
             self._engine.expect(one.moment.grammar)
             meant = one.moment.meaning(one.text)
-            chance = self._chance(one.voice, one.text)
-            for kind, snr, sound in self._heard_in(one.sound, at, chance):
+            chance = self._part.chance(one.voice, one.text)
+            for kind, snr, sound in self._heard_in(one.sound, one.number, chance):
                 heard = self._hear(sound)
                 self._score.enter(Condition(one.what, one.voice, kind, snr), heard, one.text,
                                   meant, one.moment.means(heard), one.moment.needs(heard))
@@ -226,7 +241,7 @@ class _Run:
         self._engine.expect(Grammar(frozenset(DIGITS)))
         for at, (path, digit, speaker) in self._some(files, self._depth.digits):
             self._tell(f"digits, {at} of {len(files)}")
-            chance = self._chance(path.name)
+            chance = self._part.chance(path.name)
             sound = framed(read(path), chance)
             for kind, snr, mixed in self._heard_in(sound, at, chance):
                 heard = self._hear(mixed)
@@ -239,7 +254,7 @@ class _Run:
         kinds = {kind: [m for m in moments if m.kind == kind] for kind in MOMENTS}
         for at, path in self._some(files, self._depth.speech):
             self._tell(f"no commands, {at} of {len(files)}")
-            sound = framed(read(path), self._chance(path.name))
+            sound = framed(read(path), self._part.chance(path.name))
             here = MOMENTS if self._depth.all_moments else (MOMENTS[at % len(MOMENTS)],)
             self.found.hours += len(here) * seconds(sound) / 3600
             for kind in here:
@@ -264,7 +279,7 @@ class _Run:
         self._engine.expect(next(m for m in moments if m.kind == "hold").grammar)
         for kind, sound in self._noises.items():
             pieces = min(self._depth.alone, int(seconds(sound))) // 3
-            for at, _ in self._part.share.numbered(range(pieces)):
+            for at in self._part.share.numbers(pieces):
                 began = at * 3 * SAMPLE_RATE
                 heard = self._hear(sound[began : began + 3 * SAMPLE_RATE])
                 self._score.enter(Condition("noise alone", "nobody", kind, "noise"), heard, "",
@@ -302,15 +317,12 @@ class _Run:
         """At most so many of them, of these its share, with their number."""
         if len(files) > most:
             files = [files[at * len(files) // most] for at in range(most)]
-        return self._part.share.numbered(files)
+        return ((at, files[at]) for at in self._part.share.numbers(len(files)))
 
     def _tell(self, doing: str) -> None:
         share = self._part.share
-        which = f", part {share.number + 1} of {share.of}" if share.of > 1 else ""
+        which = f", {share}" if share.of > 1 else ""
         self._progress.tell(f"{self._engine.name}{which}: {doing}")
-
-    def _chance(self, *what: str) -> random.Random:
-        return random.Random(" ".join((str(self._part.seed), *what)))
 
 
 def _engine(found: Found) -> dict[str, Any]:
@@ -364,7 +376,7 @@ def hearing(
 ) -> None:
     """Accuracy by voice, noise and engine; false accepts; calibration; time and memory.
 
-    Voices that built no model speak commands, hold-point responses and readings, each against
+    Voices that trained no network speak commands, hold-point responses and readings, each against
     everything that may be said at that moment of a shipped checklist, quiet and at each ratio in
     one of the noises in turn.  Our engine hears every file; the plain ones, slower, a part (see n).
     """

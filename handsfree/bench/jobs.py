@@ -5,7 +5,7 @@ May import the standard library.
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterable, Iterator, Sequence
+from collections.abc import Callable, Iterator, Sequence
 from concurrent.futures import ProcessPoolExecutor, as_completed
 from dataclasses import dataclass
 from multiprocessing import get_context
@@ -22,13 +22,20 @@ class Share:
     number: int = 0
     of: int = 1
 
+    def __str__(self) -> str:
+        return f"part {self.number + 1} of {self.of}"
+
     def has(self, at: int) -> bool:
         """Whether the piece of that number belongs to it."""
         return at % self.of == self.number
 
-    def numbered(self, pieces: Iterable[Of]) -> Iterator[tuple[int, Of]]:
-        """Its pieces, with their number among all."""
-        return ((at, piece) for at, piece in enumerate(pieces) if self.has(at))
+    def numbers(self, count: int) -> range:
+        """Which of so many pieces belong to it."""
+        return range(self.number, count, self.of)
+
+    def pieces(self, all_of_them: Sequence[Of]) -> Sequence[Of]:
+        """Those of them that belong to it."""
+        return all_of_them[self.number :: self.of]
 
 
 def in_processes(

@@ -155,10 +155,10 @@ class Source:
         hours, seed = self.hours / self.share.of, self.seed + 1000 * self.share.number
         rng = random.Random(f"{seed} {self.name}")
         if self.name == "speech" and self.file is not None:
-            files = (path for _, path in self.share.numbered(sounds_in(self.file)))
+            files = self.share.pieces(sounds_in(self.file))
             return _at_levels(_recordings(files, hours), rng)
         if self.name == "speech":
-            names = tuple(name for _, name in self.share.numbered(spoken_languages()))
+            names = tuple(self.share.pieces(spoken_languages()))
             return _at_levels(foreign_speech(hours * 3600, seed, names), rng)
         pull = NoiseStream(self.name, seed).read if self.file is None else recorded(self.file, rng)
         return noise_pieces(pull, hours, rng)
@@ -172,7 +172,7 @@ def heard(source: Source) -> list[Quiet]:
     engines = {name: open_engine(source.engine, language.pronunciations, None, None)
                for name in moments}
     share, progress = source.share, NowAndThen()
-    which = f" (part {share.number + 1} of {share.of})" if share.of > 1 else ""
+    which = f", {share}" if share.of > 1 else ""
 
     def told(now: float) -> None:
         progress.tell(f"{source.name}{which}: {now / 60:.0f} of"

@@ -1,4 +1,4 @@
-"""Synthetic speakers that no model of ours was built with, as far as this machine has them.
+"""Synthetic speakers that trained no network of ours, as far as this machine has them.
 
 May import the voices' port and the sample format; hibari and flite where they are installed.
 """
@@ -22,7 +22,7 @@ from handsfree.speaking.voice import VoiceOptions
 
 ESPEAK_VARIANTS = ("f2", "m3", "klatt2", "linda", "steph")
 """Variants of espeak-ng that `recipes/voices.py` keeps out of training.  hibari and flite's rms
-are kept out too; a test compares."""
+are kept out too; a test compares.  The confidence was fitted on these variants, not on those two."""
 
 Say = Callable[[str, random.Random], Samples]
 """Words, and what chance varies of pace, to speech."""

@@ -95,8 +95,8 @@ def simulate_at_once(stays: int, jobs: int, engine: str, seed: int, minutes: flo
 
 
 def _share(share: Share, *, stays: int, engine: str, seed: int, minutes: float) -> Stays:
-    return simulate(sum(1 for _ in share.numbered(range(stays))), engine=engine, seed=seed,
-                    ways=[way for way, _ in share.numbered(range(_WAYS))], minutes=minutes)
+    return simulate(len(share.numbers(stays)), engine=engine, seed=seed,
+                    ways=share.numbers(_WAYS), minutes=minutes)
 
 
 def summed_up(kept: Kept) -> dict[str, Any]:
@@ -132,7 +132,7 @@ def summed_up(kept: Kept) -> dict[str, Any]:
 def stays(count: int, engine: str, jobs: int, minutes: float, seed: int, out: Path | None) -> None:
     """Arrive and depart STAYS times at 10 and at 5 dB, and count what was done by mistake.
 
-    Operators whose voices built no model speak in wind, rain, engine and pink noise; the real
+    Operators whose voices trained no network speak in wind, rain, engine and pink noise; the real
     recogniser hears them with what may be said at each moment, and the real conversation goes on
     from there.  They chat, ask, skip and misread now and then.  Sounds are drawn from a pool, each
     recognised once.  With 12 processes 490 stays took 8 minutes.

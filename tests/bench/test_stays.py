@@ -127,7 +127,7 @@ def test_processes_share_the_voices_and_the_stays(monkeypatch: pytest.MonkeyPatc
     """Forced: the processes are threads, and a stay only tells which ways it was given."""
     given: list[tuple[int, tuple[int, ...]]] = []
 
-    def stand_in(share: int, *, engine: str, seed: int, minutes: float, ways: list[int]) -> Stays:
+    def stand_in(share: int, *, engine: str, seed: int, minutes: float, ways: range) -> Stays:
         given.append((share, tuple(ways)))
         return Stays({snr: Kept(stays=share) for snr in stays.SNRS}, 7, 1.0)
 

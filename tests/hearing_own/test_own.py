@@ -69,7 +69,7 @@ def hear(own: OwnRecogniser, sound: Samples, piece: int = 640) -> Hypothesis | R
 
 @pytest.mark.parametrize("name", ["awning", "inlet", "extension", "outlet", "regulator"])
 def test_a_step_is_gone_to_whatever_its_name_begins_with(voice: Pyttsx3Voice, name: str) -> None:
-    """Before a vowel "to" is neither "too" nor "tuh"; "awning" is not the dictionary's "ah-ning"."""
+    """Before a vowel "to" is neither "too" nor "tuh"; "awning" is not always "ah-ning"."""
     recogniser = OwnRecogniser(pronunciations=load_language("en").pronunciations)
     recogniser.expect(Grammar(COMMANDS | {
         f"{going} {step}" for going in ("go to", "take back", "take me to")
@@ -77,7 +77,6 @@ def test_a_step_is_gone_to_whatever_its_name_begins_with(voice: Pyttsx3Voice, na
     heard = hear(recogniser, framed(voice.render(f"go to {name}")))
     assert isinstance(heard, Hypothesis) and heard.text == f"go to {name}"
     assert heard.confidence > 0.95
-
 
 
 def test_commands_are_heard_in_quiet_and_in_wind(own: OwnRecogniser, voice: Pyttsx3Voice) -> None:

@@ -57,7 +57,8 @@ def test_from_recordings_what_was_heard_is_told_stored_shown_and_forgotten(
     assert found.voice_dbfs == pytest.approx(-30, abs=4)
     assert found.floor_dbfs == pytest.approx(-52, abs=6)
     assert not list(data.rglob("*.wav")), "the sound is not kept"
-    assert "confidence of 0.80 on, single words from 0.95 on: as usual" in tune("--show").output
+    assert ("Acted on from a confidence of 0.80 on, single words from 0.95 on: as usual"
+            in tune("--show").output)
     assert tune("--forget").output == "Forgotten.\n"
     assert kept(data) is None and "Nothing is stored" in tune("--show").output
     assert tune("--forget").output == "There was nothing to forget.\n"
