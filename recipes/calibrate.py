@@ -2,9 +2,9 @@
 
     python calibrate.py FOLDER models/en --rounds 3
 
-FOLDER holds clips of voices held out from training (as `speak.py held` writes them); voices named
-in `MEASURED` are left to the benchmark.  Every clip is heard several times: quiet or in noise,
-with a grammar that contains it or one that does not.  Imports numpy, torch and the program itself.
+FOLDER holds clips of voices held out from training (as `speak.py held` writes them) and speech of
+other languages (`foreign.py`); voices named in `MEASURED` are left to the benchmark.  Every clip is
+heard several times: quiet or in noise, with a grammar that contains it or one that does not.  Imports numpy, torch and the program itself.
 """
 
 from __future__ import annotations
@@ -74,14 +74,14 @@ def collect(folder: Path, recogniser: OwnRecogniser, rounds: int, seed: int) -> 
     for _ in range(rounds):
         for text, wave in clips:
             words = set(text.split())
-            number = words <= set(NUMBER_WORDS) | set(" ".join(units).split())
+            number = bool(words) and words <= set(NUMBER_WORDS) | set(" ".join(units).split())
             use = rng.random()
             some = set(rng.sample(phrases, rng.randint(3, 45))) - {text}
             some |= {rng.choice(everything)} - {text}
             with_numbers = number and use < 0.4 or rng.random() < 0.15
-            if use < 0.55 and not (with_numbers and number):
+            if text and use < 0.55 and not (with_numbers and number):
                 some.add(text)
-            if rng.random() < 0.5:
+            if text and rng.random() < 0.5:
                 some.add(near(rng, text, phrases))
                 if use >= 0.55:
                     some.discard(text)
@@ -97,54 +97,67 @@ def collect(folder: Path, recogniser: OwnRecogniser, rounds: int, seed: int) -> 
             lead, tail = rng.uniform(0.1, 0.5), rng.uniform(0.25, 0.6)
             sound = np.concatenate([
                 np.zeros(int(lead * SAMPLE_RATE)), wave, np.zeros(int(tail * SAMPLE_RATE))])
-            if rng.random() < 0.05:
-                sound = sound * 0  # noise alone
-                text = ""
+            alone = rng.random() < 0.05
+            if alone:
+                sound, text = sound * 0, ""
             sound = to_int16(sound * 10 ** (rng.uniform(-25, 3) / 20)
                              + np.random.default_rng(rng.getrandbits(32)).normal(0, 3, len(sound)))
             if rng.random() < 0.8:
                 piece = noise[rng.randrange(len(noise))]
                 start = rng.randrange(len(piece) - len(sound))
                 under = to_int16(piece[start : start + len(sound)] * 3000)
-                sound = mix_at_snr(sound, under, rng.uniform(-3, 25)) if text else under
+                sound = mix_at_snr(sound, under, rng.uniform(-3, 25)) if not alone else under
             recogniser.begin()
             recogniser.feed(sound)
             recogniser.finish()
             ranked = recogniser.candidates()
-            if ranked and recogniser._free.phones:
+            if ranked and recogniser.heard_speech:
                 rows.append([*recogniser.measured(ranked), ranked[0].text == text])
     return np.array(rows, dtype=np.float64)
 
 
+PARTS = 5
+"""As many small networks, each of which is fitted without one part of the rows."""
+
+
 def fit(rows: np.ndarray, seed: int) -> dict[str, np.ndarray]:
-    """The small network's weights; log-loss with weight decay, for there are few rows."""
-    torch.manual_seed(seed)
+    """The small networks' weights; log-loss with weight decay, for there are few rows.
+
+    What is printed is what each network says of the rows that it was not fitted on; another
+    hearing of the same clip may have been among those it was.
+    """
     x, y = rows[:, :-1], torch.tensor(rows[:, -1], dtype=torch.float32)
     mean, spread = x.mean(0), x.std(0) + 1e-6
     seen = torch.tensor((x - mean) / spread, dtype=torch.float32)
-    net = torch.nn.Sequential(
-        torch.nn.Linear(x.shape[1], 16), torch.nn.Tanh(), torch.nn.Linear(16, 1))
-    optimiser = torch.optim.AdamW(net.parameters(), lr=0.01, weight_decay=0.3)
-    test = torch.arange(len(y)) % 5 == 0
-    for step in range(1500):
-        for group in optimiser.param_groups:
-            group["lr"] = 0.01 * (1 - step / 1500)
-        loss = F.binary_cross_entropy_with_logits(net(seen[~test])[:, 0], y[~test])
-        optimiser.zero_grad()
-        loss.backward()
-        optimiser.step()
-    with torch.no_grad():
-        sure = torch.sigmoid(net(seen[test])[:, 0])
-    right = y[test] > 0.5
-    print(f"{len(y)} utterances, {float(y.mean()):.2f} right; log-loss {loss.item():.3f}")
+    part = torch.arange(len(y)) % PARTS
+    sure, weights = torch.zeros(len(y)), []
+    for number in range(PARTS):
+        torch.manual_seed(seed + number)
+        net = torch.nn.Sequential(
+            torch.nn.Linear(x.shape[1], 16), torch.nn.Tanh(), torch.nn.Linear(16, 1))
+        optimiser = torch.optim.AdamW(net.parameters(), lr=0.01, weight_decay=0.3)
+        test = part == number
+        for step in range(1500):
+            for group in optimiser.param_groups:
+                group["lr"] = 0.01 * (1 - step / 1500)
+            loss = F.binary_cross_entropy_with_logits(net(seen[~test])[:, 0], y[~test])
+            optimiser.zero_grad()
+            loss.backward()
+            optimiser.step()
+        with torch.no_grad():
+            sure[test] = torch.sigmoid(net(seen[test])[:, 0])
+        weights.append([p.detach().numpy() for p in net.parameters()])
+    right = y > 0.5
+    print(f"{len(y)} utterances, {float(y.mean()):.2f} right; "
+          f"log-loss {float(F.binary_cross_entropy(sure, y)):.3f}")
     for limit in (0.5, 0.8, 0.9, 0.95, 0.98, 0.99):
         taken = sure >= limit
         print(f"at {limit}: {float((taken & right).sum() / right.sum()):.3f} of the right ones, "
               f"{float((taken & ~right).sum() / (~right).sum()):.4f} of the wrong ones")
-    weights = [p.detach().numpy() for p in net.parameters()]
+    into, into_bias, out, out_bias = (np.stack(some) for some in zip(*weights, strict=True))
     return {
-        "mean": mean, "spread": spread, "into": weights[0].T, "into_bias": weights[1],
-        "out": weights[2][0], "out_bias": weights[3],
+        "mean": mean, "spread": spread, "into": into.transpose(0, 2, 1), "into_bias": into_bias,
+        "out": out[:, 0], "out_bias": out_bias[:, 0],
     }  # fmt: skip
 
 
@@ -155,20 +168,22 @@ def main() -> None:
     parser.add_argument("model", type=Path)
     parser.add_argument("--rounds", type=int, default=3)
     parser.add_argument("--seed", type=int, default=3)
-    parser.add_argument("--rows", type=Path, help="keep the measures here, or take them from here")
+    parser.add_argument("--rows", type=Path, nargs="+", default=[],
+                        help="keep the measures here, or take them from here")  # fmt: skip
     asked = parser.parse_args()
     file = asked.model / "confidence.npz"
-    if asked.rows and asked.rows.exists():
-        rows = np.load(asked.rows)
+    if asked.rows and all(some.exists() for some in asked.rows):
+        rows = np.concatenate([np.load(some) for some in asked.rows])
     else:
         if not file.exists():
             size = len(MEASURES)
-            np.savez(file, into=np.zeros((size, 16)), into_bias=np.zeros(16), out=np.zeros(16),
-                     out_bias=np.zeros(1), mean=np.zeros(size), spread=np.ones(size))
+            np.savez(file, into=np.zeros((1, size, 1)), into_bias=np.zeros((1, 1)),
+                     out=np.zeros((1, 1)), out_bias=np.zeros(1), mean=np.zeros(size),
+                     spread=np.ones(size))  # fmt: skip
         recogniser = OwnRecogniser(asked.model)
         rows = collect(asked.folder, recogniser, asked.rounds, asked.seed)
         if asked.rows:
-            np.save(asked.rows, rows)
+            np.save(asked.rows[0], rows)
     np.savez(file, **fit(rows, asked.seed))
 
 

@@ -74,8 +74,9 @@ class Espeak:
         self._callback = kind(take)  # kept, or the library would call freed memory
         self._lib.espeak_SetSynthCallback(self._callback)
 
-    def say(self, text: str, rng: random.Random, spoken: str) -> tuple[Wave, str]:
-        accent = rng.choices(
+    def say(self, text: str, rng: random.Random, spoken: str, language: str = "",
+            ) -> tuple[Wave, str]:  # fmt: skip
+        accent = language or rng.choices(
             ["en-us", "en-gb", "en-gb-scotland", "en-gb-x-rp", "en-029", "en-us-nyc"],
             [60, 12, 4, 8, 4, 12],
         )[0]

@@ -12,6 +12,7 @@ import pytest
 from handsfree.audio import SAMPLE_RATE, Samples, silence, to_int16
 from handsfree.errors import InputError
 from handsfree.hearing.own import OwnRecogniser
+from handsfree.hearing.own.decoder import ENDINGS, Decoder
 from handsfree.hearing.own.features import LogMel
 from handsfree.hearing.own.layers import layer_norm
 from handsfree.hearing.own.network import Network, Second
@@ -202,20 +203,85 @@ def test_the_second_network_and_its_embedding_keep_their_state_between_pieces() 
     assert np.allclose(np.concatenate(pieces), whole, atol=1e-3)
 
 
-def test_the_encoder_equals_another_implementation_of_it() -> None:
-    """Mel frames and encoder against faster-whisper 1.2 with CTranslate2 4.8, which ran the same
-    weights in 16 bits; computed once (`encoder_reference.npz`), since both are large."""
-    reference = np.load(Path(__file__).with_name("encoder_reference.npz"))
+def chirp() -> Samples:
+    """A sound for 3 s and 27 s of silence."""
     time = np.arange(3 * SAMPLE_RATE) / SAMPLE_RATE
     sound = 9000 * np.sin(2 * np.pi * (150 + 250 * time) * time)
     sound = sound * (1 + np.sin(2 * np.pi * 3 * time)) / 2
     sound += 3000 * np.sin(2 * np.pi * 1900 * time) * (np.sin(2 * np.pi * 2 * time) > 0)
-    sound = np.round(np.pad(sound, (0, 27 * SAMPLE_RATE))).astype(np.int16)
+    return np.round(np.pad(sound, (0, 27 * SAMPLE_RATE))).astype(np.int16)
+
+
+def test_the_encoder_equals_another_implementation_of_it() -> None:
+    """Mel frames and encoder against faster-whisper 1.2 with CTranslate2 4.8, which ran the same
+    weights in 16 bits; computed once (`encoder_reference.npz`), since both are large."""
+    reference = np.load(Path(__file__).with_name("encoder_reference.npz"))
+    sound = chirp()
     assert np.abs(log_mel(sound)[40:60] - reference["mel"]).max() < 0.01
     last = Encoder(default_model() / "whisper.npz")(sound)[-1][20:30]
     normed = layer_norm(last, reference["gain"].astype("f4"), reference["shift"].astype("f4"))
     likeness = np.corrcoef(normed.ravel(), reference["encoded"].ravel().astype("f4"))[0, 1]
     assert likeness > 0.999
+
+
+def test_the_decoder_equals_another_implementation_of_it() -> None:
+    """What is likely behind a beginning, against CTranslate2 4.8 with the same weights in 16 bits,
+    computed once (`decoder_reference.npz`): its logits of 400 tokens."""
+    reference = np.load(Path(__file__).with_name("decoder_reference.npz"))
+    decoder = Decoder(default_model() / "decoder.npz")
+    heard = Encoder(default_model() / "whisper.npz")(chirp())[-1]
+    tokens = [str(token) for token in reference["tokens"]]
+    for text, theirs in zip(reference["texts"], reference["logits"], strict=True):
+        ours = decoder.next_scores(heard, str(text), tokens)
+        assert np.corrcoef(ours, theirs)[0, 1] > 0.99
+        assert tokens[int(ours.argmax())] == tokens[int(theirs.argmax())]
+
+
+def test_a_texts_probability_is_the_product_of_its_tokens() -> None:
+    """Asked alone or among others, whose beginnings it shares or not."""
+    decoder = Decoder(default_model() / "decoder.npz")
+    heard = Encoder(default_model() / "whisper.npz")(noise("pink", 1.0, 2))[-1]
+    texts = ["Hold", "Hold on", "118 volts", "Unhitch the quokka"]
+    together = decoder(heard, texts)
+    alone = [decoder(heard, [text])[0] for text in texts]
+    assert together == pytest.approx(alone, abs=0.7)  # rare tokens of the others share, too
+    word = decoder.next_scores(heard, "", ["ĠHold"])[0]
+    ends = decoder.next_scores(heard, "Hold", ENDINGS)
+    assert alone[0] == pytest.approx(word + np.logaddexp.reduce(ends), abs=0.05)
+    assert decoder(heard[:0], texts).tolist() == [-np.inf] * 4
+
+
+@pytest.mark.parametrize(("text", "ways"), [
+    ("that's right", ["That's right", "that's right"]),
+    ("one hundred and eighteen volts",
+     ["One hundred and eighteen volts", "one hundred and eighteen volts", "118 volts"]),
+    ("two and a half degrees", ["Two and a half degrees", "two and a half degrees", "2.5 degrees"]),
+    ("make a note", ["Make a note", "make a note"]),
+    ("p s i", ["P S I"]),
+])  # fmt: skip
+def test_a_text_is_written_as_people_write(own: OwnRecogniser, text: str, ways: list[str]) -> None:
+    assert own._opinions.written(text) == ways
+
+
+def test_a_word_whose_end_was_cut_off_is_still_heard(
+    own: OwnRecogniser, voice: Pyttsx3Voice
+) -> None:
+    """A threshold of loudness took the "s" of "six" and put digital silence in its place."""
+    spoken = voice.render("six")
+    loud = np.flatnonzero(np.abs(spoken) > 3000)
+    cut = spoken[loud[0] : loud[-1]]
+    own.expect(Grammar(frozenset({
+        "zero", "one", "two", "three", "four", "five", "six", "seven", "eight", "nine"})))
+    heard = hear(own, np.concatenate((silence(0.25), cut, silence(0.4))))
+    assert (heard.text if isinstance(heard, Hypothesis) else heard.best) == "six"
+
+
+def test_what_is_cut_off_one_word_is_not_another(own: OwnRecogniser, voice: Pyttsx3Voice) -> None:
+    """ "note" without its end would be "no"."""
+    own.expect(Grammar(frozenset({"note", "no", "skip", "done"})))
+    assert own.candidates() is not None
+    heard = hear(own, framed(voice.render("no")))
+    assert isinstance(heard, Hypothesis) and heard.text == "no" and heard.confidence > 0.9
 
 
 def test_the_encoder_takes_the_shortest_and_the_longest_utterance() -> None:

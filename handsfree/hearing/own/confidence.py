@@ -1,4 +1,4 @@
-"""How probable it is that the best phrase is what was said: a small network over a few measures.
+"""How probable it is that the best phrase is what was said: small networks over a few measures.
 
 Trained by `recipes/calibrate.py` on voices that trained nothing else, phrases and speech that is
 none, quiet and in noise.  Imports numpy and rapidfuzz.
@@ -15,42 +15,56 @@ import numpy.typing as npt
 from rapidfuzz.distance import Levenshtein
 
 from handsfree.errors import InputError
+from handsfree.hearing.own.opinions import Opinion
 from handsfree.hearing.own.scoring import Free, Phones
 
 MEASURES = (
     "gap", "margin", "length", "distance", "extra", "surely", "rivals", "pace", "blur",
     "gap of the second", "lead of the first", "lead of the second", "gap of the third",
-    "lead of the third", "distance of the third",
+    "lead of the third", "distance of the third", "lead of the decoder", "ease of the decoder",
 )  # fmt: skip
-"""What the network sees, in this order; `measures` says what each is."""
+"""What the networks see, in this order; `measures` says what each is."""
+
+
+DECODER_WEIGHT = 3.0
+"""How much more the decoder's log-probability counts than a network's; chosen on voices held out."""
 
 
 class Candidate(NamedTuple):
-    """A text that may have been said: its phones, and log-likelihood by each network."""
+    """A text that may have been said: its phones, log-likelihood by each network, and what
+    Whisper's decoder thinks of it; cost: of what its phones leave out."""
 
     text: str
     phones: Phones
     first: float
     second: float
     third: float
+    cost: float = 0.0
+    opinion: Opinion = Opinion(0.0)
+
+    @property
+    def heard(self) -> float:
+        """By the three networks, which count alike."""
+        return self.first + self.second + self.third - self.cost
 
     @property
     def score(self) -> float:
-        """All networks count alike."""
-        return self.first + self.second + self.third
+        """By all."""
+        return self.heard + DECODER_WEIGHT * self.opinion.lead
 
 
 def measures(
     ranked: Sequence[Candidate], frees: tuple[Free, Free, Free]
 ) -> npt.NDArray[np.float64]:
-    """Shape (15,).  ranked: best first, not empty.  frees: of the three networks.
+    """Shape (17,).  ranked: best first, not empty.  frees: of the three networks.
 
     gap: log-likelihood lost against the best free string, per phone.  margin: lead over the next
     text.  length: log of the number of phones.  distance: edits to the free string per phone.
     extra: phones more than the phrase has, per phone.  surely: mean log-probability of the free
     string's phones.  rivals: log of the number of other texts.  pace: log of frames a phone.
     blur: mean log-probability of the free path a frame.  Then the gap in the second network, and
-    the lead of the best text over every other in each network alone.
+    the lead of the best text over every other in each network alone, and in the decoder's opinion;
+    then the decoder's ease (see `Opinion`).
     """
     free, other, whole = frees
     best, others = ranked[0], ranked[1:]
@@ -59,7 +73,7 @@ def measures(
     spoken = max(free.last - free.first + 1, 1)
 
     def lead(own: float, rivals: list[float]) -> float:
-        return max(-12.0, min(12.0, own - max(rivals, default=-np.inf)))
+        return max(-20.0, min(20.0, own - max(rivals, default=-np.inf)))
 
     def distance(phones: Sequence[int]) -> float:
         return min(3.0, Levenshtein.distance(best.phones, phones) / size)
@@ -80,11 +94,14 @@ def measures(
         max(-8.0, (best.third - whole.score) / size),
         lead(best.third, [o.third for o in others]),
         distance(whole.phones),
+        lead(best.opinion.lead, [o.opinion.lead for o in others]),
+        max(-12.0, best.opinion.ease),
     ])  # fmt: skip
 
 
 class Confidence:
-    """The small network: one hidden layer of tanh, one logistic out.
+    """Small networks that agree on a probability by their mean: each has one hidden layer of
+    tanh, and one logistic out.
 
     path: npz of `recipes/calibrate.py`.  Raises InputError when it is none.
     """
@@ -94,8 +111,9 @@ class Confidence:
             with np.load(path) as packed:
                 self._w = {name: packed[name].astype(np.float64) for name in packed.files}
             self._w["out"]
-            if len(self._w["into"]) != len(MEASURES):
-                raise ValueError(f"{len(self._w['into'])} measures instead of {len(MEASURES)}")
+            _, count, _ = self._w["into"].shape  # (networks, measures, hidden)
+            if count != len(MEASURES):
+                raise ValueError(f"{count} measures instead of {len(MEASURES)}")
         except (OSError, ValueError, KeyError) as error:
             raise InputError(
                 f"{path} is not a calibration of this program ({error}); reinstall the package."
@@ -105,4 +123,5 @@ class Confidence:
         """Probability, 0 to 1."""
         w = self._w
         hidden = np.tanh((seen - w["mean"]) / w["spread"] @ w["into"] + w["into_bias"])
-        return float(1.0 / (1.0 + np.exp(-(hidden @ w["out"] + w["out_bias"][0]))))
+        logits = (hidden * w["out"]).sum(axis=-1) + w["out_bias"]
+        return float((1.0 / (1.0 + np.exp(-logits))).mean())

@@ -1,10 +1,11 @@
-"""What the networks are made of, in numpy: stored weights, layer norm, an activation.
+"""What the networks are made of, in numpy: stored weights, layer norm, attention, an activation.
 
 Imports numpy only.
 """
 
 from __future__ import annotations
 
+import math
 from collections.abc import Iterable
 from pathlib import Path
 from typing import Any
@@ -29,9 +30,26 @@ def layer_norm(x: Array, gain: Array, shift: Array) -> Array:
     return np.asarray(centred / spread * gain + shift, dtype=np.float32)
 
 
+def attended(
+    asks: Array, keys: Array, values: Array, heads: int, hidden: Array | None = None
+) -> Array:
+    """What each row of `asks` finds in `values` by `keys`, in so many heads, side by side.
+
+    hidden: 0 where a row may look and minus infinity where not, shape (asks, keys).
+    """
+    asks, keys, values = (
+        part.reshape(len(part), heads, -1).transpose(1, 0, 2) for part in (asks, keys, values))
+    likeness = asks @ keys.transpose(0, 2, 1) / np.float32(math.sqrt(asks.shape[-1]))
+    if hidden is not None:
+        likeness = likeness + hidden
+    likeness = np.exp(likeness - likeness.max(axis=-1, keepdims=True))
+    found = (likeness / likeness.sum(axis=-1, keepdims=True)) @ values
+    return np.asarray(found.transpose(1, 0, 2).reshape(asks.shape[1], -1))
+
+
 def stored(path: Path, needed: Iterable[str]) -> dict[str, Any]:
     """Arrays of an npz by name, numbers as float32; int8 weights times their scales, which are
-    stored under the name with "#".
+    stored under the name with "#", and left as they are if there is none.
 
     Raises InputError when it cannot be read or lacks one that is needed.
     """
@@ -50,7 +68,7 @@ def stored(path: Path, needed: Iterable[str]) -> dict[str, Any]:
 
 
 def _whole(value: npt.NDArray[Any], scale: npt.NDArray[Any] | None) -> npt.NDArray[Any]:
-    if value.dtype.kind not in "fi":
+    if value.dtype.kind not in "fi" or (value.dtype == np.int8 and scale is None):
         return value
     wide = value.astype(np.float32)
     return wide if scale is None else wide * scale.astype(np.float32)

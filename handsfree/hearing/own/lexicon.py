@@ -23,6 +23,11 @@ def dictionary_path() -> Path:
     return Path(pocketsphinx.get_model_path()) / "en-us" / "cmudict-en-us.dict"
 
 
+OBSTRUENTS = frozenset(("P", "B", "T", "D", "K", "G", "CH", "JH", "F", "V", "TH", "DH", "S", "Z",
+                        "SH", "ZH", "HH"))  # fmt: skip
+"""Sounds that a threshold of loudness may cut off the end of a word."""
+
+
 class Lexicon:
     """Pronunciations by word.
 
@@ -32,6 +37,7 @@ class Lexicon:
 
     def __init__(self, phones: Sequence[str], given: Mapping[str, Sequence[str]]) -> None:
         self._class = {phone: number for number, phone in enumerate(phones, start=1)}
+        self._weak = {self._class[phone] for phone in OBSTRUENTS if phone in self._class}
         self._known: dict[str, list[Phones]] = {
             word.lower(): [self._classes(text) for text in texts] for word, texts in given.items()
         }
@@ -71,3 +77,8 @@ class Lexicon:
             for way in itertools.islice(itertools.product(*ways), MOST)
         }
         return [way for way in said if way]
+
+    def clipped(self, way: Phones, most: int = 2) -> list[Phones]:
+        """`way` without its last obstruents, one less and so on, two phones at least left."""
+        ends = [len(way) - cut for cut in range(1, most + 1) if len(way) - cut >= 2]
+        return [way[:end] for end in ends if self._weak.issuperset(way[end:])]

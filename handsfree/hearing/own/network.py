@@ -25,6 +25,9 @@ STRIDE = 3
 FRAME_SECONDS = 0.03
 """Seconds from one output frame to the next."""
 
+SECOND_FRAME_SECONDS = 0.04
+"""The same for the second network."""
+
 
 def _opened(path: Path) -> tuple[tuple[str, ...], dict[str, Array]]:
     """Names of the phones, and the weights.  Raises InputError when it is no model."""
@@ -160,10 +163,12 @@ class Third:
         self._encoder = Encoder(encoder)
         self._blocks = _Blocks(self._w)
 
-    def __call__(self, samples: Samples) -> Array:
-        """Log-probabilities of a whole utterance, shape (frames, 1 + phones), every 20 ms."""
+    def __call__(self, samples: Samples) -> tuple[Array, Array]:
+        """Of a whole utterance, every 20 ms: log-probabilities, (frames, 1 + phones), and what
+        the encoder's last layer made of it, (frames, width), for the decoder."""
         self._blocks.reset()
-        return self._blocks.feed(_entered(self._w, self._encoder(under_noise(samples))))
+        layers = self._encoder(under_noise(samples))
+        return self._blocks.feed(_entered(self._w, layers)), layers[-1]
 
 
 def _entered(w: dict[str, Array], parts: list[Array]) -> Array:

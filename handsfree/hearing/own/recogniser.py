@@ -2,7 +2,8 @@
 
 Three networks turn sound into probabilities of phones, two of them by way of encoders that know
 human voices; each phrase that may be said now is scored by its phones, readings by a loop over
-number words; a calibrated confidence decides.  Needs numpy and rapidfuzz, and the files in `models/en`.
+number words; a decoder that knows how people write gives its opinion on the likeliest; a calibrated
+confidence decides.  Needs numpy and rapidfuzz, and the files in `models/en`.
 """
 
 from __future__ import annotations
@@ -18,7 +19,14 @@ from handsfree.errors import InputError
 from handsfree.hearing.own.confidence import Candidate, Confidence, measures
 from handsfree.hearing.own.features import LogMel
 from handsfree.hearing.own.lexicon import Lexicon
-from handsfree.hearing.own.network import FRAME_SECONDS, Network, Second, Third
+from handsfree.hearing.own.network import (
+    FRAME_SECONDS,
+    SECOND_FRAME_SECONDS,
+    Network,
+    Second,
+    Third,
+)
+from handsfree.hearing.own.opinions import Opinion, Opinions
 from handsfree.hearing.own.readings import Readings
 from handsfree.hearing.own.scoring import Forward, Free, Phones, weighed
 from handsfree.hearing.types import Grammar, Heard, Hypothesis, Rejection
@@ -30,13 +38,14 @@ TAIL = 0.24
 SECOND_TAIL = 0.4
 """The same for the second network, whose embedding looks at 0.8 s at once."""
 
-FILES = ("phones.npz", "second.npz", "speech.npz", "third.npz", "whisper.npz", "confidence.npz")
+FILES = ("phones.npz", "second.npz", "speech.npz", "third.npz", "whisper.npz", "decoder.npz",
+         "confidence.npz")  # fmt: skip
 """What a model's folder holds."""
 
 LEAST = 0.5
 """Below this confidence, what was heard is rejected."""
 
-BETWEEN = 0.12
+BETWEEN = 0.24
 """Seconds of sound that go through the first two networks together."""
 
 LITTLE = 0.1
@@ -44,6 +53,12 @@ LITTLE = 0.1
 
 LIKELY = 128
 """The third network judges so many phone strings, those that the other two find likeliest."""
+
+ASKED = 8
+"""The decoder is asked about so many texts, those that the three networks together like best."""
+
+CLIPPED = 1.0
+"""What each sound costs that is missing at the end of a word said alone; see `Lexicon.clipped`."""
 
 _KEPT = 16
 """Compiled grammars that are kept for when they come again."""
@@ -77,6 +92,15 @@ class _Compiled:
             for way in lexicon.say(phrase):
                 self.texts.append(phrase)
                 self.phones.append(way)
+        self.known = frozenset(self.texts)
+        self.costs = [0.0] * len(self.texts)
+        whole = set(self.phones)
+        for phrase, way in list(zip(self.texts, self.phones, strict=True)):
+            for short in lexicon.clipped(way) if " " not in phrase else ():
+                if short not in whole:
+                    self.texts.append(phrase)
+                    self.phones.append(short)
+                    self.costs.append(CLIPPED * (len(way) - len(short)))
         self.unknown = grammar.phrases.difference(self.texts)
         self.forward = Forward(self.phones)
         self.second = Forward(self.phones)
@@ -125,6 +149,7 @@ class OwnRecogniser:
         self._network = Network(folder / "phones.npz")
         self._second = Second(folder / "second.npz", folder / "speech.npz")
         self._third = Third(folder / "third.npz", folder / "whisper.npz")
+        self._opinions = Opinions(folder / "decoder.npz", self._third)
         self._confidence = Confidence(folder / "confidence.npz")
         self._lexicon = Lexicon(self._network.phones, pronunciations or {})
         self._mel = LogMel()
@@ -158,6 +183,8 @@ class OwnRecogniser:
         self._scores: list[np.ndarray] = []
         self._second_scores: list[np.ndarray] = []
         self._third_scores: list[np.ndarray] = []
+        self._third_heard = np.zeros((0, 1), dtype=np.float32)
+        self._asked: dict[str, Opinion] = {}
         self._sound: list[Samples] = []
         self._heard_ahead = -SAMPLE_RATE
         self._taken = 0
@@ -186,19 +213,26 @@ class OwnRecogniser:
         rest = self._pieces()
         self._hear_first(np.concatenate((rest, _silent(TAIL))))
         self._hear_second(np.concatenate((rest, _silent(SECOND_TAIL))))
-        if anew and self._free.phones:
+        if anew and self.heard_speech:
             self._hear_third()
         return self._judge()
 
+    @property
+    def heard_speech(self) -> bool:
+        """True when one of the first two networks heard a sound of speech."""
+        return bool(self._free.phones or self._second_free.phones)
+
     def prepare(self) -> None:
-        """Hear what there is through the third network; `so_far` takes it if little is added."""
+        """Hear what there is through the third network and ask the decoder; `so_far` takes that
+        if little is added."""
         self._hear_third()
         self._heard_ahead = self._taken
+        self.candidates()
 
     def so_far(self) -> Heard:
         """What `finish` would say now; the utterance goes on."""
-        shared = (self._confidence, self._lexicon, self._third, *self._network.fixed,
-                  *self._second.fixed, *self._compiled.fixed, *self._sound)
+        shared = (self._confidence, self._lexicon, self._third, self._opinions,
+                  *self._network.fixed, *self._second.fixed, *self._compiled.fixed, *self._sound)
         memo: dict[int, object] = {id(part): part for part in shared}
         memo[id(self._kept)] = {}
         added = self._taken - self._heard_ahead
@@ -231,7 +265,9 @@ class OwnRecogniser:
 
     def _hear_third(self) -> None:
         """The whole utterance through the third network, anew at each call."""
-        scores = weighed(self._third(np.concatenate((*self._sound, _silent(TAIL)))))
+        told, self._third_heard = self._third(np.concatenate((*self._sound, _silent(TAIL))))
+        self._asked = {}
+        scores = weighed(told)
         self._third_scores = [scores]
         self._third_free.begin()
         self._third_free.feed(scores)
@@ -247,21 +283,39 @@ class OwnRecogniser:
         said = list(zip(compiled.texts, compiled.phones, strict=True))
         firsts, seconds = [compiled.forward.scores()], [compiled.second.scores()]
         read = self._rivals(compiled.readings.best()) | self._rivals(compiled.whole_readings.best())
+        read = {text: phones for text, phones in read.items() if text not in compiled.known}
         if read:
             strings = list(read.values())
             firsts.append(_scored(strings, self._scores))
             seconds.append(_scored(strings, self._second_scores))
             said += read.items()
         first, second = np.concatenate(firsts), np.concatenate(seconds)
-        likely = np.argsort(first + second)[::-1][:LIKELY]
+        cost = np.array([*compiled.costs, *[0.0] * len(read)])
+        likely = np.argsort(first + second - cost)[::-1][:LIKELY]
         third = _scored([said[at][1] for at in likely], self._third_scores)
         found: dict[str, Candidate] = {}
         for at, last in zip(likely, third, strict=True):
             text, phones = said[at]
-            new = Candidate(text, phones, float(first[at]), float(second[at]), float(last))
-            if text not in found or new.score > found[text].score:
+            new = Candidate(text, phones, float(first[at]), float(second[at]), float(last),
+                            float(cost[at]))  # fmt: skip
+            if text not in found or new.heard > found[text].heard:
                 found[text] = new
-        return sorted(found.values(), key=lambda c: -c.score)
+        ranked = sorted(found.values(), key=lambda c: -c.heard)
+        return sorted(self._with_opinions(ranked, set(read)), key=lambda c: -c.score)
+
+    def _with_opinions(self, ranked: list[Candidate], readings: set[str]) -> list[Candidate]:
+        """The same with the decoder's opinion on the first ones; of the rest it thinks no better
+        than of any of these."""
+        if not len(self._third_heard):
+            return ranked
+        asked = [c.text for c in ranked[:ASKED]]
+        new = [text for text in asked if text not in self._asked]
+        self._asked |= self._opinions(self._third_heard, new, readings)
+        told = [self._asked[text] for text in asked]
+        least = min((one.lead for one in told), default=0.0)
+        told += [Opinion(least)] * (len(ranked) - len(told))
+        return [candidate._replace(opinion=one)
+                for candidate, one in zip(ranked, told, strict=True)]
 
     def measured(self, ranked: Sequence[Candidate]) -> np.ndarray:
         """What the confidence is reckoned from; ranked: `candidates`, not empty."""
@@ -291,12 +345,14 @@ class OwnRecogniser:
         return ways[0] if ways else None
 
     def _judge(self) -> Heard:
-        free = self._free
         end = self._taken / SAMPLE_RATE
-        if not free.phones:
+        if not self.heard_speech:
             return Rejection("noise", 0.0, end, engine=self.name)
-        start = max(0.0, free.first * FRAME_SECONDS - 0.1)
-        stop = min(end, (free.last + 1) * FRAME_SECONDS)
+        free, frame = self._free, FRAME_SECONDS
+        if not free.phones:
+            free, frame = self._second_free, SECOND_FRAME_SECONDS
+        start = max(0.0, free.first * frame - 0.1)
+        stop = min(end, (free.last + 1) * frame)
         ranked = self.candidates()
         if not ranked:
             return Rejection("unclear", start, stop, engine=self.name)

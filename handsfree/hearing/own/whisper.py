@@ -2,7 +2,7 @@
 
 The encoder of tiny.en (Radford et al., "Robust speech recognition via large-scale weak
 supervision", 2022; MIT), trained on very much human speech; `recipes/extract_whisper.py` takes it
-out of a package, weights rounded to 8 bits.  Its decoder is not used.  It was trained on windows of
+out of a package, weights rounded to 8 bits.  It was trained on windows of
 30 s; here it gets the utterance alone, as our network on it was trained.  Imports numpy only.
 """
 
@@ -16,7 +16,7 @@ import numpy as np
 
 from handsfree.audio import SAMPLE_RATE, Samples, to_int16
 from handsfree.hearing.own.features import HOP, Array
-from handsfree.hearing.own.layers import gelu, layer_norm, stored
+from handsfree.hearing.own.layers import attended, gelu, layer_norm, stored
 
 WINDOW, BANDS = 400, 80
 UNDER = -27.0
@@ -115,12 +115,8 @@ class Encoder:
         return np.asarray(x @ self._w[f"{name}.weight"] + self._w[f"{name}.bias"])
 
     def _attended(self, x: Array, layer: int) -> Array:
-        three = self._linear(x, f"{layer}.heard").reshape(len(x), 3, self._heads, -1)
-        asks, keys, values = three.transpose(1, 2, 0, 3)  # each (head, frame, width)
-        likeness = asks @ keys.transpose(0, 2, 1) / np.float32(math.sqrt(asks.shape[-1]))
-        likeness = np.exp(likeness - likeness.max(axis=-1, keepdims=True))
-        found = (likeness / likeness.sum(axis=-1, keepdims=True)) @ values
-        return self._linear(found.transpose(1, 0, 2).reshape(len(x), -1), f"{layer}.told")
+        asks, keys, values = np.split(self._linear(x, f"{layer}.heard"), 3, axis=-1)
+        return self._linear(attended(asks, keys, values, self._heads), f"{layer}.told")
 
 
 def _places(count: int, width: int) -> Array:
