@@ -2,8 +2,8 @@
 
 The encoder of tiny.en (Radford et al., "Robust speech recognition via large-scale weak
 supervision", 2022; MIT), trained on very much human speech; `recipes/extract_whisper.py` takes it
-out of a package, weights rounded to 8 bits.  It was trained on windows of
-30 s; here it gets the utterance alone, as our network on it was trained.  Imports numpy only.
+out of a package, weights rounded to 8 bits.  It was trained on windows of 30 s; here it gets the
+utterance alone, as our network on it was trained.  Imports numpy only.
 """
 
 from __future__ import annotations
