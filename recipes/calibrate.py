@@ -4,7 +4,8 @@
 
 FOLDER holds clips of voices held out from training (as `speak.py held` writes them) and speech of
 other languages (`foreign.py`); voices named in `MEASURED` are left to the benchmark.  Every clip is
-heard several times: quiet or in noise, with a grammar that contains it or one that does not.  Imports numpy, torch and the program itself.
+heard several times: quiet or in noise, with a grammar that contains it or one that does not.
+Imports numpy, torch and the program itself.
 """
 
 from __future__ import annotations
@@ -172,6 +173,8 @@ def main() -> None:
                         help="keep the measures here, or take them from here")  # fmt: skip
     asked = parser.parse_args()
     file = asked.model / "confidence.npz"
+    if len(asked.rows) > 1 and not all(some.exists() for some in asked.rows):
+        parser.error("several --rows are taken together; one of them is not there.")
     if asked.rows and all(some.exists() for some in asked.rows):
         rows = np.concatenate([np.load(some) for some in asked.rows])
     else:
