@@ -16,7 +16,7 @@ import numpy as np
 import numpy.typing as npt
 
 from handsfree.hearing.own.features import Array
-from handsfree.hearing.own.layers import attended, gelu, layer_norm, stored
+from handsfree.hearing.own.layers import Transformer, gelu
 
 START, PLAIN, END = "<|startoftranscript|>", "<|notimestamps|>", "<|endoftext|>"
 
@@ -36,15 +36,13 @@ PIECES = re.compile(r"'(?:s|t|re|ve|m|ll|d)\b| ?[A-Za-z]+| ?[0-9]+| ?[^\sA-Za-z0
 """No token reaches over the end of one of these."""
 
 
-class Decoder:
+class Decoder(Transformer):
     """path: npz of `recipes/extract_whisper.py`.  Raises InputError when it is none."""
 
     def __init__(self, path: Path) -> None:
-        self._w = stored(path, ("tokens", "embedding", "embedding.scale", "places", "heads"))
+        super().__init__(path, ("tokens", "embedding", "embedding.scale", "places"))
         tokens = [str(token) for token in self._w.pop("tokens")]
         self._number = {token: at for at, token in enumerate(tokens)}
-        self._heads = int(self._w["heads"])
-        self._depth = 1 + max(int(n.split(".")[0]) for n in self._w if n[0].isdigit())
         self._first = [self._number[START], self._number[PLAIN]]
         self._common = self._meaning(range(COMMON))
         self._ends = [self._number[end] for end in ENDINGS]
@@ -122,11 +120,11 @@ class Decoder:
         for layer in range(self._depth):
             normed = self._normed(x, f"{layer}.norm1")
             asks, keys, values = np.split(self._linear(normed, f"{layer}.heard"), 3, axis=-1)
-            found = attended(asks, keys, values, self._heads, hidden)
+            found = self._attended(asks, keys, values, hidden)
             x = x + self._linear(found, f"{layer}.told")
             asks = self._linear(self._normed(x, f"{layer}.norm2"), f"{layer}.asks")
             keys, values = np.split(self._linear(memory, f"{layer}.memory"), 2, axis=-1)
-            x = x + self._linear(attended(asks, keys, values, self._heads), f"{layer}.found")
+            x = x + self._linear(self._attended(asks, keys, values), f"{layer}.found")
             inner = gelu(self._linear(self._normed(x, f"{layer}.norm3"), f"{layer}.into"))
             x = x + self._linear(inner, f"{layer}.back")
         x = self._normed(x, "norm")
@@ -139,9 +137,3 @@ class Decoder:
         at = np.asarray(tokens, dtype=np.intp)
         scale = self._w["embedding.scale"][at, None]
         return np.asarray(self._w["embedding"][at].astype(np.float32) * scale)
-
-    def _normed(self, x: Array, name: str) -> Array:
-        return layer_norm(x, self._w[f"{name}.weight"], self._w[f"{name}.bias"])
-
-    def _linear(self, x: Array, name: str) -> Array:
-        return np.asarray(x @ self._w[f"{name}.weight"] + self._w[f"{name}.bias"])

@@ -30,23 +30,6 @@ def layer_norm(x: Array, gain: Array, shift: Array) -> Array:
     return np.asarray(centred / spread * gain + shift, dtype=np.float32)
 
 
-def attended(
-    asks: Array, keys: Array, values: Array, heads: int, hidden: Array | None = None
-) -> Array:
-    """What each row of `asks` finds in `values` by `keys`, in so many heads, side by side.
-
-    hidden: 0 where a row may look and minus infinity where not, shape (asks, keys).
-    """
-    asks, keys, values = (
-        part.reshape(len(part), heads, -1).transpose(1, 0, 2) for part in (asks, keys, values))
-    likeness = asks @ keys.transpose(0, 2, 1) / np.float32(math.sqrt(asks.shape[-1]))
-    if hidden is not None:
-        likeness = likeness + hidden
-    likeness = np.exp(likeness - likeness.max(axis=-1, keepdims=True))
-    found = (likeness / likeness.sum(axis=-1, keepdims=True)) @ values
-    return np.asarray(found.transpose(1, 0, 2).reshape(asks.shape[1], -1))
-
-
 def stored(path: Path, needed: Iterable[str]) -> dict[str, Any]:
     """Arrays of an npz by name, numbers as float32; int8 weights times their scales, which are
     stored under the name with "#", and left as they are if there is none.
@@ -72,3 +55,38 @@ def _whole(value: npt.NDArray[Any], scale: npt.NDArray[Any] | None) -> npt.NDArr
         return value
     wide = value.astype(np.float32)
     return wide if scale is None else wide * scale.astype(np.float32)
+
+
+class Transformer:
+    """What Whisper's encoder and decoder have in common: weights, linear maps, norms, attention.
+
+    path: npz of `recipes/extract_whisper.py`.  Raises InputError when it is none or lacks one of
+    the arrays that are needed.
+    """
+
+    def __init__(self, path: Path, needed: Iterable[str]) -> None:
+        self._w = stored(path, (*needed, "0.heard.weight", "heads"))
+        self._heads = int(self._w["heads"])
+        self._depth = 1 + max(int(n.split(".")[0]) for n in self._w if n[0].isdigit())
+
+    def _normed(self, x: Array, name: str) -> Array:
+        return layer_norm(x, self._w[f"{name}.weight"], self._w[f"{name}.bias"])
+
+    def _linear(self, x: Array, name: str) -> Array:
+        return np.asarray(x @ self._w[f"{name}.weight"] + self._w[f"{name}.bias"])
+
+    def _attended(
+        self, asks: Array, keys: Array, values: Array, hidden: Array | None = None
+    ) -> Array:
+        """What each row of `asks` finds in `values` by `keys`, its heads side by side.
+
+        hidden: 0 where a row may look and minus infinity where not, shape (asks, keys).
+        """
+        asks, keys, values = (part.reshape(len(part), self._heads, -1).transpose(1, 0, 2)
+                              for part in (asks, keys, values))  # fmt: skip
+        likeness = asks @ keys.transpose(0, 2, 1) / np.float32(math.sqrt(asks.shape[-1]))
+        if hidden is not None:
+            likeness = likeness + hidden
+        likeness = np.exp(likeness - likeness.max(axis=-1, keepdims=True))
+        found = (likeness / likeness.sum(axis=-1, keepdims=True)) @ values
+        return np.asarray(found.transpose(1, 0, 2).reshape(asks.shape[1], -1))

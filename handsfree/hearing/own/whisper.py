@@ -16,7 +16,7 @@ import numpy as np
 
 from handsfree.audio import SAMPLE_RATE, Samples, to_int16
 from handsfree.hearing.own.features import HOP, Array
-from handsfree.hearing.own.layers import attended, gelu, layer_norm, stored
+from handsfree.hearing.own.layers import Transformer, gelu
 
 WINDOW, BANDS = 400, 80
 UNDER = -27.0
@@ -78,13 +78,11 @@ def log_mel(samples: Samples) -> Array:
     return np.asarray((heard + 4.0) / 4.0, dtype=np.float32)
 
 
-class Encoder:
+class Encoder(Transformer):
     """path: npz of `recipes/extract_whisper.py`.  Raises InputError when it is none."""
 
     def __init__(self, path: Path) -> None:
-        self._w = stored(path, ("conv1.weight", "conv2.weight", "0.heard.weight", "heads"))
-        self._heads = int(self._w["heads"])
-        self._depth = 1 + max(int(n.split(".")[0]) for n in self._w if n[0].isdigit())
+        super().__init__(path, ("conv1.weight", "conv2.weight"))
 
     def __call__(self, samples: Samples) -> list[Array]:
         """The output of each layer for a whole utterance, (len(samples) // (2 HOP), 384) each."""
@@ -97,7 +95,9 @@ class Encoder:
         x = x + _places(*x.shape)
         out = []
         for layer in range(self._depth):
-            x = x + self._attended(self._normed(x, f"{layer}.norm1"), layer)
+            three = self._linear(self._normed(x, f"{layer}.norm1"), f"{layer}.heard")
+            found = self._attended(*np.split(three, 3, axis=-1))
+            x = x + self._linear(found, f"{layer}.told")
             inner = self._linear(self._normed(x, f"{layer}.norm2"), f"{layer}.into")
             x = x + self._linear(gelu(inner), f"{layer}.back")
             out.append(x)
@@ -107,16 +107,6 @@ class Encoder:
         edged = np.pad(x, ((1, 1), (0, 0)))
         taps = [edged[tap : tap + len(x) : stride] for tap in range(3)]
         return gelu(self._linear(np.concatenate(taps, -1), name))
-
-    def _normed(self, x: Array, name: str) -> Array:
-        return layer_norm(x, self._w[f"{name}.weight"], self._w[f"{name}.bias"])
-
-    def _linear(self, x: Array, name: str) -> Array:
-        return np.asarray(x @ self._w[f"{name}.weight"] + self._w[f"{name}.bias"])
-
-    def _attended(self, x: Array, layer: int) -> Array:
-        asks, keys, values = np.split(self._linear(x, f"{layer}.heard"), 3, axis=-1)
-        return self._linear(attended(asks, keys, values, self._heads), f"{layer}.told")
 
 
 def _places(count: int, width: int) -> Array:
