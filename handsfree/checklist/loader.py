@@ -12,13 +12,26 @@ from dataclasses import dataclass, field, replace
 from pathlib import Path
 
 from handsfree.checklist import schema
-from handsfree.checklist.conditions import ALWAYS, Condition, Literal, both, literals
+from handsfree.checklist.conditions import (
+    ALWAYS,
+    NEVER,
+    Condition,
+    Literal,
+    both,
+    literals,
+    opposite,
+)
 from handsfree.checklist.model import (
     BOTH,
     INSIDE,
     OUTSIDE,
+    GOING_INSIDE,
+    GOING_OUT,
+    Act,
     Checklist,
+    Evidence,
     Fact,
+    Hazard,
     Limit,
     NeverRule,
     Origin,
@@ -26,6 +39,7 @@ from handsfree.checklist.model import (
     Remedy,
     Step,
     Travel,
+    Unsafe,
     Wait,
     answered_fact,
     gear_fact,
@@ -54,7 +68,11 @@ class _Draft:
     facts: dict[str, Fact] = field(default_factory=dict)
     limits: dict[str, Limit] = field(default_factory=dict)
     questions: dict[str, Step] = field(default_factory=dict)
+    acts: dict[str, Act] = field(default_factory=dict)
     rules: dict[str, NeverRule] = field(default_factory=dict)
+    hazards: dict[str, Hazard] = field(default_factory=dict)
+    acted: list[tuple[str, Entry]] = field(default_factory=list)
+    plain_noes: dict[str, Remedy] = field(default_factory=dict)
     remedies: dict[str, tuple[Entry, dict[str, Entry]]] = field(default_factory=dict)
     parts: dict[str, Entry] = field(default_factory=dict)
     steps: dict[str, Step] = field(default_factory=dict)
@@ -87,10 +105,12 @@ def load_checklist(path: Path, *, rig: Rig | None = None, library: Path | None =
     _check_waits(draft)
     if not draft.order:
         raise top["steps"].wrong("a checklist needs at least one step", "add '- id: …, do: …'")
-    remedies: dict[str, Remedy] = {}
+    remedies: dict[str, Remedy] = {remedy.id: remedy for remedy in draft.plain_noes.values()}
     while wanted := [name for name in _used_remedies(draft) if name not in remedies]:
         remedies[wanted[0]] = _remedy(wanted[0], draft)  # its steps may name further remedies
+        remedies |= {remedy.id: remedy for remedy in draft.plain_noes.values()}
     _check_mentions(draft)
+    _check_acts(draft)
     closes: Condition = ALWAYS
     if "closes when" in top:
         entry = top["closes when"]
@@ -104,6 +124,7 @@ def load_checklist(path: Path, *, rig: Rig | None = None, library: Path | None =
         still = _condition(top["inside while"], draft)
         steps = {name: step if step.role != INSIDE else
                  replace(step, needs=both(still, step.needs)) for name, step in steps.items()}
+    steps = _under_the_rules(steps, draft)
     _check_rig(draft)
 
     def told(key: str) -> str:
@@ -111,7 +132,10 @@ def load_checklist(path: Path, *, rig: Rig | None = None, library: Path | None =
 
     return Checklist(
         id=path.stem, title=top["title"].text(), facts=draft.facts, steps=steps,
-        order=tuple(draft.order), rules=tuple(draft.rules.values()), remedies=remedies,
+        order=tuple(draft.order), remedies=remedies,
+        rules=tuple(rule for rule in draft.rules.values() if not rule.during),
+        conduct=tuple(rule for rule in draft.rules.values() if rule.during),
+        acts=draft.acts, hazards=tuple(draft.hazards.values()),
         limits=draft.limits, numbers={name: _number(name, draft) for name in draft.limits},
         closes=closes, says=told("says"), defers=told("defers"),
         closing=told("closing"), language=told("language") or "en", file=str(path),
@@ -158,15 +182,21 @@ def _included(item: Entry, folder: Path, library: Path | None) -> Path:
 
 
 def _declare(fields: dict[str, Entry], draft: _Draft) -> None:
-    readers = (("facts", _fact), ("traits", _trait), ("gear", _gear), ("limits", _limit),
-               ("questions", _question))
+    readers = (("motions", _act), ("exposures", _act), ("facts", _fact), ("traits", _trait),
+               ("gear", _gear), ("limits", _limit), ("questions", _question))
     for key, reader in readers:
         if key in fields:
             for name, place, value in fields[key].pairs():
                 reader(name, place, value, draft)
+        if key == "motions":
+            draft.acts = {name: replace(act, motion=act.motion or name in _names(fields, key))
+                          for name, act in draft.acts.items()}
     if "never" in fields:
         for item in fields["never"].items():
             _rule(item, draft)
+    if "hazards" in fields:
+        for name, place, value in fields["hazards"].pairs():
+            _hazard(name, place, value, draft)
     for key, store in (("remedies", draft.remedies), ("parts", draft.parts)):
         if key in fields:
             for name, place, value in fields[key].pairs():
@@ -176,6 +206,45 @@ def _declare(fields: dict[str, Entry], draft: _Draft) -> None:
                     draft.parts[name] = value
                 else:
                     draft.remedies[name] = (place, value.fields(schema.REMEDY))
+
+
+def _names(fields: dict[str, Entry], key: str) -> frozenset[str]:
+    return frozenset(name for name, _, _ in fields[key].pairs()) if key in fields else frozenset()
+
+
+def _act(name: str, place: Entry, value: Entry, draft: _Draft) -> None:
+    got = value.fields(schema.ACT)
+    if name in draft.acts:
+        raise place.wrong(f"'{name}' is declared a second time", "rename one of them")
+    words = _text(got, "words")
+    try:
+        re.compile(words)
+    except re.error as problem:
+        raise got["words"].wrong(f"'{words}' is no regular expression ({problem})",
+                                 "write words that are joined by '|'") from None
+    draft.acts[name] = Act(
+        name, got["says"].text(), motion=False, powered=_flag(got, "powered"),
+        clear=_text(got, "clear"), together=_flag(got, "together"), words=words)
+
+
+def _flag(got: dict[str, Entry], key: str) -> bool:
+    return key in got and got[key].flag()
+
+
+def _hazard(name: str, place: Entry, value: Entry, draft: _Draft) -> None:
+    got = value.fields(schema.HAZARD)
+    if name in draft.hazards:
+        raise place.wrong(f"the hazard '{name}' is declared a second time", "rename one of them")
+    ways = tuple(_unsafe(item, draft) for item in got["unsafe"].items())
+    draft.hazards[name] = Hazard(
+        name, got["harm"].text(), _flag(got, "grave"), got["source"].text(), ways,
+        _text(got, "left"), place.line, place.file)
+
+
+def _unsafe(item: Entry, draft: _Draft) -> Unsafe:
+    got = item.fields(schema.UNSAFE)
+    return Unsafe(got["how"].one_of(schema.HOWS), got["what"].text(), got["rule"].text(),
+                  _condition(got["when"], draft), item.line, item.file)
 
 
 def _new_fact(draft: _Draft, place: Entry, fact: Fact) -> None:
@@ -202,7 +271,22 @@ def _fact(name: str, place: Entry, value: Entry, draft: _Draft) -> None:
     _new_fact(draft, place, Fact(
         name, says=got["says"].text(), otherwise=_text(got, "otherwise"),
         start="start" in got and got["start"].flag(), travel=travel,
-        fresh="fresh" in got and got["fresh"].flag()))
+        fresh=_flag(got, "fresh"),
+        evidence=_evidence(got["evidence"], draft) if "evidence" in got else None))
+
+
+def _evidence(entry: Entry, draft: _Draft) -> Evidence:
+    got = entry.fields(schema.EVIDENCE)
+    minutes = got["minutes"].number() if "minutes" in got else 0.0
+    if not 0 <= minutes <= LONGEST_WAIT:
+        raise got["minutes"].wrong(f"evidence cannot last {minutes:g} minutes",
+                                   f"write from 0 (time does not end it) to {LONGEST_WAIT}")
+    voids = got["void by"].texts() if "void by" in got else ()
+    for name in voids:
+        if name not in (GOING_OUT, GOING_INSIDE):
+            draft.acted.append((name, got["void by"]))
+    return Evidence(minutes, frozenset(voids),
+                    _condition(got["unless"], draft) if "unless" in got else NEVER)
 
 
 def _trait(name: str, place: Entry, value: Entry, draft: _Draft) -> None:
@@ -252,10 +336,23 @@ def _rule(item: Entry, draft: _Draft) -> None:
     if name in draft.rules:
         raise got["id"].wrong(f"the never rule '{name}' is declared a second time",
                               "rename one of them")
+    during = got["while"].texts() if "while" in got else ()
+    for act in during:
+        draft.acted.append((act, got["while"]))
+    for key in ("now", "respond"):
+        if not during and key not in got:
+            raise item.wrong(f"'{key}' is missing in the never rule '{name}'",
+                             f"add '{key}:', or 'while:' if it is about something that is done")
+        if during and key in got:
+            raise got[key].wrong(f"a rule about something that is done has no '{key}'", "remove it")
     rule = NeverRule(
         id=name, when=_condition(got["when"], draft), because=got["because"].text(),
-        now=got["now"].text(), respond=_response(got["respond"]),
-        gives=_facts(got, "gives", draft), ends=_facts(got, "ends", draft))
+        now=_text(got, "now"), respond=_response(got["respond"]) if "respond" in got else "",
+        gives=_facts(got, "gives", draft), ends=_facts(got, "ends", draft),
+        during=frozenset(during), line=item.line, file=item.file)
+    if during:
+        draft.rules[name] = rule
+        return
     after = {literal.fact: literal.wanted for literal in literals(rule.when)}
     after |= {fact: True for fact in rule.gives} | {fact: False for fact in rule.ends}
     if not rule.gives and not rule.ends:
@@ -319,6 +416,61 @@ def _check_mentions(draft: _Draft) -> None:
                               "declare it under 'facts:', 'gear:', 'traits:' or 'questions:'")
 
 
+def _check_acts(draft: _Draft) -> None:
+    """Acts that rules, steps and evidence speak of are declared; rules that hazards name exist."""
+    for name, entry in draft.acted:
+        fact = entry is not None and name in draft.facts
+        if name not in draft.acts and not fact:
+            raise entry.wrong(
+                f"'{name}' is neither a motion nor an exposure"
+                f"{did_you_mean(name, [*draft.acts, *draft.facts])}",
+                "declare it under 'motions:' or 'exposures:'")
+    for hazard in draft.hazards.values():
+        for way in hazard.unsafe:
+            if way.rule not in draft.rules:
+                raise AuthorError(
+                    f"the hazard '{hazard.id}' names a never rule '{way.rule}' that is not there"
+                    f"{did_you_mean(way.rule, list(draft.rules))}", file=way.file, line=way.line,
+                    mend="add the rule under 'never:', or correct the name")
+
+
+def _under_the_rules(steps: dict[str, Step], draft: _Draft) -> dict[str, Step]:
+    """What no single step has to say for itself: the rules about acts, evidence that ends.
+
+    The negation of every rule about an act becomes a part of the interlock of each step that does
+    it; each step makes void what its acts and changes make void.
+    """
+    grave = {way.rule for hazard in draft.hazards.values() if hazard.grave
+             for way in hazard.unsafe}
+    careful = frozenset().union(*(
+        rule.when.names() for rule in draft.rules.values() if rule.id in grave))
+    return {name: _under(step, draft, careful) for name, step in steps.items()}
+
+
+def _under(step: Step, draft: _Draft, careful: frozenset[str]) -> Step:
+    acts = [draft.acts[name] for name in sorted(step.acts)]
+    guards = (opposite(rule.when) for rule in draft.rules.values() if rule.during & step.acts)
+    changed = step.gives | step.ends
+    happens = step.acts | changed
+    if any(_going_out(draft.facts[name], name in step.gives) for name in changed):
+        happens |= {GOING_OUT}
+    if step.role == INSIDE:
+        happens |= {GOING_INSIDE}
+    voids = frozenset(
+        fact.name for fact in draft.facts.values()
+        if fact.evidence and fact.evidence.voids & happens and fact.name not in step.gives)
+    return replace(
+        step, needs=both(step.needs, *guards), voids=voids,
+        caution=step.caution or " ".join(act.clear for act in acts if act.clear),
+        role=BOTH if any(act.together for act in acts) else step.role,
+        readback=not draft.hazards or bool(changed & careful))
+
+
+def _going_out(fact: Fact, true: bool) -> bool:
+    """Whether the road forbids what has come about."""
+    return fact.travel is (Travel.MUST_NOT if true else Travel.MUST)
+
+
 def _add_steps(entry: Entry, draft: _Draft, into: list[str]) -> None:
     """One item of a step list: a step, a part, or a site question."""
     names = {name for name, _, _ in entry.pairs()}
@@ -371,8 +523,9 @@ def _step(entry: Entry, draft: _Draft) -> Step:
         only_if=_condition(got["only if"], draft) if "only if" in got else ALWAYS,
         gives=_facts(got, "gives", draft) | _gear_facts(got, "puts out", draft),
         ends=_facts(got, "ends", draft) | _gear_facts(got, "brings back", draft),
-        reading=reading,
-        remedy=_text(got, "if it fails"), sum=_sum(got, reading), must="must" in got and got["must"].flag(),
+        reading=reading, acts=_acts(got, draft),
+        remedy=_text(got, "if it fails"), stop=_text(got, "if it stops"),
+        sum=_sum(got, reading), must="must" in got and got["must"].flag(),
         wait=_wait(name, got["waits"], draft) if "waits" in got else None,
         minutes=_minutes(got["takes"]) if "takes" in got else Step.minutes,
         line=entry.line, file=entry.file)
@@ -383,16 +536,38 @@ def _step(entry: Entry, draft: _Draft) -> Step:
     if both_ways:
         raise entry.wrong(f"'{min(both_ways)}' is both given and ended by '{name}'",
                           "split the step in two")
-    if step.remedy and step.remedy not in draft.remedies:
-        raise got["if it fails"].wrong(
-            f"there is no remedy '{step.remedy}'{did_you_mean(step.remedy, list(draft.remedies))}",
-            "declare it under 'remedies:'")
+    for key, named in (("if it fails", step.remedy), ("if it stops", step.stop)):
+        if named and named not in draft.remedies:
+            raise got[key].wrong(
+                f"there is no remedy '{named}'{did_you_mean(named, list(draft.remedies))}",
+                "declare it under 'remedies:'")
+    if step.stop and not step.sum:
+        raise got["if it stops"].wrong("nothing is worked out here that could say do not",
+                                       "add 'sum:', or remove 'if it stops:'")
+    if "no" in got and step.remedy:
+        raise got["no"].wrong("a step has either 'no:' or 'if it fails:'", "remove one of them")
+    if "no ends" in got and "no" not in got:
+        raise got["no ends"].wrong("'no ends:' goes with 'no:'",
+                                   "add 'no:', or 'denies:' in the remedy")
+    if "no" in got:
+        draft.plain_noes[name] = Remedy(
+            f"{name} no", got["no"].text(), (), tries=0, denies=_facts(got, "no ends", draft))
+        step = replace(step, remedy=f"{name} no")
     for changed in step.gives | step.ends:
         fact = draft.facts.get(changed)
         if fact and fact.origin not in (Origin.STATE, Origin.GEAR):
             raise entry.wrong(f"'{changed}' cannot be changed by a step",
                               "it is answered by the rig file or a site question")
     return step
+
+
+def _acts(got: dict[str, Entry], draft: _Draft) -> frozenset[str]:
+    names: list[str] = []
+    for key in ("moves", "exposes"):
+        if key in got:
+            names += got[key].texts()
+            draft.acted += [(name, got[key]) for name in got[key].texts()]
+    return frozenset(names)
 
 
 def _sum(got: dict[str, Entry], reading: Reading | None) -> str:
@@ -491,7 +666,7 @@ def _number(limit: str, draft: _Draft) -> float:
 
 
 def _used_remedies(draft: _Draft) -> list[str]:
-    return [step.remedy for step in draft.steps.values() if step.remedy]
+    return [name for step in draft.steps.values() for name in (step.remedy, step.stop) if name]
 
 
 def _remedy(name: str, draft: _Draft) -> Remedy:
@@ -509,7 +684,8 @@ def _remedy(name: str, draft: _Draft) -> Remedy:
     end = got["gives up"].fields(schema.GIVES_UP)
     return Remedy(id=name, says=got["says"].text(), steps=tuple(steps), tries=int(tries),
                   gives_up=end["says"].text(), gives=_facts(end, "gives", draft),
-                  ends=_facts(end, "ends", draft))
+                  ends=_facts(end, "ends", draft), shows=_facts(got, "shows", draft),
+                  denies=_facts(got, "denies", draft))
 
 
 def _await_answers(step: Step, draft: _Draft) -> Step:

@@ -11,7 +11,7 @@ from dataclasses import dataclass, field
 from enum import Enum
 from functools import cached_property
 
-from handsfree.checklist.conditions import ALWAYS, All, Condition, Literal
+from handsfree.checklist.conditions import ALWAYS, NEVER, All, Condition, Literal
 
 
 class Origin(Enum):
@@ -33,6 +33,45 @@ class Travel(Enum):
 
 
 @dataclass(frozen=True)
+class Evidence:
+    """How long something that somebody looked at, tested or read may be relied on.
+
+    It ends after `minutes` (nought: time alone does not end it), unless `unless` holds then; when
+    a session is resumed; and by every step that is one of its `voids`: an act, a fact that changes,
+    or one of `GOING_OUT` and `GOING_INSIDE`.
+    """
+
+    minutes: float = 0.0
+    voids: frozenset[str] = frozenset()
+    unless: Condition = NEVER
+
+
+GOING_OUT, GOING_INSIDE = "anything going out", "anybody going inside"
+"""What makes evidence void, besides acts and facts: whatever the road forbids; a step inside."""
+
+
+@dataclass(frozen=True)
+class Act:
+    """Something that moves, or a kind of work that exposes somebody, while a step is done.
+
+    A rule may speak of it (`NeverRule.during`), and then holds for each step that declares it.
+    """
+
+    name: str
+    says: str
+    motion: bool = True
+    """Something moves; otherwise it is work that exposes a person."""
+    powered: bool = False
+    """By its own power: a motor, an engine or gravity, so that it does not stop by itself."""
+    clear: str = ""
+    """Where nobody may stand; spoken as the caution of a step that has none."""
+    together: bool = False
+    """Both operators have to agree, when there are two."""
+    words: str = ""
+    """A regular expression: a challenge that it matches says that this moves."""
+
+
+@dataclass(frozen=True)
 class Fact:
     """Something true or false of rig or site; `says` and `otherwise` are spoken clauses."""
 
@@ -44,6 +83,8 @@ class Fact:
     travel: Travel = Travel.EITHER
     fresh: bool = False
     """Forgotten whenever a checklist begins, because it may have changed meanwhile."""
+    evidence: Evidence | None = None
+    """It rests on somebody having looked, tested or read, and ends as this says."""
     count: int = 1
     """How many pieces, for gear."""
     ask: str = ""
@@ -52,17 +93,25 @@ class Fact:
 
 @dataclass(frozen=True)
 class NeverRule:
-    """A combination of facts that must not occur in any order of events."""
+    """A combination of facts that must not occur in any order of events.
+
+    With `during` it speaks of what somebody does, not of how things are: no step that does one of
+    these acts may be started or reported while `when` holds.  Such a rule has no immediate action.
+    """
 
     id: str
     when: Condition
     because: str
-    now: str
+    now: str = ""
     """The immediate action, spoken when a correction shows that the rule is broken."""
-    respond: str
+    respond: str = ""
     """What the operator answers once the danger is over."""
     gives: frozenset[str] = frozenset()
     ends: frozenset[str] = frozenset()
+    during: frozenset[str] = frozenset()
+    """Acts that it forbids while `when` holds; empty for a rule about how things are."""
+    line: int = 0
+    file: str = ""
 
 
 @dataclass(frozen=True)
@@ -120,8 +169,16 @@ class Step:
     ends: frozenset[str] = frozenset()
     reading: Reading | None = None
     remedy: str = ""
+    stop: str = ""
+    """The remedy after a verdict that says do not, where another one follows a mere failure."""
     sum: str = ""
     """What is worked out here; one of `sums.SUMS`."""
+    acts: frozenset[str] = frozenset()
+    """What moves, and the work that exposes somebody, while it is done; names of `Act`s."""
+    voids: frozenset[str] = frozenset()
+    """Evidence that no longer counts once it is done (or taken back)."""
+    readback: bool = True
+    """Its response is read back before it counts: a slip could hurt somebody."""
     must: bool = False
     wait: Wait | None = None
     question: bool = False
@@ -133,6 +190,12 @@ class Step:
     @property
     def hold(self) -> bool:
         return bool(self.respond)
+
+    @property
+    def tests(self) -> bool:
+        """Whether it asks, tests, looks or reads, so that the answer may be no."""
+        return not self.question and (
+            self.reading is not None or self.do.rstrip().endswith("?"))
 
     @cached_property
     def applicable(self) -> Condition:
@@ -148,11 +211,15 @@ class Remedy:
     says: str
     steps: tuple[str, ...]
     tries: int = 2
-    """Failures of the step after which the remedy gives up."""
+    """Failures of the step after which the remedy gives up; nought: it never does."""
     gives_up: str = ""
     """Spoken when it gives up."""
     gives: frozenset[str] = frozenset()
     ends: frozenset[str] = frozenset()
+    shows: frozenset[str] = frozenset()
+    """Facts that the failure itself makes true, as soon as it is reported."""
+    denies: frozenset[str] = frozenset()
+    """Facts that the failure itself makes false: what the test was to show."""
 
 
 @dataclass(frozen=True)
@@ -165,6 +232,38 @@ class Limit:
     ask: str = ""
     only_if: Condition = ALWAYS
     """Over traits: asked only of a rig for which it holds."""
+
+
+@dataclass(frozen=True)
+class Unsafe:
+    """One way in which a hazard comes about: in the words of the guide questions of STPA.
+
+    `rule` names the never rule that forbids it, `when` is what the rule has to cover: a
+    combination of facts (`during` an act, where it is about what somebody does).
+    """
+
+    how: str
+    what: str
+    rule: str
+    when: Condition
+    line: int = 0
+    file: str = ""
+
+
+@dataclass(frozen=True)
+class Hazard:
+    """How somebody gets hurt, how bad that is, who says so, and what is left to the person."""
+
+    id: str
+    harm: str
+    grave: bool
+    """Death or lasting injury is likely; what guards against it is read back."""
+    source: str
+    unsafe: tuple[Unsafe, ...]
+    left: str = ""
+    """What no program can see to: what remains with the person."""
+    line: int = 0
+    file: str = ""
 
 
 @dataclass(frozen=True)
@@ -181,6 +280,11 @@ class Checklist:
     steps: Mapping[str, Step]
     order: tuple[str, ...]
     rules: tuple[NeverRule, ...] = ()
+    """About how things are: they can be broken, and then alarm."""
+    conduct: tuple[NeverRule, ...] = ()
+    """About what is done: they speak of acts."""
+    acts: Mapping[str, Act] = field(default_factory=dict)
+    hazards: tuple[Hazard, ...] = ()
     remedies: Mapping[str, Remedy] = field(default_factory=dict)
     limits: Mapping[str, Limit] = field(default_factory=dict)
     numbers: Mapping[str, float] = field(default_factory=dict)
@@ -221,6 +325,21 @@ class Checklist:
             if wait:
                 found[wait.after] = (*found.get(wait.after, ()), name)
         return found
+
+    @cached_property
+    def evidence(self) -> Mapping[str, Evidence]:
+        """Fact -> how long it may be relied on, where it rests on a look, a test or a reading."""
+        return {name: fact.evidence for name, fact in self.facts.items() if fact.evidence}
+
+    @property
+    def all_rules(self) -> tuple[NeverRule, ...]:
+        """About how things are and about what is done."""
+        return (*self.rules, *self.conduct)
+
+    def failing(self, step: Step, stopped: bool = False) -> Remedy | None:
+        """What follows when the step fails, or when its sum says do not."""
+        name = step.stop if stopped and step.stop else step.remedy or step.stop
+        return self.remedies[name] if name else None
 
     @cached_property
     def start_facts(self) -> frozenset[str]:

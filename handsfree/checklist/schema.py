@@ -31,7 +31,10 @@ CHECKLIST: dict[str, Key] = {
     "gear": Key("map:gear", "Things put out that must come back."),
     "limits": Key("map:limit", "Numbers of the rig that readings refer to."),
     "questions": Key("map:question", "Site questions, answered yes or no."),
+    "motions": Key("map:act", "What can move, and hurt somebody or tear something as it does."),
+    "exposures": Key("map:act", "Kinds of work that put somebody into danger."),
     "never": Key("list:rule", "Combinations of facts that must never occur."),
+    "hazards": Key("map:hazard", "How somebody gets hurt, and which never rules forbid it."),
     "remedies": Key("map:remedy", "What to do when a step fails."),
     "parts": Key("map:part", "Named groups of steps for other files to use."),
     "steps": Key("list:step", "What is offered, in this order."),
@@ -45,6 +48,38 @@ FACT: dict[str, Key] = {
     "start": Key("flag", "True of a rig that nobody has recorded anything about."),
     "travel": Key("travel", "must: needed on the road; must not: forbidden on the road."),
     "fresh": Key("flag", "Forgotten whenever a checklist that uses it begins."),
+    "evidence": Key("evidence", "It rests on a look, a test or a reading, and does not last."),
+}
+
+EVIDENCE: dict[str, Key] = {
+    "minutes": Key("number", "After so long it has to be seen again; 0: time does not end it."),
+    "void by": Key("texts", "Acts and facts that end it; 'anything going out', 'anybody going"
+                   " inside'."),
+    "unless": Key("condition", "While this holds, time does not end it: something rests on it."),
+}
+
+ACT: dict[str, Key] = {
+    "says": Key("text", "Clause: 'the rig moves', 'hands are at the coupler'.", required=True),
+    "powered": Key("flag", "By a motor, an engine or gravity: it does not stop by itself."),
+    "clear": Key("text", "Where nobody may stand; the caution of a step that has none."),
+    "together": Key("flag", "With two operators, both have to agree to it."),
+    "words": Key("text", "Regular expression: a challenge that it matches says that this is done."),
+}
+
+HAZARD: dict[str, Key] = {
+    "harm": Key("text", "What happens to whom.", required=True),
+    "grave": Key("flag", "Death or lasting injury is likely; what guards against it is read back."),
+    "source": Key("text", "Who says so: a standard, a regulation, a manual, common practice.",
+                  required=True),
+    "unsafe": Key("list:unsafe", "The ways in which it comes about.", required=True),
+    "left": Key("text", "What is left to the person."),
+}
+
+UNSAFE: dict[str, Key] = {
+    "how": Key("how", "given, not given, too early, too late, or stopped too soon.", required=True),
+    "what": Key("text", "What is then done or left undone.", required=True),
+    "rule": Key("text", "Id of the never rule that forbids it.", required=True),
+    "when": Key("condition", "What the rule has to cover.", required=True),
 }
 
 TRAIT: dict[str, Key] = {
@@ -77,8 +112,9 @@ RULE: dict[str, Key] = {
     "id": Key("text", "Short name, for the record.", required=True),
     "when": Key("condition", "The combination that must never occur.", required=True),
     "because": Key("text", "What would happen; spoken with a refusal.", required=True),
-    "now": Key("text", "The immediate action if it has happened after all.", required=True),
-    "respond": Key("text", "What is answered once the danger is over.", required=True),
+    "while": Key("texts", "Motions and exposures: nobody may do these while 'when' holds."),
+    "now": Key("text", "The immediate action if it has happened after all (not with 'while')."),
+    "respond": Key("text", "What is answered once the danger is over (not with 'while')."),
     "gives": Key("texts", "Facts that the immediate action makes true."),
     "ends": Key("texts", "Facts that the immediate action makes false."),
 }
@@ -101,7 +137,12 @@ STEP: dict[str, Key] = {
     "brings back": Key("texts", "Gear that comes back; the step exists only while it is out."),
     "reading": Key("reading", "A measured value with unit and limits."),
     "sum": Key("text", "What is worked out here and spoken; a name from the table of sums."),
+    "moves": Key("texts", "What moves while it is done; names of motions."),
+    "exposes": Key("texts", "The dangerous work that it is; names of exposures."),
     "if it fails": Key("text", "The remedy."),
+    "if it stops": Key("text", "The remedy when what a reading comes to says do not."),
+    "no": Key("text", "What to do when the answer is no; the step is then asked again."),
+    "no ends": Key("texts", "Facts that a no makes false: what this step was to show."),
     "must": Key("flag", "The checklist cannot close while this is open."),
     "waits": Key("wait", "Due some minutes after another step; runs beside the others meanwhile."),
     "takes": Key("minutes", "Expected minutes: one number, or [least, likely, most]."),
@@ -127,6 +168,8 @@ REMEDY: dict[str, Key] = {
     "says": Key("text", "Spoken when the remedy starts.", required=True),
     "steps": Key("list:step", "Its own steps, before the failed step is tried again."),
     "tries": Key("number", "Failures after which it gives up (2)."),
+    "shows": Key("texts", "Facts that the failure itself makes true."),
+    "denies": Key("texts", "Facts that the failure itself makes false."),
     "gives up": Key("map of gives up", "What follows then.", required=True),
 }
 
@@ -146,8 +189,12 @@ RIG: dict[str, Key] = {
 
 _TABLES = {
     "fact": FACT, "trait": TRAIT, "gear": GEAR, "limit": LIMIT, "question": QUESTION,
-    "rule": RULE, "remedy": REMEDY,
+    "rule": RULE, "remedy": REMEDY, "act": ACT, "hazard": HAZARD, "unsafe": UNSAFE,
 }
+
+HOWS = ("given", "not given", "too early", "too late", "stopped too soon")
+"""How a control action is unsafe: the guide questions of STPA (Leveson and Thomas, STPA Handbook,
+2018, chapter 2)."""
 
 
 def json_schema() -> dict[str, Any]:
@@ -182,6 +229,7 @@ def _shape(shape: str) -> dict[str, Any]:
         "number": {"type": "number"},
         "role": {"enum": ["inside", "outside", "both"]},
         "travel": {"enum": ["must", "must not"]},
+        "how": {"enum": list(HOWS)},
         "bound": bound,
         "pair": {"type": "array", "items": bound, "minItems": 2, "maxItems": 2},
         "minutes": {"oneOf": [
@@ -194,6 +242,8 @@ def _shape(shape: str) -> dict[str, Any]:
         return simple[shape]
     if shape == "reading":
         return _object(READING)
+    if shape == "evidence":
+        return _object(EVIDENCE)
     if shape == "wait":
         return _object(WAIT)
     if shape == "map of gives up":

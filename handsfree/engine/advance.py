@@ -16,6 +16,7 @@ from handsfree.engine.changes import Change
 from handsfree.engine.choosing import (
     awaited,
     broken_rule,
+    inner,
     interlock,
     mends,
     must_close,
@@ -40,6 +41,7 @@ from handsfree.engine.state import (
     Due,
     Effect,
     Event,
+    Expired,
     Finish,
     GoTo,
     Mode,
@@ -70,12 +72,20 @@ def begin(checklist: Checklist, record: frozenset[str]) -> Outcome:
         record: everything that is true of the rig now, its traits included.
     """
     facts = changes.begin(checklist).apply(record)
+    facts -= _grown_old(checklist, facts)
     statuses = tuple(Status.OPEN for _ in checklist.steps)
     state = State(facts=facts, statuses=statuses)
     opening: tuple[Effect, ...] = (Say("opening"),)
     if facts != record:
         opening = (Changed(facts - record, record - facts), *opening)
     return _settle(checklist, state, opening)
+
+
+def _grown_old(checklist: Checklist, facts: frozenset[str]) -> frozenset[str]:
+    """Evidence that time would end, and that does not count across a pause or a session."""
+    return frozenset(
+        fact for fact, evidence in checklist.evidence.items()
+        if evidence.minutes and changes.expire(checklist, fact).guard.holds(facts))
 
 
 def advance(checklist: Checklist, state: State, event: Event) -> Outcome:
@@ -86,6 +96,8 @@ def advance(checklist: Checklist, state: State, event: Event) -> Outcome:
         return state, (Say("unclear"),)
     if isinstance(event, Due):
         return _due(checklist, state, event)
+    if isinstance(event, Expired):
+        return _expired(checklist, state, event)
     if state.mode in (Mode.CLOSED, Mode.SUSPENDED, Mode.PAUSED):
         return _away(checklist, state, event)
     if isinstance(event, Finish):
@@ -147,7 +159,8 @@ def _confirm(checklist: Checklist, state: State, event: Event) -> Outcome:
         if isinstance(pending, Read):
             if pending.band == "within":
                 return _report(checklist, before)
-            return _fail(checklist, before, pending.band)
+            refusal = _refusal(checklist, before, checklist.steps[before.at])
+            return (before, refusal) if refusal else _fail(checklist, before, pending.band)
         return advance(checklist, before, pending)
     if isinstance(event, Deny):
         return before, (Say("withdrawn"), *_repeat(checklist, before))
@@ -188,8 +201,11 @@ def _done(checklist: Checklist, state: State, event: Event) -> Outcome:
 def _respond(checklist: Checklist, state: State, event: Event) -> Outcome:
     if not state.at or not checklist.steps[state.at].hold:
         return state, (Say("not now"),)
-    refusal = _refusal(checklist, state, checklist.steps[state.at])
-    return (state, refusal) if refusal else _hold(state, event)
+    step = checklist.steps[state.at]
+    refusal = _refusal(checklist, state, step)
+    if refusal:
+        return state, refusal
+    return _hold(state, event) if step.readback else _report(checklist, state)
 
 
 def _read(checklist: Checklist, state: State, event: Event) -> Outcome:
@@ -251,9 +267,12 @@ def _commit(
     after = change.apply(state.facts)
     statuses = list(state.statuses)
     statuses[checklist.index[step.id]] = Status.DONE
+    undone = step.voids & state.facts - after
     if step.id not in checklist.order:  # what a remedy undoes has to be done again
+        undone |= step.ends
+    if undone:
         for other in checklist.order:
-            if checklist.steps[other].gives & step.ends:
+            if checklist.steps[other].gives & undone:
                 if statuses[checklist.index[other]] is Status.DONE:
                     statuses[checklist.index[other]] = Status.OPEN
     waits = state.waits - {step.id}
@@ -277,39 +296,62 @@ def _problem(checklist: Checklist, state: State, event: Event) -> Outcome:
     if not state.at:
         return state, (Say("not now"),)
     step = checklist.steps[state.at]
-    if not step.remedy:
+    if not checklist.failing(step):
         return state, (Say("no remedy", step.id),)
-    return _fail(checklist, state, "problem")
+    refusal = _refusal(checklist, state, step)
+    return (state, refusal) if refusal else _fail(checklist, state, "problem")
 
 
 def _fail(checklist: Checklist, state: State, band: str) -> Outcome:
-    """The step at hand has failed: into its remedy, or, too often, give up."""
+    """The step at hand has failed: into its remedy, or, too often, give up.
+
+    What a test was to show is withdrawn at once, and whatever rested on it is open again.
+    """
     step = checklist.steps[state.at]
-    refusal = _refusal(checklist, state, step)
-    if refusal:
-        return state, refusal
+    remedy = checklist.failing(step, band == STOP)
     failed = Say(f"failed {band}", step.id)
     state = replace(state, waits=state.waits - {step.id})
-    if not step.remedy:
+    if remedy is None:
         return (_mark(checklist, state, step.id, Status.OPEN),
                 (failed, Say("no remedy", step.id)))
-    remedy = checklist.remedies[step.remedy]
-    counts = dict(state.tries)
-    counts[step.id] = min(counts.get(step.id, 0) + 1, remedy.tries)
-    state = replace(state, tries=tuple(sorted(counts.items())), at="")
-    if counts[step.id] >= remedy.tries:
-        change = changes.give_up(step, remedy)
-        after = change.apply(state.facts)
-        effects: tuple[Effect, ...] = (failed, Say("gives up", step.id))
+    stopped = state.stopped - {step.id} | ({step.id} if band == STOP else frozenset())
+    state = replace(state, stopped=stopped, at="")
+    tries = state.tries
+    if remedy.tries:
+        counts = dict(tries)
+        counts[step.id] = min(counts.get(step.id, 0) + 1, remedy.tries)
+        tries = tuple(sorted(counts.items()))
+    state = replace(state, tries=tries)
+    for inner_step in remedy.steps:
+        state = _mark(checklist, state, inner_step, Status.OPEN)
+    state, effects = _withdraw(checklist, state, changes.fail(checklist, step, remedy))
+    effects = (*effects, failed)
+    if remedy.tries and dict(tries)[step.id] >= remedy.tries:
+        after = changes.give_up(step, remedy).apply(state.facts)
+        effects = (*effects, Say("gives up", step.id, remedy=remedy.id))
         if after != state.facts:
             effects = (Changed(after - state.facts, state.facts - after), *effects)
         state = replace(state, facts=after, remedies=_without(state.remedies, step.id))
         return _settle(checklist, _mark(checklist, state, step.id, Status.FAILED), effects)
-    for inner in remedy.steps:
-        state = _mark(checklist, state, inner, Status.OPEN)
     state = _mark(checklist, state, step.id, Status.OPEN)
     state = replace(state, remedies=(*_without(state.remedies, step.id), step.id))
-    return _settle(checklist, state, (failed, Say("remedy", step.id)))
+    return _settle(checklist, state, (*effects, Say("remedy", step.id, remedy=remedy.id)))
+
+
+STOP = "stop"
+"""Band of a reading of which the sum says do not."""
+
+
+def _withdraw(checklist: Checklist, state: State, change: Change) -> Outcome:
+    """Make the change; steps whose outcome it ends have to be done again."""
+    after = change.apply(state.facts)
+    if after == state.facts:
+        return state, ()
+    gone = state.facts - after
+    for name in checklist.order:
+        if checklist.steps[name].gives & gone and status(checklist, state, name) is Status.DONE:
+            state = _mark(checklist, state, name, Status.OPEN)
+    return replace(state, facts=after), (Changed(after - state.facts, gone),)
 
 
 def _without(remedies: tuple[str, ...], step: str) -> tuple[str, ...]:
@@ -354,15 +396,11 @@ def _go_to(checklist: Checklist, state: State, event: Event) -> Outcome:
     if refusal:
         return state, refusal
     remedies = state.remedies
-    while remedies and step.id not in _inner(checklist, remedies[-1]):
+    while remedies and step.id not in inner(checklist, replace(state, remedies=remedies)):
         remedies = remedies[:-1]
     early = (Say("early", step.id),) if step.id in state.waits else ()
     return (replace(state, at=step.id, mode=Mode.STEP, remedies=remedies),
             (*early, Offer(step.id)))
-
-
-def _inner(checklist: Checklist, failed: str) -> tuple[str, ...]:
-    return checklist.remedies[checklist.steps[failed].remedy].steps
 
 
 def _due(checklist: Checklist, state: State, event: Due) -> Outcome:
@@ -379,6 +417,38 @@ def _due(checklist: Checklist, state: State, event: Due) -> Outcome:
     if state.mode is Mode.PAUSED or state.mode is Mode.STEP and at and not at.hold:
         return state, (Say("due", event.step),)
     return state, ()
+
+
+def _expired(checklist: Checklist, state: State, event: Expired) -> Outcome:
+    """Evidence has grown old: it is said where the step at hand, or a readback, rests on it."""
+    if event.fact not in checklist.evidence:
+        return state, ()
+    change = changes.expire(checklist, event.fact)
+    if not change.guard.holds(state.facts):
+        return state, ()
+    state, effects = _withdraw(checklist, state, change)
+    if state.mode not in (Mode.STEP, Mode.CONFIRM, Mode.WAITING, Mode.BLOCKED, Mode.CLOSING):
+        return state, effects
+    told = Say("evidence ended", facts=(Literal(event.fact),))
+    if state.broken or state.at and permitted(checklist.steps[state.at], state.facts):
+        return state, effects
+    if state.at:
+        return _settle(checklist, replace(state, at="", pending=None), (*effects, told))
+    if state.mode is Mode.CONFIRM or not next_step(checklist, state)[0]:
+        return state, effects
+    return _settle(checklist, state, (*effects, told))
+
+
+def _aged(checklist: Checklist, state: State) -> Outcome:
+    """Coming back: what was looked at before does not count any more."""
+    effects: tuple[Effect, ...] = ()
+    old = sorted(_grown_old(checklist, state.facts))
+    for fact in old:
+        state, changed = _withdraw(checklist, state, changes.expire(checklist, fact))
+        effects += changed
+    if old:
+        effects += (Say("evidence ended by break", facts=tuple(map(Literal, old))),)
+    return state, effects
 
 
 def _pause(checklist: Checklist, state: State, event: Event) -> Outcome:
@@ -400,11 +470,12 @@ def _away(checklist: Checklist, state: State, event: Event) -> Outcome:
         return _correct(checklist, state, event)
     if not isinstance(event, Resume):
         return state, (Say("paused still", state.at),)
+    state, aged = _aged(checklist, state)
     if state.broken:
-        return replace(state, mode=Mode.ALARM), (Alarm(state.broken),)
+        return replace(state, mode=Mode.ALARM), (*aged, Alarm(state.broken))
     if state.at and permitted(checklist.steps[state.at], state.facts):
-        return replace(state, mode=Mode.STEP), (Offer(state.at, "resumed"),)
-    return _settle(checklist, replace(state, at=""), (Say("resumed"),))
+        return replace(state, mode=Mode.STEP), (*aged, Offer(state.at, "resumed"))
+    return _settle(checklist, replace(state, at=""), (*aged, Say("resumed")))
 
 
 # --- taking back and correcting ----------------------------------------------------------------
@@ -415,16 +486,17 @@ def _take_back(checklist: Checklist, state: State, event: Event) -> Outcome:
     if name not in checklist.steps:
         return state, (Say("nothing to take back"),)
     step = checklist.steps[name]
-    change = changes.take_back(step)
+    change = changes.take_back(step, checklist.evidence)
     plain = not (step.gives or step.ends)
     if (plain and name not in state.reports) or not change.guard.holds(state.facts):
         return state, (Say("does not stand", name),)
-    after = change.apply(state.facts)
+    before, after = state.facts, change.apply(state.facts)
     reports = tuple(r for r in state.reports if r != name)
     state = replace(_mark(checklist, state, name, Status.OPEN),
                     facts=after, reports=reports, at="",
                     waits=state.waits.difference(checklist.followers.get(name, ())))
-    effects: tuple[Effect, ...] = () if plain else (Changed(change.gives, change.ends),)
+    effects: tuple[Effect, ...] = () if after == before else (
+        Changed(after - before, before - after),)
     said = (*(Literal(f) for f in sorted(change.gives)),
             *(Literal(f, False) for f in sorted(change.ends)))
     return _settle(checklist, state, (*effects, Say("taken back", name, said)), first=name)
@@ -433,6 +505,8 @@ def _take_back(checklist: Checklist, state: State, event: Event) -> Outcome:
 def _correct(checklist: Checklist, state: State, event: Correct) -> Outcome:
     if event.fact not in changes.correctable(checklist):
         return state, (Say("not now"),)
+    if event.value and event.fact in checklist.evidence:
+        return state, (Say("look yourself", facts=(Literal(event.fact),)),)
     if (event.fact in state.facts) is event.value:
         return state, (Say("so already", facts=(Literal(event.fact, event.value),)),)
     facts = state.facts | {event.fact} if event.value else state.facts - {event.fact}
@@ -491,7 +565,7 @@ def _after_remedy(
     """When a remedy has no step left: try the failed step again, or what it waits for."""
     if not state.remedies:
         return state, "", "", ()
-    if next_step(checklist, state)[0] in _inner(checklist, state.remedies[-1]):
+    if next_step(checklist, state)[0] in inner(checklist, state):
         return state, "", "", ()
     failed = checklist.steps[state.remedies[-1]]
     if failed.id in state.waits:  # what it follows was done anew: so it is when it is due

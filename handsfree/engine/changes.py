@@ -6,11 +6,11 @@ what is proved is what runs; whoever wants another way for a fact to change adds
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Collection, Iterator
 from dataclasses import dataclass
 from enum import Enum
 
-from handsfree.checklist.conditions import ALWAYS, All, Condition, Literal, both
+from handsfree.checklist.conditions import ALWAYS, All, Condition, Literal, both, opposite
 from handsfree.checklist.model import (
     Checklist,
     NeverRule,
@@ -28,11 +28,13 @@ class Kind(Enum):
 
     BEGIN = "begin"
     REPORT = "report"
+    FAIL = "fail"
     YES = "yes"
     NO = "no"
     GIVE_UP = "give up"
     TAKE_BACK = "take back"
     RESOLVE = "resolve"
+    EXPIRE = "expire"
 
 
 @dataclass(frozen=True)
@@ -52,7 +54,22 @@ class Change:
 
 def report(step: Step) -> Change:
     """The step is done (for a reading: and within its limits)."""
-    return Change(Kind.REPORT, step.id, both(step.applicable, step.needs), step.gives, step.ends)
+    return Change(Kind.REPORT, step.id, both(step.applicable, step.needs), step.gives,
+                  step.ends | step.voids)
+
+
+def fail(checklist: Checklist, step: Step, remedy: Remedy) -> Change:
+    """The step's answer is no: what it was to show is withdrawn, what its failure shows is so."""
+    shown = frozenset(fact for fact in step.gives if fact in checklist.evidence)
+    return Change(Kind.FAIL, step.id, both(step.applicable, step.needs), remedy.shows,
+                  remedy.denies | shown)
+
+
+def expire(checklist: Checklist, fact: str) -> Change:
+    """Evidence has grown old: it may at any time, unless something rests on it by then."""
+    evidence = checklist.evidence[fact]
+    return Change(Kind.EXPIRE, fact, both(Literal(fact), opposite(evidence.unless)),
+                  ends=frozenset({fact}))
 
 
 def answer(step: Step, yes: bool) -> Change:
@@ -70,15 +87,20 @@ def give_up(step: Step, remedy: Remedy) -> Change:
                   remedy.gives, remedy.ends)
 
 
-def take_back(step: Step) -> Change:
-    """What the step brought about is not so after all: its inverse, while its outcome stands."""
+def take_back(step: Step, evidence: Collection[str] = ()) -> Change:
+    """What the step brought about is not so after all: its inverse, while its outcome stands.
+
+    Args:
+        evidence: facts that rest on a look; a slip of the tongue brings none of them back.
+    """
     if step.question:
         answered = answered_fact(step.id)
         return Change(Kind.TAKE_BACK, step.id, Literal(answered),
                       ends=frozenset({step.id, answered}))
     stands = All(tuple(Literal(fact) for fact in sorted(step.gives))
                  + tuple(Literal(fact, False) for fact in sorted(step.ends)))
-    return Change(Kind.TAKE_BACK, step.id, stands, gives=step.ends, ends=step.gives)
+    return Change(Kind.TAKE_BACK, step.id, stands, gives=step.ends - frozenset(evidence),
+                  ends=step.gives | (step.voids - step.ends))
 
 
 def begin(checklist: Checklist) -> Change:
@@ -96,7 +118,7 @@ def resolve(rule: NeverRule) -> Change:
 
 
 def orders(checklist: Checklist) -> Iterator[Change]:
-    """Every change by which the operator goes forward (all kinds but take back and resolve)."""
+    """Every change that goes forward, by the operator or by time (not take back and resolve)."""
     yield begin(checklist)
     for step in checklist.steps.values():
         if step.question:
@@ -104,15 +126,19 @@ def orders(checklist: Checklist) -> Iterator[Change]:
             yield answer(step, False)
         else:
             yield report(step)
-        if step.remedy:
-            yield give_up(step, checklist.remedies[step.remedy])
+        for remedy in dict.fromkeys(name for name in (step.remedy, step.stop) if name):
+            yield fail(checklist, step, checklist.remedies[remedy])
+            if checklist.remedies[remedy].tries:
+                yield give_up(step, checklist.remedies[remedy])
+    for fact in checklist.evidence:
+        yield expire(checklist, fact)
 
 
 def takings_back(checklist: Checklist) -> Iterator[Change]:
     """Every change by which an earlier report is undone."""
     for step in checklist.steps.values():
         if step.gives or step.ends:
-            yield take_back(step)
+            yield take_back(step, checklist.evidence)
 
 
 def correctable(checklist: Checklist) -> frozenset[str]:

@@ -47,8 +47,7 @@ def open_steps(checklist: Checklist, state: State) -> tuple[str, ...]:
 def next_step(checklist: Checklist, state: State) -> tuple[str, str]:
     """(step, why again) to offer next: the first open one, then the skipped; ('', '') if none."""
     if state.remedies:
-        remedy = checklist.remedies[checklist.steps[state.remedies[-1]].remedy]
-        for step in remedy.steps:
+        for step in inner(checklist, state):
             if (status(checklist, state, step) is Status.OPEN
                     and permitted(checklist.steps[step], state.facts)):
                 return step, ""
@@ -57,6 +56,13 @@ def next_step(checklist: Checklist, state: State) -> tuple[str, str]:
         if step not in state.waits and permitted(checklist.steps[step], state.facts):
             return step, again
     return "", ""
+
+
+def inner(checklist: Checklist, state: State) -> tuple[str, ...]:
+    """The steps of the innermost remedy that is under way."""
+    failed = state.remedies[-1]
+    remedy = checklist.failing(checklist.steps[failed], failed in state.stopped)
+    return remedy.steps if remedy else ()
 
 
 def _in_order(checklist: Checklist, state: State) -> Iterator[tuple[str, str]]:
@@ -105,21 +111,25 @@ def mends(checklist: Checklist, state: State, missing: tuple[Literal, ...]) -> t
 
 
 def broken_rule(checklist: Checklist, facts: frozenset[str]) -> NeverRule | None:
-    """The first never rule that `facts` break."""
+    """The first never rule about how things are that `facts` break."""
     return next((rule for rule in checklist.rules if rule.when.holds(facts)), None)
 
 
 def rule_at_stake(checklist: Checklist, step: Step, facts: frozenset[str]) -> NeverRule | None:
-    """The never rule that doing the step now would break."""
+    """The never rule that doing the step now would break: first one about what it does."""
     if step.question:
         return None
+    for rule in checklist.conduct:
+        if rule.during & step.acts and rule.when.holds(facts):
+            return rule
     return broken_rule(checklist, changes.report(step).apply(facts))
 
 
 def rules_about(checklist: Checklist, step: Step) -> tuple[str, ...]:
     """Ids of the never rules that speak of a fact which the step changes."""
     changed = step.gives | step.ends
-    return tuple(rule.id for rule in checklist.rules if rule.when.names() & changed)
+    return tuple(rule.id for rule in checklist.all_rules
+                 if (rule.during & step.acts if rule.during else rule.when.names() & changed))
 
 
 def must_close(checklist: Checklist, state: State) -> tuple[str, ...]:

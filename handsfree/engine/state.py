@@ -53,7 +53,7 @@ class Respond(Event):
 
 @dataclass(frozen=True)
 class Read(Event):
-    """A reading: 'low', 'within', 'high', or 'beyond': within, but what it comes to is not."""
+    """A reading: 'low', 'within', 'high', or 'stop': what it comes to says do not."""
 
     band: str
 
@@ -137,6 +137,13 @@ class Due(Event):
 
 
 @dataclass(frozen=True)
+class Expired(Event):
+    """Evidence has grown old: brought by time, or by coming back to a session."""
+
+    fact: str
+
+
+@dataclass(frozen=True)
 class Unclear(Event):
     """Something was heard that is nothing that may be said now."""
 
@@ -156,7 +163,8 @@ class State:
 
     `statuses` is parallel to `Checklist.index`; `at` is the step at hand; `pending` waits for its
     confirmation; `remedies` are the failed steps whose remedy is under way, innermost last;
-    `tries` counts failures per step; `reports` are this session's standing reports in order;
+    `stopped` are those of them whose sum said do not; `tries` counts failures per step;
+    `reports` are this session's standing reports in order;
     `waits` are the steps whose wait is running.
     """
 
@@ -166,6 +174,7 @@ class State:
     mode: Mode = Mode.STEP
     pending: Event | None = None
     remedies: tuple[str, ...] = ()
+    stopped: frozenset[str] = frozenset()
     tries: tuple[tuple[str, int], ...] = ()
     reports: tuple[str, ...] = ()
     waits: frozenset[str] = frozenset()
@@ -186,6 +195,8 @@ class Say(Effect):
     about: str = ""
     facts: tuple[Literal, ...] = ()
     others: tuple[str, ...] = ()
+    remedy: str = ""
+    """Id of the remedy that begins or gives up."""
 
 
 @dataclass(frozen=True)

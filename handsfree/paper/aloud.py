@@ -58,10 +58,13 @@ def _step(step: Step, wording: Wording, told: set[str]) -> Iterator[Spoken]:
         yield Spoken(step.id, sentence(step.why))
     if step.hold:
         yield from said(*wording.prompts([Say("readback", step.id), Say("done", step.id)]))
-    if not step.remedy or step.remedy in told:
-        return
-    told.add(step.remedy)
-    yield from said(*wording.prompts([Say("remedy", step.id)]))
-    for inner in wording.checklist.remedies[step.remedy].steps:
-        yield from _step(wording.checklist.steps[inner], wording, told)
-    yield from said(*wording.prompts([Say("gives up", step.id)]))
+    for name in (step.remedy, step.stop):
+        if not name or name in told:
+            continue
+        told.add(name)
+        remedy = wording.checklist.remedies[name]
+        yield from said(*wording.prompts([Say("remedy", step.id, remedy=name)]))
+        for inner in remedy.steps:
+            yield from _step(wording.checklist.steps[inner], wording, told)
+        if remedy.tries:
+            yield from said(*wording.prompts([Say("gives up", step.id, remedy=name)]))

@@ -53,9 +53,12 @@ def one_rig(has: frozenset[str], checklists: Iterable[Checklist]) -> OneRig:
                 if for_rig(All((step.applicable, step.needs)), c, rig) != NEVER:
                     can_be |= {(fact, True) for fact in step.gives}
                     can_be |= {(fact, False) for fact in step.ends}
-                    if step.remedy:
-                        can_be |= {(fact, True) for fact in c.remedies[step.remedy].gives}
-                        can_be |= {(fact, False) for fact in c.remedies[step.remedy].ends}
+                    can_be |= {(fact, False) for fact in step.voids}
+                    for name in (step.remedy, step.stop):
+                        if name:
+                            remedy = c.remedies[name]
+                            can_be |= {(fact, True) for fact in remedy.gives | remedy.shows}
+                            can_be |= {(fact, False) for fact in remedy.ends | remedy.denies}
         if can_be == rig.can_be:
             return rig
 

@@ -140,7 +140,7 @@ class _Writer:
             limits=self._limits(reading) if reading else "",
             unit=self._unit(reading) if reading else "",
             question=step.question,
-            fix=self._fix(step, number) if step.remedy else None)
+            fix=self._fix(step, number) if step.remedy or step.stop else None)
 
     def _waits(self, step: Step) -> str:
         if not step.wait or step.wait.after not in self._numbers:
@@ -166,7 +166,7 @@ class _Writer:
         return self._words("at most", high=number(reading.high), unit=unit)
 
     def _fix(self, step: Step, number: str) -> Fix:
-        remedy = self._checklist.remedies[step.remedy]
+        remedy = self._checklist.remedies[step.remedy or step.stop]
         if remedy.id in self._fixed:
             return Fix(as_at=self._words("fails as", number=self._fixed[remedy.id]))
         self._fixed[remedy.id] = number
@@ -179,7 +179,7 @@ class _Writer:
         return Fix(
             says=self._words("fails", says=sentence(remedy.says)), steps=lines,
             gives_up=self._words("gives up", tries=str(remedy.tries),
-                                 gives_up=sentence(remedy.gives_up)))
+                                 gives_up=sentence(remedy.gives_up)) if remedy.tries else "")
 
     def _nevers(self) -> tuple[Never, ...]:
         found = []

@@ -21,6 +21,7 @@ from handsfree.engine.state import (
     Done,
     Effect,
     Event,
+    Expired,
     Finish,
     GoTo,
     Mode,
@@ -163,6 +164,13 @@ class _Play:
             self._begin(move.owner)
             return
         assert self.at is not None
+        if move.kind is Kind.EXPIRE:
+            self.lines.append(Line("note", "time goes by: "
+                                   + _clause(self.at, move.change.subject, True)
+                                   + " no longer counts"))
+            self.state, effects = advance(self.at, self.state, Expired(move.change.subject))
+            self._hear(effects)
+            return
         if move.kind is Kind.RESOLVE:
             rule = next(rule for rule in self.at.rules if rule.id == move.change.subject)
             self._must(self.state.broken == rule.id)
@@ -174,8 +182,10 @@ class _Play:
             self._say(f"{_words(self.at, 'take_back_named')} {_name(step)}", TakeBack(step.id))
             return
         self._go(step)
-        if move.kind is Kind.GIVE_UP:
-            tries = 1 if move.failing else self.at.remedies[step.remedy].tries
+        if move.kind is Kind.FAIL:
+            self._fail(step)
+        elif move.kind is Kind.GIVE_UP:
+            tries = 1 if move.failing else self.at.remedies[step.remedy or step.stop].tries
             for _ in range(tries):
                 self._go(step)
                 self._fail(step)
@@ -190,7 +200,8 @@ class _Play:
             self._say(_words(self.at, "confirm"), Confirm())
         elif step.hold:
             self._say(step.respond, Respond())
-            self._say(_words(self.at, "confirm"), Confirm())
+            if step.readback:
+                self._say(_words(self.at, "confirm"), Confirm())
         else:
             self._say(_words(self.at, "done"), Done())
 
@@ -202,7 +213,7 @@ class _Play:
 
     def _fail(self, step: Step) -> None:
         assert self.at is not None
-        if step.remedy:
+        if step.remedy or step.stop:
             self._say(_words(self.at, "problem"), Problem())
         else:
             assert step.reading is not None
@@ -232,7 +243,8 @@ class _Play:
             self.lines.append(Line("it", prompt.text or f"({prompt.tone})"))
 
     def _broken(self, facts: Facts) -> bool:
-        return any(rule.id == self.breaks and rule.when.holds(facts) for rule in self.stay.rules)
+        return any(rule.id == self.breaks and rule.when.holds(facts)
+                   for rule in (*self.stay.rules, *self.stay.conduct))
 
 
 def _owners(stay: Stay, moves: Sequence[Move]) -> list[Checklist]:

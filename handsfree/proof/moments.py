@@ -31,13 +31,15 @@ def moments(checklist: Checklist, facts: frozenset[str]) -> Iterator[Moment]:
     """All of them, on a rig with these traits (other facts do not matter)."""
     blank = State(facts, tuple(Status.OPEN for _ in checklist.steps))
     first = checklist.order[0] if checklist.order else ""
-    inner = {name: failed for failed, step in checklist.steps.items() if step.remedy
-             for name in checklist.remedies[step.remedy].steps}
+    inner = {name: (failed, which == step.stop) for failed, step in checklist.steps.items()
+             for which in (step.remedy, step.stop) if which
+             for name in checklist.remedies[which].steps}
     for name, step in checklist.steps.items():
-        remedies = (inner[name],) if name in inner else ()
+        remedies = (inner[name][0],) if name in inner else ()
         if not remedies and name not in checklist.order:
             continue
-        here = replace(blank, at=name, remedies=remedies)
+        stopped = frozenset(remedies) if remedies and inner[name][1] else frozenset()
+        here = replace(blank, at=name, remedies=remedies, stopped=stopped)
         kind = kind_of(step)
         yield Moment(f"remedy {kind}" if remedies else kind, here, name)
         yield Moment("confirm", replace(here, mode=Mode.CONFIRM, pending=answer(step)), name)

@@ -20,10 +20,13 @@ def mentioned(checklist: Checklist) -> frozenset[str]:
         names |= step.needs.names() | step.only_if.names() | step.gives | step.ends
         if step.question:
             names |= {step.id, answered_fact(step.id)}
-    for rule in checklist.rules:
+    for rule in checklist.all_rules:
         names |= rule.when.names() | rule.gives | rule.ends
+        names |= step.acts
     for remedy in checklist.remedies.values():
-        names |= remedy.gives | remedy.ends
+        names |= remedy.gives | remedy.ends | remedy.shows | remedy.denies
+    for evidence in checklist.evidence.values():
+        names |= evidence.voids | evidence.unless.names()
     return frozenset(names)
 
 
@@ -36,7 +39,7 @@ def unused(stay: Stay) -> Iterator[Finding]:
     decides = frozenset().union(*(
         step.needs.names() | step.only_if.names()
         for checklist in stay.checklists for step in checklist.steps.values()),
-        *(rule.when.names() for rule in stay.rules),
+        *(rule.when.names() for rule in (*stay.rules, *stay.conduct)),
         *(checklist.closes.names() for checklist in stay.checklists))
     for checklist in stay.given:
         for name, line in declared(checklist).items():
@@ -60,7 +63,7 @@ def remedy_loops(checklist: Checklist) -> Iterator[Finding]:
         ahead = [name]
         while ahead:
             for step_id in checklist.remedies[ahead.pop()].steps:
-                inner = checklist.steps[step_id].remedy
+            for inner in (checklist.steps[step_id].remedy, checklist.steps[step_id].stop):
                 if inner == name:
                     step = checklist.steps[step_id]
                     yield Finding(

@@ -60,11 +60,28 @@ def one_move_breaches(space: Space, moves: Sequence[Move], states: Node) -> Iter
                 yield Breach(move, rule, found)
 
 
+def misconduct(space: Space, moves: Sequence[Move], states: Node) -> Iterator[Breach]:
+    """Every (move, rule about an act) such that the act can be done from `states` all the same."""
+    for move in moves:
+        if move.kind is not Kind.REPORT:
+            continue
+        for owner in space.stay.owners(move):
+            acts = owner.steps[move.change.subject].acts
+            for rule in space.stay.conduct:
+                if not rule.during & acts:
+                    continue
+                found = states & space.where(move.guard) & space.where(rule.when)
+                if found != space.none:
+                    yield Breach(move, rule, found)
+            break
+
+
 def breaches(space: Space) -> Iterator[Breach]:
     """Every way in which a forward move can break a rule, in the innermost ring that shows it."""
     stay, start = space.stay, space.start()
     sound = sound_records(space)
-    for breach in one_move_breaches(space, stay.forward, space.fixed):
+    for breach in (*one_move_breaches(space, stay.forward, space.fixed),
+                   *misconduct(space, stay.forward, space.fixed)):
         for ring, moves in ((1, stay.forward), (2, (*stay.forward, *stay.backward))):
             if reachable(space, moves, start, breach.states):
                 yield replace(breach, ring=ring)
@@ -106,16 +123,18 @@ def endless_alarms(space: Space, checklist: Checklist) -> Node:
 
 def that_stops(rule: NeverRule, move: Move) -> Condition:
     """What `needs` would have to say so that the move cannot break the rule."""
-    return opposite(_given(rule.when, move.effect))
+    if rule.during:
+        return opposite(rule.when)
+    return opposite(given(rule.when, move.effect))
 
 
-def _given(condition: Condition, known: dict[str, bool]) -> Condition:
+def given(condition: Condition, known: dict[str, bool]) -> Condition:
     """The condition once some facts are known."""
     if isinstance(condition, Literal):
         if condition.fact not in known:
             return condition
         return ALWAYS if known[condition.fact] is condition.wanted else NEVER
-    parts = [_given(part, known) for part in condition.parts]  # type: ignore[attr-defined]
+    parts = [given(part, known) for part in condition.parts]  # type: ignore[attr-defined]
     kind, absorbing, neutral = ((All, NEVER, ALWAYS) if isinstance(condition, All)
                                 else (AnyOf, ALWAYS, NEVER))
     if absorbing in parts:

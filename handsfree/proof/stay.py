@@ -93,6 +93,12 @@ class Stay:
             rule for checklist in self.checklists for rule in checklist.rules))
 
     @cached_property
+    def conduct(self) -> tuple[NeverRule, ...]:
+        """Every rule about what is done, of every checklist, once."""
+        return tuple(dict.fromkeys(
+            rule for checklist in self.checklists for rule in checklist.conduct))
+
+    @cached_property
     def start(self) -> frozenset[str]:
         """What is true before the first checklist begins, traits aside."""
         return frozenset(name for name, fact in self.facts.items()
@@ -139,7 +145,7 @@ def forward(checklist: Checklist) -> Iterator[Move]:
     """Moves of one checklist that go forward."""
     well = opposite(broken(checklist))
     for change in changes.orders(checklist):
-        if change.kind is Kind.BEGIN:
+        if change.kind in (Kind.BEGIN, Kind.EXPIRE):
             yield Move(change, checklist, change.guard, both())
         else:
             yield Move(change, checklist, both(change.guard, well),

@@ -51,6 +51,9 @@ def breach(space: Space, found: safety.Breach) -> Finding:
         Kind.YES: f"answering '{move.change.subject}' with yes makes so what",
         Kind.NO: f"answering '{move.change.subject}' with no makes so what",
     }.get(move.kind, f"'{move.change.subject}' can be reported when it")
+    if rule.during:
+        doing = " and ".join(sorted(rule.during & step.acts)) if step else "it"
+        what = f"'{move.change.subject}' ({doing}) can be done when that"
     how = {1: "", 2: " once a report was taken back", 3: " once the record was corrected"}
     message = (f"{what} breaks the never rule '{rule.id}'{how[found.ring]}; "
                f"{_mend(space, found, step)}.")

@@ -15,6 +15,7 @@ from typing import Any, Protocol
 from handsfree.checklist.model import Checklist
 from handsfree.engine.advance import advance
 from handsfree.engine.advance import begin as begin_engine
+from handsfree.engine.changes import expire
 from handsfree.engine.choosing import awaited
 from handsfree.engine.state import (
     Alarm,
@@ -25,6 +26,7 @@ from handsfree.engine.state import (
     Due,
     Effect,
     Event,
+    Expired,
     GoTo,
     Mode,
     Offer,
@@ -41,6 +43,7 @@ from handsfree.hearing.types import Grammar, Heard, Rejection
 from handsfree.language.matcher import Matcher
 from handsfree.language.model import PREFIXES, SUFFIXES, Language
 from handsfree.language.readings import Reading, say_reading
+from handsfree.session.ageing import Ageing
 from handsfree.session.expecting import expected, likely
 from handsfree.session.journal import event_from_json, event_to_json
 from handsfree.session.manner import COMMANDS as MANNER
@@ -95,11 +98,13 @@ class Conversation:
         """The next utterance is a note, whatever it says."""
         self.wary = False
         """Too loud to be sure of anything: whatever is not read back anyway is asked about."""
+        self.ageing = Ageing(checklist.evidence)
         self._log = log
         self._elapsed = elapsed
         self._left = left
         self._reading: Reading | None = None
         self._asked = ""
+        self._ago = ""
 
     # --- starting --------------------------------------------------------------------------
 
@@ -265,6 +270,8 @@ class Conversation:
 
         Nothing is said at a hold point, within a readback or an alarm; a wait may end there.
         """
+        if not self.over and (prompts := self._grow_old(t)):
+            return prompts
         over = "" if self.noting or self.over else self.waits.over(t, self._awaited())
         if over and (prompts := self.take(Due(over), t)):
             return prompts
@@ -308,6 +315,10 @@ class Conversation:
             self._reading = reading
         if isinstance(event, Unsure):
             self._asked = said
+        if not isinstance(event, Expired):
+            stale = self._grow_old(t)
+            if stale:  # what was said was said to something that no longer stands
+                return stale
         before = self.state
         if isinstance(event, Read) and reading is not None:
             event = self.working_out.judged(event, reading.value, before)
@@ -321,6 +332,8 @@ class Conversation:
         for effect in effects:
             if isinstance(effect, WaitBegins):
                 self.waits.begin(effect.step, t)
+            elif isinstance(effect, Say) and effect.key == "done":
+                self.ageing.seen(self.checklist.steps[effect.about].gives, t)
         if isinstance(event, Confirm) and isinstance(before.pending, Read) and self._reading:
             then.insert(0, {"what": "reading", "step": before.at, "unit": self._reading.unit,
                             "value": float(self._reading.value), "band": before.pending.band})
@@ -336,6 +349,15 @@ class Conversation:
         if waiting and isinstance(event, Ask) and event.about in ("remaining", "status"):
             prompts.append(self.wording.say("waits too", waits=self.wording.in_time(waiting)))
         return [*lost, *self.working_out.placed(prompts, results, self.wording)]
+
+    def _grow_old(self, t: float) -> list[Prompt]:
+        """End what was looked at too long ago; the words, where they matter now."""
+        prompts: list[Prompt] = []
+        for fact, minutes in self.ageing.over(t, self.state.facts):
+            if expire(self.checklist, fact).guard.holds(self.state.facts):
+                self._ago = self.wording.lasting(minutes)
+                prompts += self.take(Expired(fact), t)
+        return prompts
 
     def _awaited(self) -> frozenset[str]:
         """Steps whose wait this conversation ends."""
@@ -361,7 +383,7 @@ class Conversation:
         return [self.wording.say("note kept")]
 
     def _known(self, state: State) -> dict[str, str]:
-        known = {"intent": self._asked}
+        known = {"intent": self._asked, "ago": self._ago}
         if self._reading is not None:
             known["reading"] = say_reading(self._reading, self.language)
         rule = next((r for r in self.checklist.rules if r.id == state.broken), None)

@@ -70,6 +70,8 @@ def expected(checklist: Checklist, state: State) -> Expected:
         commands -= {"skip", "problem"}
     elif not step.reading and not step.hold:
         commands.add("done")
+    if step.tests and not step.reading and checklist.failing(step):
+        commands.add("no")
     if not step.hold:  # whose answer has as few phrases beside it as can be
         commands |= MANNER | {"remind"}
     return Expected(
@@ -131,7 +133,8 @@ def _callable(checklist: Checklist, state: State) -> dict[str, tuple[str, ...]]:
     """
     inner = {
         name for failed in state.remedies
-        for name in checklist.remedies[checklist.steps[failed].remedy].steps}
+        if (remedy := checklist.failing(checklist.steps[failed], failed in state.stopped))
+        for name in remedy.steps}
     return {
         name: spoken_names(step) for name, step in checklist.steps.items()
         if (name in checklist.order or name in inner or name in state.reports)

@@ -37,7 +37,8 @@ _EVENTS: dict[str, type[Event]] = {
     cls.__name__: cls for cls in (
         states.Done, states.Respond, states.Read, states.Answer, states.Confirm, states.Deny,
         states.Skip, states.GoTo, states.TakeBack, states.Problem, states.Pause, states.Resume,
-        states.Finish, states.Correct, states.Ask, states.Unclear, states.Unsure, states.Due)
+        states.Finish, states.Correct, states.Ask, states.Unclear, states.Unsure, states.Due,
+        states.Expired)
 }
 _TYPES: dict[str, type] = {"str": str, "bool": bool, "Event": Event}
 _APPEND = os.O_WRONLY | os.O_APPEND | getattr(os, "O_BINARY", 0)

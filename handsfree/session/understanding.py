@@ -151,6 +151,9 @@ def meaning_of(intent: Intent, checklist: Checklist, state: State) -> Meaning:
 
 
 def _command(name: str, checklist: Checklist, state: State) -> Meaning:
+    step = checklist.steps.get(state.at)
+    if name == "no" and state.mode is Mode.STEP and step and step.tests:
+        return Meaning(events.Problem())
     if name in ("yes", "no", "confirm", "deny"):
         return Meaning(yes_or_no(name in ("yes", "confirm"), state))
     if name in _ASKS:

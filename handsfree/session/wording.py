@@ -159,7 +159,7 @@ class Wording:
 
     def _refused(self, effect: Refused) -> Prompt:
         step = self.checklist.steps[effect.step]
-        rule = next((r for r in self.checklist.rules if r.id == effect.rule), None)
+        rule = next((r for r in self.checklist.all_rules if r.id == effect.rule), None)
         now = [Literal(m.fact, not m.wanted) for m in effect.missing]
         first = self.checklist.steps[effect.mends[0]] if effect.mends else None
         return self.say(
@@ -180,7 +180,7 @@ class Wording:
         if effect.key == "why":
             return self._why(effect)
         step = self.checklist.steps.get(effect.about)
-        remedy = self.checklist.remedies.get(step.remedy) if step else None
+        remedy = self.checklist.remedies.get(effect.remedy or (step.remedy if step else ""))
         rule = next((r for r in self.checklist.rules if r.id == effect.about), None)
         respond = step.respond if step else rule.respond if rule else ""
         key = effect.key
@@ -222,7 +222,7 @@ class Wording:
 
     def _why(self, effect: Say) -> Prompt:
         step = self.checklist.steps[effect.about]
-        because = " ".join(r.because for r in self.checklist.rules if r.id in effect.others)
+        because = " ".join(r.because for r in self.checklist.all_rules if r.id in effect.others)
         needs = ""
         if step.needs.names():
             needs = self.say("why needs", facts=self.listed(

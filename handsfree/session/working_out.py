@@ -15,6 +15,7 @@ from typing import Any
 
 from handsfree.checklist.model import Checklist, Step
 from handsfree.checklist.sums import SUMS, Told
+from handsfree.engine.advance import STOP
 from handsfree.engine.choosing import open_steps
 from handsfree.engine.state import Read, State
 from handsfree.language.model import Language
@@ -23,9 +24,6 @@ from handsfree.language.saying import say_number
 from handsfree.session.wording import Prompt, Wording
 from handsfree.work.finding import Finding, Verdict
 from handsfree.work.steps import Findings, Given, work_out
-
-BEYOND = "beyond"
-"""Band of a reading that is within its limits, while what it comes to is not."""
 
 _SPOKEN_IN: Mapping[str, tuple[str, Fraction]] = {
     "in": ("inches", Fraction(1, 4)), "deg": ("degrees", Fraction(1, 10)),
@@ -87,15 +85,17 @@ class WorkingOut:
                 self._readings.pop(step.reading.called, None)
 
     def judged(self, event: Read, value: Fraction, state: State) -> Read:
-        """The reading as the engine takes it: within its limits, but what it comes to is not."""
+        """The reading as the engine takes it: 'stop' where what it comes to says do not."""
         step = self._checklist.steps.get(state.at)
-        if step is None or not step.sum or event.band != "within":
+        if step is None or not step.sum:
             return event
-        if SUMS[step.sum].told is Told.OUTSIDE:
+        if event.band == "within" and SUMS[step.sum].told is Told.OUTSIDE:
+            return event
+        if event.band != "within" and not step.stop:
             return event
         stop = any(found.verdict is Verdict.STOP
                    for found in self._findings(step, state, float(value)))
-        return replace(event, band=BEYOND) if stop else event
+        return replace(event, band=STOP) if stop else event
 
     def results(self, lines: Iterable[Mapping[str, Any]], state: State) -> list[Result]:
         """What is to be told after these lines of the record."""
