@@ -447,7 +447,13 @@ def _under_the_rules(steps: dict[str, Step], draft: _Draft) -> dict[str, Step]:
     return {name: _under(step, draft, careful) for name, step in steps.items()}
 
 
+_INDOORS = "inside"
+"""The exposure of every step with that role, where it is declared."""
+
+
 def _under(step: Step, draft: _Draft, careful: frozenset[str]) -> Step:
+    if step.role == INSIDE and _INDOORS in draft.acts:
+        step = replace(step, acts=step.acts | {_INDOORS})
     acts = [draft.acts[name] for name in sorted(step.acts)]
     guards = (opposite(rule.when) for rule in draft.rules.values() if rule.during & step.acts)
     changed = step.gives | step.ends

@@ -37,6 +37,11 @@ class Sum:
     facts: tuple[str, ...] = ()
     told: Told = Told.ALWAYS
 
+    @property
+    def stops(self) -> bool:
+        """Whether it judges a reading, so that it may come to 'do not'."""
+        return bool(self.unit) and self is not SUMS.get("dose")
+
 
 _RISERS = ("track", "ramp step one", "ramp step two", "ramp step three", "flat pieces",
            "piece thickness", "spot degrees high")

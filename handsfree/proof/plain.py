@@ -63,16 +63,16 @@ def remedy_loops(checklist: Checklist) -> Iterator[Finding]:
         ahead = [name]
         while ahead:
             for step_id in checklist.remedies[ahead.pop()].steps:
-            for inner in (checklist.steps[step_id].remedy, checklist.steps[step_id].stop):
-                if inner == name:
-                    step = checklist.steps[step_id]
-                    yield Finding(
-                        "remedy loop", f"when '{step.id}' fails, the remedy '{name}' begins again "
-                        "inside itself; give the step another remedy, or none.",
-                        step.file or checklist.file, step.line, subject=step.id)
-                elif inner and inner not in seen:
-                    seen.add(inner)
-                    ahead.append(inner)
+                step = checklist.steps[step_id]
+                for inner in (step.remedy, step.stop):
+                    if inner == name:
+                        yield Finding(
+                            "remedy loop", f"when '{step.id}' fails, the remedy '{name}' begins"
+                            " again inside itself; give the step another remedy, or none.",
+                            step.file or checklist.file, step.line, subject=step.id)
+                    elif inner and inner not in seen:
+                        seen.add(inner)
+                        ahead.append(inner)
 
 
 def disagreements(stay: Stay) -> Iterator[Finding]:
