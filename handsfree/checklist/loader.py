@@ -515,9 +515,9 @@ def _step(entry: Entry, draft: _Draft) -> Step:
     name = got["id"].text()
     if not _SLUG.fullmatch(name):
         raise got["id"].wrong(f"'{name}' cannot be an id", "use lower-case words and digits")
-    needs: Condition = ALWAYS
-    if "needs" in got:
-        needs = both(*(_condition(item, draft) for item in got["needs"].one_or_more()))
+    needs, after = (
+        both(*(_condition(item, draft) for item in got[key].one_or_more())) if key in got else ALWAYS
+        for key in ("needs", "after"))
     reading = _reading(got["reading"], name, draft) if "reading" in got else None
     step = Step(
         id=name, do=got["do"].text(), detail=_text(got, "detail"), why=_text(got, "why"),
@@ -525,7 +525,7 @@ def _step(entry: Entry, draft: _Draft) -> Step:
         role=got["role"].one_of((INSIDE, OUTSIDE, BOTH)) if "role" in got else "",
         respond=_response(got["respond"]) if "respond" in got else "",
         names=got["names"].texts() if "names" in got else (),
-        needs=needs,
+        needs=both(needs, after), after=after,
         only_if=_condition(got["only if"], draft) if "only if" in got else ALWAYS,
         gives=_facts(got, "gives", draft) | _gear_facts(got, "puts out", draft),
         ends=_facts(got, "ends", draft) | _gear_facts(got, "brings back", draft),

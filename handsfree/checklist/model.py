@@ -164,6 +164,9 @@ class Step:
     respond: str = ""
     names: tuple[str, ...] = ()
     needs: Condition = ALWAYS
+    """The interlock: its own, what the rules about its acts ask for, and `after`."""
+    after: Condition = ALWAYS
+    """The part of `needs` that is mere order of work: nobody is hurt where it is not so."""
     only_if: Condition = ALWAYS
     gives: frozenset[str] = frozenset()
     ends: frozenset[str] = frozenset()

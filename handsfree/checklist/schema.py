@@ -130,6 +130,7 @@ STEP: dict[str, Key] = {
     "respond": Key("text", "The only accepted response; makes the step a hold point."),
     "names": Key("texts", "Other names that 'go to …' understands."),
     "needs": Key("conditions", "Interlock: all must hold before start and report."),
+    "after": Key("conditions", "Order of work, not safety: it waits until all of this is so."),
     "only if": Key("condition", "The step exists only while this holds."),
     "gives": Key("texts", "Facts that become true when it is done."),
     "ends": Key("texts", "Facts that become false; the step exists only while they are true."),
