@@ -550,14 +550,15 @@ def _step(entry: Entry, draft: _Draft) -> Step:
     if step.stop and not step.sum:
         raise got["if it stops"].wrong("nothing is worked out here that could say do not",
                                        "add 'sum:', or remove 'if it stops:'")
-    if "no" in got and step.remedy:
-        raise got["no"].wrong("a step has either 'no:' or 'if it fails:'", "remove one of them")
-    if "no ends" in got and "no" not in got:
-        raise got["no ends"].wrong("'no ends:' goes with 'no:'",
-                                   "add 'no:', or 'denies:' in the remedy")
-    if "no" in got:
+    if "if no" in got and step.remedy:
+        raise got["if no"].wrong("a step has either 'if no:' or 'if it fails:'",
+                                 "remove one of them")
+    if "if no ends" in got and "if no" not in got:
+        raise got["if no ends"].wrong("'if no ends:' goes with 'if no:'",
+                                   "add 'if no:', or 'denies:' in the remedy")
+    if "if no" in got:
         draft.plain_noes[name] = Remedy(
-            f"{name} no", got["no"].text(), (), tries=0, denies=_facts(got, "no ends", draft))
+            f"{name} no", got["if no"].text(), (), tries=0, denies=_facts(got, "if no ends", draft))
         step = replace(step, remedy=f"{name} no")
     for changed in step.gives | step.ends:
         fact = draft.facts.get(changed)
