@@ -55,6 +55,7 @@ class Crew:
             for side in SIDES}
         for one in self.partners.values():  # readings and waits are common
             one.waits, one.working_out = self.lead.waits, self.lead.working_out
+            one.ageing = self.lead.ageing
 
     @property
     def lead(self) -> Partner:
