@@ -28,6 +28,8 @@ class Interlock:
     protects: tuple[str, ...]
     file: str = ""
     line: int = 0
+    supplied: bool = False
+    """Rules about what the step does ask for it anyway."""
 
     @property
     def needless(self) -> bool:
@@ -68,8 +70,12 @@ def protected(
     space: Space, checklist: Checklist, step: Step, part: Condition
 ) -> tuple[str, ...]:
     """Ids of the never rules that could be broken if the step did not need the part."""
-    weaker = without(checklist, step, part)
-    alone = replace(weaker, steps={step.id: weaker.steps[step.id]})
+    return breakable(space, checklist, without(checklist, step, part).steps[step.id])
+
+
+def breakable(space: Space, checklist: Checklist, step: Step) -> tuple[str, ...]:
+    """Ids of the never rules that could be broken by the step, were it as given."""
+    alone = replace(checklist, steps={step.id: step})
     moves = [move for move in forward(alone) if move.change.subject == step.id]
     return tuple(dict.fromkeys(
         breach.rule.id for breach in safety.one_move_breaches(space, moves, space.fixed)))

@@ -22,6 +22,7 @@ from __future__ import annotations
 
 import re
 from collections.abc import Iterator, Mapping, Sequence
+from dataclasses import replace
 from itertools import product
 
 from handsfree.checklist.conditions import All, AnyOf, Condition, Literal, both, opposite
@@ -39,7 +40,7 @@ from handsfree.checklist.model import (
 )
 from handsfree.proof.completion import parts_of
 from handsfree.proof.findings import Budget, Finding
-from handsfree.proof.interlocks import Interlock, protected
+from handsfree.proof.interlocks import Interlock, breakable, protected
 from handsfree.proof.space import Space, open_space
 from handsfree.proof.stay import Stay
 
@@ -70,9 +71,10 @@ def traced(
             declared.append(shared)
             found += [*_rules(checklist), *_hazards(checklist), *_lifetimes(checklist, upheld),
                       *_motions(checklist, done)]
-        for step in checklist.steps.values():
-            found += _told(checklist, step)
     space = open_space(Stay.of(given, context), budget or Budget())
+    for checklist in given:
+        for step in checklist.steps.values():
+            found += _told(space, checklist, step)
     found += [_unexplained(one) for one in own_interlocks(space, given) if one.needless]
     return list({finding.message: finding for finding in reversed(found)}.values())[::-1]
 
@@ -233,17 +235,13 @@ def _motions(checklist: Checklist, done: frozenset[str]) -> Iterator[Finding]:
             yield Finding("idle motion", (
                 f"no step does the {what} '{act.name}'; declare it where it happens, or remove"
                 " it."), checklist.file, subject=act.name)
-        if act.together and not act.powered:
-            yield Finding("unguarded motion", (
-                f"both operators have to agree to '{act.name}', and it does not move by its own"
-                " power; add 'powered: yes', or take 'together:' away."),
-                checklist.file, subject=act.name)
 
 
-def _told(checklist: Checklist, step: Step) -> Iterator[Finding]:
+def _told(space: Space, checklist: Checklist, step: Step) -> Iterator[Finding]:
     for name in sorted(step.acts):
         act = checklist.acts[name]
-        if not _by_role(step, act) and not (act.words and re.search(act.words, step.do, re.I)):
+        if not (_by_role(step, act) or act.words and re.search(act.words, step.do, re.I)
+                or _missed(space, checklist, step, name)):
             yield Finding("unspoken motion", (
                 f"'{step.id}' declares '{name}', and whoever hears '{step.do}' is not told; say it"
                 f" in 'do:', or add how it is said to the 'words:' of '{name}'."),
@@ -255,6 +253,13 @@ def _told(checklist: Checklist, step: Step) -> Iterator[Finding]:
             + ("nobody is warned; add 'caution:', or 'clear:' to the motion." if not step.caution
                else "one operator alone can start it; add 'together: yes' to the motion.")),
             step.file, step.line, subject=step.id)
+
+
+def _missed(space: Space, checklist: Checklist, step: Step, act: str) -> bool:
+    """Whether some never rule could be broken if the step did not declare the act."""
+    bare = replace(step, acts=step.acts - {act})
+    return bool(breakable(space, checklist, replace(
+        bare, needs=both(step.own, supplied(checklist, bare)))))
 
 
 def _by_role(step: Step, act: Act) -> bool:
@@ -279,14 +284,18 @@ def own_interlocks(space: Space, checklists: Sequence[Checklist]) -> list[Interl
                 key = (step.file, step.id, part)
                 if not part.names() or key in found:
                     continue
-                rules = () if others & ~space.where(part) == space.none else protected(
-                    space, checklist, step, part)
-                found[key] = Interlock(checklist.id, step.id, part, rules, step.file, step.line)
+                anyway = others & ~space.where(part) == space.none
+                rules = () if anyway else protected(space, checklist, step, part)
+                found[key] = Interlock(checklist.id, step.id, part, rules, step.file, step.line,
+                                       supplied=anyway)
     return list(found.values())
 
 
 def _unexplained(one: Interlock) -> Finding:
-    return Finding("unexplained interlock", (
-        f"no never rule hangs on '{one.part}', which '{one.step}' needs: rules about what it does"
-        " ask for it anyway, or nothing is hurt without it; take it out, move it to 'only if:', or"
-        " write the rule that it serves, with its hazard."), one.file, one.line, subject=one.step)
+    if one.supplied:
+        message = (f"a never rule about what '{one.step}' does asks for '{one.part}' anyway; take"
+                   " it out of 'needs:'.")
+    else:
+        message = (f"no never rule hangs on '{one.part}', which '{one.step}' needs; move it to"
+                   " 'only if:', or write the rule that it serves, with its hazard.")
+    return Finding("unexplained interlock", message, one.file, one.line, subject=one.step)
