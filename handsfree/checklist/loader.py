@@ -27,6 +27,7 @@ from handsfree.checklist.model import (
     OUTSIDE,
     GOING_INSIDE,
     GOING_OUT,
+    TIME,
     Act,
     Checklist,
     Evidence,
@@ -243,8 +244,24 @@ def _hazard(name: str, place: Entry, value: Entry, draft: _Draft) -> None:
 
 def _unsafe(item: Entry, draft: _Draft) -> Unsafe:
     got = item.fields(schema.UNSAFE)
+    during = got["while"].texts() if "while" in got else ()
+    draft.acted.extend((act, got["while"]) for act in during)
     return Unsafe(got["how"].one_of(schema.HOWS), got["what"].text(), got["rule"].text(),
-                  _condition(got["when"], draft), item.line, item.file)
+                  _condition(got["when"], draft), frozenset(during),
+                  _stale(got["stale"], draft) if "stale" in got else frozenset(),
+                  item.line, item.file)
+
+
+def _stale(entry: Entry, draft: _Draft) -> frozenset[tuple[str, str]]:
+    """(evidence, what ends it)."""
+    found: list[tuple[str, str]] = []
+    for fact, place, value in entry.pairs():
+        draft.mentions.append((fact, place))
+        for end in value.texts():
+            if end not in (TIME, GOING_OUT, GOING_INSIDE):
+                draft.acted.append((end, value))
+            found.append((fact, end))
+    return frozenset(found)
 
 
 def _new_fact(draft: _Draft, place: Entry, fact: Fact) -> None:
@@ -440,23 +457,24 @@ def _under_the_rules(steps: dict[str, Step], draft: _Draft) -> dict[str, Step]:
     The negation of every rule about an act becomes a part of the interlock of each step that does
     it; each step makes void what its acts and changes make void.
     """
-    grave = {way.rule for hazard in draft.hazards.values() if hazard.grave
-             for way in hazard.unsafe}
-    careful = frozenset().union(*(
-        rule.when.names() for rule in draft.rules.values() if rule.id in grave))
-    return {name: _under(step, draft, careful) for name, step in steps.items()}
+    ways = [way for hazard in draft.hazards.values() if hazard.grave for way in hazard.unsafe]
+    grave = frozenset(
+        [literal for way in ways for literal in literals(way.when)]
+        + [Literal(fact, False) for way in ways for fact, _ in way.stale])
+    return {name: _under(step, draft, grave) for name, step in steps.items()}
 
 
 _INDOORS = "inside"
 """The exposure of every step with that role, where it is declared."""
 
 
-def _under(step: Step, draft: _Draft, careful: frozenset[str]) -> Step:
+def _under(step: Step, draft: _Draft, grave: frozenset[Literal]) -> Step:
     if step.role == INSIDE and _INDOORS in draft.acts:
         step = replace(step, acts=step.acts | {_INDOORS})
     acts = [draft.acts[name] for name in sorted(step.acts)]
     guards = (opposite(rule.when) for rule in draft.rules.values() if rule.during & step.acts)
     changed = step.gives | step.ends
+    averted = {*(Literal(name, False) for name in step.gives), *map(Literal, step.ends)}
     happens = step.acts | changed
     if any(_going_out(draft.facts[name], name in step.gives) for name in changed):
         happens |= {GOING_OUT}
@@ -469,7 +487,7 @@ def _under(step: Step, draft: _Draft, careful: frozenset[str]) -> Step:
         step, needs=both(step.needs, *guards), voids=voids,
         caution=step.caution or " ".join(act.clear for act in acts if act.clear),
         role=BOTH if any(act.together for act in acts) else step.role,
-        readback=not draft.hazards or bool(changed & careful))
+        readback=not draft.hazards or bool(averted & grave))
 
 
 def _going_out(fact: Fact, true: bool) -> bool:
@@ -525,7 +543,7 @@ def _step(entry: Entry, draft: _Draft) -> Step:
         role=got["role"].one_of((INSIDE, OUTSIDE, BOTH)) if "role" in got else "",
         respond=_response(got["respond"]) if "respond" in got else "",
         names=got["names"].texts() if "names" in got else (),
-        needs=both(needs, after), after=after,
+        needs=both(needs, after), own=needs, after=after,
         only_if=_condition(got["only if"], draft) if "only if" in got else ALWAYS,
         gives=_facts(got, "gives", draft) | _gear_facts(got, "puts out", draft),
         ends=_facts(got, "ends", draft) | _gear_facts(got, "brings back", draft),

@@ -49,6 +49,9 @@ class Evidence:
 GOING_OUT, GOING_INSIDE = "anything going out", "anybody going inside"
 """What makes evidence void, besides acts and facts: whatever the road forbids; a step inside."""
 
+TIME = "time"
+"""What ends evidence, where a hazard speaks of its `minutes`."""
+
 
 @dataclass(frozen=True)
 class Act:
@@ -167,6 +170,8 @@ class Step:
     """The interlock: its own, what the rules about its acts ask for, and `after`."""
     after: Condition = ALWAYS
     """The part of `needs` that is mere order of work: nobody is hurt where it is not so."""
+    own: Condition = ALWAYS
+    """What its own file asks for under `needs`; the rest comes from rules about its acts."""
     only_if: Condition = ALWAYS
     gives: frozenset[str] = frozenset()
     ends: frozenset[str] = frozenset()
@@ -249,6 +254,9 @@ class Unsafe:
     what: str
     rule: str
     when: Condition
+    during: frozenset[str] = frozenset()
+    stale: frozenset[tuple[str, str]] = frozenset()
+    """(evidence, what ends it): `TIME`, or one of its `voids`."""
     line: int = 0
     file: str = ""
 

@@ -80,6 +80,9 @@ UNSAFE: dict[str, Key] = {
     "what": Key("text", "What is then done or left undone.", required=True),
     "rule": Key("text", "Id of the never rule that forbids it.", required=True),
     "when": Key("condition", "What the rule has to cover.", required=True),
+    "while": Key("texts", "Motions and exposures in which it has to ('while' of the rule)."),
+    "stale": Key("map:texts", "Evidence: all that ends it; 'time', acts, facts, 'anything going"
+                 " out', 'anybody going inside'."),
 }
 
 TRAIT: dict[str, Key] = {
@@ -238,6 +241,7 @@ def _shape(shape: str) -> dict[str, Any]:
             {"type": "array", "items": {"type": "number"}, "minItems": 3, "maxItems": 3},
         ]},
         "map:number": {"type": "object", "additionalProperties": {"type": "number"}},
+        "map:texts": {"type": "object", "additionalProperties": texts},
     }
     if shape in simple:
         return simple[shape]
