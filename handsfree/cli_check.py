@@ -26,6 +26,7 @@ from handsfree.proof import Budget, Finding, Interlock, Report, interlocks, prov
 from handsfree.proof.alike import alike, near, vocabulary
 from handsfree.proof.case import TITLE, safety_case
 from handsfree.proof.document import as_html, as_text
+from handsfree.proof.judging import judged
 from handsfree.proof.spoken import spoken
 from handsfree.proof.tracing import traced
 
@@ -64,7 +65,8 @@ def check(
         _show_interlocks(interlocks(given, owner), as_json)
         return
     report = prove(given, owner, context=context, budget=Budget(seconds=seconds))
-    report = replace(report, findings=(*report.findings, *traced(given, context),
+    of_the_files = (finding for one in given for finding in judged(one))
+    report = replace(report, findings=(*report.findings, *of_the_files, *traced(given, context),
                                        *_spoken(given)))
     if case_path is not None:
         _write_case(case_path, [*given, *context], owner, report)

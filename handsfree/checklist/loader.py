@@ -484,7 +484,7 @@ def _under(step: Step, draft: _Draft, grave: frozenset[Literal]) -> Step:
         fact.name for fact in draft.facts.values()
         if fact.evidence and fact.evidence.voids & happens and fact.name not in step.gives)
     return replace(
-        step, needs=both(step.needs, *guards), own=step.needs, voids=voids,
+        step, needs=both(step.needs, *guards), voids=voids,
         caution=step.caution or " ".join(act.clear for act in acts if act.clear),
         role=BOTH if any(act.together for act in acts) else step.role,
         readback=not draft.hazards or bool(averted & grave))
@@ -533,9 +533,9 @@ def _step(entry: Entry, draft: _Draft) -> Step:
     name = got["id"].text()
     if not _SLUG.fullmatch(name):
         raise got["id"].wrong(f"'{name}' cannot be an id", "use lower-case words and digits")
-    needs: Condition = ALWAYS
-    if "needs" in got:
-        needs = both(*(_condition(item, draft) for item in got["needs"].one_or_more()))
+    needs, after = (
+        both(*(_condition(item, draft) for item in got[key].one_or_more())) if key in got else ALWAYS
+        for key in ("needs", "after"))
     reading = _reading(got["reading"], name, draft) if "reading" in got else None
     step = Step(
         id=name, do=got["do"].text(), detail=_text(got, "detail"), why=_text(got, "why"),
@@ -543,7 +543,7 @@ def _step(entry: Entry, draft: _Draft) -> Step:
         role=got["role"].one_of((INSIDE, OUTSIDE, BOTH)) if "role" in got else "",
         respond=_response(got["respond"]) if "respond" in got else "",
         names=got["names"].texts() if "names" in got else (),
-        needs=needs,
+        needs=both(needs, after), own=needs, after=after,
         only_if=_condition(got["only if"], draft) if "only if" in got else ALWAYS,
         gives=_facts(got, "gives", draft) | _gear_facts(got, "puts out", draft),
         ends=_facts(got, "ends", draft) | _gear_facts(got, "brings back", draft),
@@ -568,14 +568,15 @@ def _step(entry: Entry, draft: _Draft) -> Step:
     if step.stop and not step.sum:
         raise got["if it stops"].wrong("nothing is worked out here that could say do not",
                                        "add 'sum:', or remove 'if it stops:'")
-    if "no" in got and step.remedy:
-        raise got["no"].wrong("a step has either 'no:' or 'if it fails:'", "remove one of them")
-    if "no ends" in got and "no" not in got:
-        raise got["no ends"].wrong("'no ends:' goes with 'no:'",
-                                   "add 'no:', or 'denies:' in the remedy")
-    if "no" in got:
+    if "if no" in got and step.remedy:
+        raise got["if no"].wrong("a step has either 'if no:' or 'if it fails:'",
+                                 "remove one of them")
+    if "if no ends" in got and "if no" not in got:
+        raise got["if no ends"].wrong("'if no ends:' goes with 'if no:'",
+                                   "add 'if no:', or 'denies:' in the remedy")
+    if "if no" in got:
         draft.plain_noes[name] = Remedy(
-            f"{name} no", got["no"].text(), (), tries=0, denies=_facts(got, "no ends", draft))
+            f"{name} no", got["if no"].text(), (), tries=0, denies=_facts(got, "if no ends", draft))
         step = replace(step, remedy=f"{name} no")
     for changed in step.gives | step.ends:
         fact = draft.facts.get(changed)

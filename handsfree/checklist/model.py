@@ -167,6 +167,9 @@ class Step:
     respond: str = ""
     names: tuple[str, ...] = ()
     needs: Condition = ALWAYS
+    """The interlock: its own, what the rules about its acts ask for, and `after`."""
+    after: Condition = ALWAYS
+    """The part of `needs` that is mere order of work: nobody is hurt where it is not so."""
     own: Condition = ALWAYS
     """What its own file asks for under `needs`; the rest comes from rules about its acts."""
     only_if: Condition = ALWAYS
