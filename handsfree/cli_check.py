@@ -16,13 +16,19 @@ import click
 from handsfree.checklist.loader import load_checklist
 from handsfree.checklist.model import Checklist
 from handsfree.checklist.rig_file import Rig, load_rig
+from handsfree.errors import InputError
+from handsfree.keeping import keep_file
 from handsfree.language.hangul import hangul_sounds
 from handsfree.language.likeness import read_dictionary
 from handsfree.language.loader import load_language
 from handsfree.library import find_checklist, find_rig, library_folder
 from handsfree.proof import Budget, Finding, Interlock, Report, interlocks, prove
 from handsfree.proof.alike import alike, near, vocabulary
+from handsfree.proof.case import TITLE, safety_case
+from handsfree.proof.document import as_html, as_text
+from handsfree.proof.judging import judged
 from handsfree.proof.spoken import spoken
+from handsfree.proof.tracing import traced
 
 
 @click.command()
@@ -33,12 +39,14 @@ from handsfree.proof.spoken import spoken
               help="Leave the library's other checklists out of the stay.")
 @click.option("--interlocks", "list_interlocks", is_flag=True,
               help="List each interlock and the never rules that hang on it.")
+@click.option("--case", "case_path", type=click.Path(path_type=Path), default=None,
+              metavar="FILE", help="Also write the safety case here (.html or .txt).")
 @click.option("--seconds", type=click.FloatRange(min=0.1), default=Budget.seconds,
               show_default=True, help="Give up (unproved) after so long.")
 @click.option("--json", "as_json", is_flag=True, help="Print the report as JSON.")
 def check(
     files: tuple[str, ...], rig: str | None, alone: bool, list_interlocks: bool,
-    seconds: float, as_json: bool,
+    seconds: float, as_json: bool, case_path: Path | None = None,
 ) -> None:
     """Prove that no order of events breaks a never rule, and that everything can be finished.
 
@@ -48,19 +56,34 @@ def check(
 
     Exit status: 0 proved, 1 a finding, 2 a file that does not load.
     """
+    if case_path is not None and case_path.suffix.lower() not in (".html", ".txt"):
+        raise InputError(f"'{case_path}' is neither a page nor a text; end its name in .html or"
+                         " .txt.")
     owner = load_rig(find_rig(rig)) if rig else None
     given, context = stay(files, owner, alone=alone)
     if list_interlocks:
         _show_interlocks(interlocks(given, owner), as_json)
         return
     report = prove(given, owner, context=context, budget=Budget(seconds=seconds))
-    report = replace(report, findings=(*report.findings, *_spoken(given)))
+    of_the_files = (finding for one in given for finding in judged(one))
+    report = replace(report, findings=(*report.findings, *of_the_files, *traced(given, context),
+                                       *_spoken(given)))
+    if case_path is not None:
+        _write_case(case_path, [*given, *context], owner, report)
     if as_json:
         click.echo(json.dumps(asdict(report) | {"sound": report.sound}, indent=2))
     else:
         _show(report, owner)
     if not report.sound:
         click.get_current_context().exit(1)
+
+
+def _write_case(
+    target: Path, checklists: Sequence[Checklist], rig: Rig | None, report: Report
+) -> None:
+    blocks = safety_case(checklists, report, rig)
+    write = as_html if target.suffix.lower() == ".html" else as_text
+    keep_file(target, write(TITLE, blocks).encode(), "name another file")
 
 
 def _spoken(given: Sequence[Checklist]) -> Iterator[Finding]:
@@ -175,7 +198,7 @@ def proof(steps: str, plain_seconds: float, csv_path: Path | None) -> None:
     is the time to the shortest counterexample when one interlock is missing.  Plain search is
     breadth-first over the live engine's own states.
     """
-    from handsfree.errors import InputError, StorageError
+    from handsfree.errors import StorageError
     from handsfree.proof.bench import measure
 
     try:

@@ -27,6 +27,7 @@ from handsfree.checklist.model import (
     OUTSIDE,
     FOR_THE_ROAD,
     GOING_INSIDE,
+    TIME,
     Act,
     Checklist,
     Evidence,
@@ -245,8 +246,24 @@ def _hazard(name: str, place: Entry, value: Entry, draft: _Draft) -> None:
 
 def _unsafe(item: Entry, draft: _Draft) -> Unsafe:
     got = item.fields(schema.UNSAFE)
+    during = got["while"].texts() if "while" in got else ()
+    draft.acted.extend((act, got["while"]) for act in during)
     return Unsafe(got["how"].one_of(schema.HOWS), got["what"].text(), got["rule"].text(),
-                  _condition(got["when"], draft), item.line, item.file)
+                  _condition(got["when"], draft), frozenset(during),
+                  _stale(got["stale"], draft) if "stale" in got else frozenset(),
+                  item.line, item.file)
+
+
+def _stale(entry: Entry, draft: _Draft) -> frozenset[tuple[str, str]]:
+    """(evidence, what ends it)."""
+    found: list[tuple[str, str]] = []
+    for fact, place, value in entry.pairs():
+        draft.mentions.append((fact, place))
+        for end in value.texts():
+            if end not in (TIME, FOR_THE_ROAD, GOING_INSIDE):
+                draft.acted.append((end, value))
+            found.append((fact, end))
+    return frozenset(found)
 
 
 def _new_fact(draft: _Draft, place: Entry, fact: Fact) -> None:
@@ -442,23 +459,24 @@ def _under_the_rules(steps: dict[str, Step], draft: _Draft) -> dict[str, Step]:
     The negation of every rule about an act becomes a part of the interlock of each step that does
     it; each step makes void what its acts and changes make void.
     """
-    grave = {way.rule for hazard in draft.hazards.values() if hazard.grave
-             for way in hazard.unsafe}
-    careful = frozenset().union(*(
-        rule.when.names() for rule in draft.rules.values() if rule.id in grave))
-    return {name: _under(step, draft, careful) for name, step in steps.items()}
+    ways = [way for hazard in draft.hazards.values() if hazard.grave for way in hazard.unsafe]
+    grave = frozenset(
+        [literal for way in ways for literal in literals(way.when)]
+        + [Literal(fact, False) for way in ways for fact, _ in way.stale])
+    return {name: _under(step, draft, grave) for name, step in steps.items()}
 
 
 _INDOORS = "inside"
 """The exposure of every step with that role, where it is declared."""
 
 
-def _under(step: Step, draft: _Draft, careful: frozenset[str]) -> Step:
+def _under(step: Step, draft: _Draft, grave: frozenset[Literal]) -> Step:
     if step.role == INSIDE and _INDOORS in draft.acts:
         step = replace(step, acts=step.acts | {_INDOORS})
     acts = [draft.acts[name] for name in sorted(step.acts)]
     guards = (opposite(rule.when) for rule in draft.rules.values() if rule.during & step.acts)
     changed = step.gives | step.ends
+    averted = {*(Literal(name, False) for name in step.gives), *map(Literal, step.ends)}
     happens = step.acts | changed
     if INSIDE in (step.role, step.place):
         happens |= {GOING_INSIDE}
@@ -466,7 +484,7 @@ def _under(step: Step, draft: _Draft, careful: frozenset[str]) -> Step:
         step, needs=both(step.needs, *guards), voids=voided(draft.facts, happens) - step.gives,
         caution=step.caution or " ".join(act.clear for act in acts if act.clear),
         role=BOTH if any(act.together for act in acts) else step.role,
-        readback=not draft.hazards or bool(changed & careful))
+        readback=not draft.hazards or bool(averted & grave))
 
 
 def _rule_after(rule: NeverRule, draft: _Draft) -> NeverRule:
@@ -519,9 +537,9 @@ def _step(entry: Entry, draft: _Draft) -> Step:
     name = got["id"].text()
     if not _SLUG.fullmatch(name):
         raise got["id"].wrong(f"'{name}' cannot be an id", "use lower-case words and digits")
-    needs: Condition = ALWAYS
-    if "needs" in got:
-        needs = both(*(_condition(item, draft) for item in got["needs"].one_or_more()))
+    needs, after = (
+        both(*(_condition(item, draft) for item in got[key].one_or_more())) if key in got else ALWAYS
+        for key in ("needs", "after"))
     reading = _reading(got["reading"], name, draft) if "reading" in got else None
     step = Step(
         id=name, do=got["do"].text(), detail=_text(got, "detail"), why=_text(got, "why"),
@@ -529,7 +547,7 @@ def _step(entry: Entry, draft: _Draft) -> Step:
         role=got["role"].one_of((INSIDE, OUTSIDE, BOTH)) if "role" in got else "",
         respond=_response(got["respond"]) if "respond" in got else "",
         names=got["names"].texts() if "names" in got else (),
-        needs=needs,
+        needs=both(needs, after), own=needs, after=after,
         only_if=_condition(got["only if"], draft) if "only if" in got else ALWAYS,
         gives=_facts(got, "gives", draft) | _gear_facts(got, "puts out", draft),
         ends=_facts(got, "ends", draft) | _gear_facts(got, "brings back", draft),
@@ -554,14 +572,15 @@ def _step(entry: Entry, draft: _Draft) -> Step:
     if step.stop and not step.sum:
         raise got["if it stops"].wrong("nothing is worked out here that could say do not",
                                        "add 'sum:', or remove 'if it stops:'")
-    if "no" in got and step.remedy:
-        raise got["no"].wrong("a step has either 'no:' or 'if it fails:'", "remove one of them")
-    if "no ends" in got and "no" not in got:
-        raise got["no ends"].wrong("'no ends:' goes with 'no:'",
-                                   "add 'no:', or 'denies:' in the remedy")
-    if "no" in got:
+    if "if no" in got and step.remedy:
+        raise got["if no"].wrong("a step has either 'if no:' or 'if it fails:'",
+                                 "remove one of them")
+    if "if no ends" in got and "if no" not in got:
+        raise got["if no ends"].wrong("'if no ends:' goes with 'if no:'",
+                                   "add 'if no:', or 'denies:' in the remedy")
+    if "if no" in got:
         draft.plain_noes[name] = Remedy(
-            f"{name} no", got["no"].text(), (), tries=0, denies=_facts(got, "no ends", draft))
+            f"{name} no", got["if no"].text(), (), tries=0, denies=_facts(got, "if no ends", draft))
         step = replace(step, remedy=f"{name} no")
     for changed in step.gives | step.ends:
         fact = draft.facts.get(changed)

@@ -50,6 +50,9 @@ FOR_THE_ROAD, GOING_INSIDE = "anything going out or coming in", "anybody going i
 """What makes evidence void, besides acts and facts: any fact of which the road asks something; a
 step inside."""
 
+TIME = "time"
+"""What ends evidence, where a hazard speaks of its `minutes`."""
+
 
 @dataclass(frozen=True)
 class Act:
@@ -173,6 +176,11 @@ class Step:
     respond: str = ""
     names: tuple[str, ...] = ()
     needs: Condition = ALWAYS
+    """The interlock: its own, what the rules about its acts ask for, and `after`."""
+    after: Condition = ALWAYS
+    """The part of `needs` that is mere order of work: nobody is hurt where it is not so."""
+    own: Condition = ALWAYS
+    """What its own file asks for under `needs`; the rest comes from rules about its acts."""
     only_if: Condition = ALWAYS
     gives: frozenset[str] = frozenset()
     ends: frozenset[str] = frozenset()
@@ -255,6 +263,9 @@ class Unsafe:
     what: str
     rule: str
     when: Condition
+    during: frozenset[str] = frozenset()
+    stale: frozenset[tuple[str, str]] = frozenset()
+    """(evidence, what ends it): `TIME`, or one of its `voids`."""
     line: int = 0
     file: str = ""
 

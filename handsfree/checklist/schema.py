@@ -80,6 +80,9 @@ UNSAFE: dict[str, Key] = {
     "what": Key("text", "What is then done or left undone.", required=True),
     "rule": Key("text", "Id of the never rule that forbids it.", required=True),
     "when": Key("condition", "What the rule has to cover.", required=True),
+    "while": Key("texts", "Motions and exposures in which it has to ('while' of the rule)."),
+    "stale": Key("map:texts", "Evidence: all that ends it; 'time', acts, facts, 'anything going"
+                 " out', 'anybody going inside'."),
 }
 
 TRAIT: dict[str, Key] = {
@@ -130,6 +133,7 @@ STEP: dict[str, Key] = {
     "respond": Key("text", "The only accepted response; makes the step a hold point."),
     "names": Key("texts", "Other names that 'go to …' understands."),
     "needs": Key("conditions", "Interlock: all must hold before start and report."),
+    "after": Key("conditions", "Order of work, not safety: it waits until all of this is so."),
     "only if": Key("condition", "The step exists only while this holds."),
     "gives": Key("texts", "Facts that become true when it is done."),
     "ends": Key("texts", "Facts that become false; the step exists only while they are true."),
@@ -141,8 +145,8 @@ STEP: dict[str, Key] = {
     "exposes": Key("texts", "The dangerous work that it is; names of exposures."),
     "if it fails": Key("text", "The remedy."),
     "if it stops": Key("text", "The remedy when what a reading comes to says do not."),
-    "no": Key("text", "What to do when the answer is no; the step is then asked again."),
-    "no ends": Key("texts", "Facts that a no makes false: what this step was to show."),
+    "if no": Key("text", "What to do when the answer is no; the step is then asked again."),
+    "if no ends": Key("texts", "Facts that a no makes false: what this step was to show."),
     "must": Key("flag", "The checklist cannot close while this is open."),
     "waits": Key("wait", "Due some minutes after another step; runs beside the others meanwhile."),
     "takes": Key("minutes", "Expected minutes: one number, or [least, likely, most]."),
@@ -237,6 +241,7 @@ def _shape(shape: str) -> dict[str, Any]:
             {"type": "array", "items": {"type": "number"}, "minItems": 3, "maxItems": 3},
         ]},
         "map:number": {"type": "object", "additionalProperties": {"type": "number"}},
+        "map:texts": {"type": "object", "additionalProperties": texts},
     }
     if shape in simple:
         return simple[shape]

@@ -28,6 +28,8 @@ class Interlock:
     protects: tuple[str, ...]
     file: str = ""
     line: int = 0
+    supplied: bool = False
+    """Rules about what the step does ask for it anyway."""
 
     @property
     def needless(self) -> bool:
@@ -59,12 +61,21 @@ def interlocks(
     for checklist in checklists:
         for step, part in each_interlock(checklist):
             found.append(Interlock(
-                checklist.id, step.id, part, _protects(space, without(checklist, step, part), step),
+                checklist.id, step.id, part, protected(space, checklist, step, part),
                 step.file or checklist.file, step.line))
     return found
 
 
-def _protects(space: Space, weaker: Checklist, step: Step) -> tuple[str, ...]:
-    moves = [move for move in forward(weaker) if move.change.subject == step.id]
+def protected(
+    space: Space, checklist: Checklist, step: Step, part: Condition
+) -> tuple[str, ...]:
+    """Ids of the never rules that could be broken if the step did not need the part."""
+    return breakable(space, checklist, without(checklist, step, part).steps[step.id])
+
+
+def breakable(space: Space, checklist: Checklist, step: Step) -> tuple[str, ...]:
+    """Ids of the never rules that could be broken by the step, were it as given."""
+    alone = replace(checklist, steps={step.id: step})
+    moves = [move for move in forward(alone) if move.change.subject == step.id]
     return tuple(dict.fromkeys(
         breach.rule.id for breach in safety.one_move_breaches(space, moves, space.fixed)))

@@ -21,7 +21,7 @@ import re
 from collections.abc import Iterator
 
 from handsfree.checklist.conditions import NEVER
-from handsfree.checklist.model import Checklist, Remedy, Step
+from handsfree.checklist.model import Checklist, Step
 from handsfree.checklist.sums import SUMS
 from handsfree.proof.findings import Finding
 from handsfree.proof.safety import given
@@ -49,7 +49,7 @@ def _cannot_fail(checklist: Checklist, step: Step) -> Iterator[Finding]:
     if (step.tests or shows) and checklist.failing(step) is None:
         yield _finding("cannot fail", step, (
             f"'{step.id}' asks, looks or reads, and nothing follows when the answer is no; add"
-            " 'no:' with what to do then, or 'if it fails:' with a remedy."))
+            " 'if no:' with what to do then, or 'if it fails:' with a remedy."))
 
 
 def _bare_done(step: Step, guarding: frozenset[str]) -> Iterator[Finding]:
@@ -81,24 +81,26 @@ def _gives_itself(checklist: Checklist, step: Step) -> Iterator[Finding]:
 
 
 def _unstopped(checklist: Checklist, step: Step) -> Iterator[Finding]:
+    """What a verdict forbids is the motion that the remedy would go on with, and all that is work
+    for it."""
     if step.reading is None or not step.sum or not SUMS[step.sum].stops:
         return
-    if not step.stop and step.remedy and _leads_on(checklist, checklist.remedies[step.remedy]):
+    own = checklist.remedies[step.remedy].steps if step.remedy else ()
+    going_on = frozenset().union(*(
+        checklist.steps[name].acts for name in own
+        if any(checklist.acts[act].motion for act in checklist.steps[name].acts)))
+    if not going_on:
+        return
+    if not step.stop:
         yield _finding("stop undone", step, (
             f"what '{step.id}' comes to can say do not, and the remedy '{step.remedy}' then goes on"
             " with it; add 'if it stops:' with a remedy of its own."))
-    if not step.stop:
         return
     stop = checklist.remedies[step.stop]
     barred = dict.fromkeys(stop.shows, True) | dict.fromkeys(stop.denies, False)
-    names = (*stop.steps, *(checklist.remedies[step.remedy].steps if step.remedy else ()))
-    for name in dict.fromkeys(names):
+    for name in dict.fromkeys((*stop.steps, *own)):
         inner = checklist.steps[name]
-        if inner.acts and given(inner.needs, barred) != NEVER:
+        if inner.acts & going_on and given(inner.needs, barred) != NEVER:
             yield _finding("stop undone", step, (
                 f"after '{step.id}' has said do not, '{name}' can still be done; let the remedy"
                 f" '{step.stop}' show a fact that forbids it."))
-
-
-def _leads_on(checklist: Checklist, remedy: Remedy) -> bool:
-    return any(checklist.steps[name].acts for name in remedy.steps)

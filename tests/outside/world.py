@@ -246,8 +246,8 @@ class World:
             deed.acts.add("inside")
         deed.both |= bool(deed.acts & self.together)
         used: list[str] = []
-        if "no" in item:
-            deed.fails = Failure(f"{deed.name} no", denies=facts("no ends"))
+        if "if no" in item:
+            deed.fails = Failure(f"{deed.name} no", denies=facts("if no ends"))
         for key in ("if it fails", "if it stops"):
             if key in item:
                 used.append(str(item[key]))
@@ -256,7 +256,7 @@ class World:
                     deed.fails = failure
                 else:
                     deed.stops = failure
-        needs = listed(item.get("needs"))
+        needs = listed(item.get("needs")) + listed(item.get("after"))
         if item.get("role") == "inside":
             needs += listed(self.top.get("inside while"))
         self._take_in(deed, listed(item.get("only if")), needs)
