@@ -93,10 +93,10 @@ def test_a_step_that_fits_is_named() -> None:
 def test_beyond_the_rigs_limit_the_ramps_are_refused() -> None:
     """84 in x tan(5 deg) = 7.349 in; the limit is three degrees."""
     done = walk("survey-trailer", readings={"side-level": ("five degrees",)},
-                at={"ramp-reach": ("problem",), "spot-leave": ("finish for now",)})
+                at={"spot-leave": ("finish for now",)})
     said = "\n".join(done.words_of("program"))
     assert "That is seven and a quarter inches, more than this trailer may be raised." in said
-    assert "This spot leans too much for this trailer." in said
+    assert "This spot leans too much for your trailer." in said
     facts = done.conversation.state.facts
     assert "side settled" not in facts and "hitched" in facts
 
@@ -144,7 +144,7 @@ def test_a_breaker_that_does_not_exist_is_refused_although_within_limits() -> No
     assert "That is no breaker for this plug." in said
     bands = [line["band"] for line in done.log.lines
              if line["what"] == "reading" and line["step"] == "supply-amps"]
-    assert bands == ["beyond", "within"]
+    assert bands == ["stop", "within"]
 
 
 def test_the_load_sum_counts_what_is_on_by_the_record() -> None:
@@ -510,7 +510,7 @@ def test_no_number_of_a_rig_or_a_reading_stops_a_sum(name: str, data: st.DataObj
         assert working.prompt(result, wording).text
         json.dumps(result.line(), allow_nan=False)
     if needs.unit:
-        assert working.judged(Read("within"), Fraction(value), state).band in ("within", "beyond")
+        assert working.judged(Read("within"), Fraction(value), state).band in ("within", "stop")
 
 
 def at_the_level(length: float) -> Conversation:
@@ -519,7 +519,8 @@ def at_the_level(length: float) -> Conversation:
     conversation = Conversation(replace(checklist, numbers=numbers), load_language("en"),
                                 MemoryLog())
     conversation.begin(start, 0.0, known=[])
-    for words in ("done", "area is clear", "that is right", "done", "done"):
+    for words in ("done", "area is clear", "that is right", "done", "truck is parked",
+                  "that is right"):
         conversation.hear(Hypothesis(words, 1.0, 0.0, 1.0), 1.0)
     assert conversation.state.at == "side-level"
     return conversation
