@@ -185,9 +185,9 @@ def test_one_high_and_one_low_leg_are_a_loose_neutral_although_each_is_within_li
     assert "One leg is high and one is low: the neutral may be loose." in said
     assert "This outlet is not safe. We go to the second one." in said
     offered = [prompt.about for prompt in done.prompts if prompt.key == "offer"]
-    again = offered[offered.index("legs-off"):]
-    assert again[:9] == ["legs-off", "tester-move", "second-amps", "breaker-first", "tester-in", "test-on",
-                         "tester-lights", "leg-one", "leg-two"]
+    again = offered[offered.index("fault-off"):]
+    assert again[:10] == ["fault-off", "tester-move", "second-amps", "breaker-first", "look-over",
+                          "tester-in", "test-on", "tester-lights", "leg-one", "leg-two"]
     assert "plugged in" in done.conversation.state.facts
 
 
@@ -306,7 +306,7 @@ def test_a_hitch_that_carries_too_much_fails_although_the_share_is_usual() -> No
         "tongue-weight": ("twelve percent",) * 4}), record=record)
     said = "\n".join(done.words_of("program"))
     assert "over its rating. Do not tow it so.\n" in said
-    assert "Do not tow it so. Ask a dealer or a scale." in said
+    assert "Do not tow it like that. Ask a dealer or a scale." in said
 
 
 def test_a_tyre_far_under_its_placard() -> None:
