@@ -106,7 +106,7 @@ def test_two_come_to_the_end_of_every_checklist_with_the_facts_of_one(name: str)
 
 def test_each_is_offered_their_own_side_at_the_same_time() -> None:
     checklist, record = loaded("evening")
-    both, told = together.begin(checklist, record)
+    both, told = together.begin(checklist, record | {"parked"})
     offered = [(side, effect.step) for side, effect in told if isinstance(effect, Offer)]
     assert {side for side, _ in offered} == set(SIDES)
     checklist, record = loaded("arrive")
@@ -150,9 +150,11 @@ def at_the_slide() -> tuple[Checklist, Together]:
     raise AssertionError("they never met at the slide-out")
 
 
-def slide_is_out(checklist: Checklist, both: Together, side: str) -> tuple[Together, list[Told]]:
+def slide_is_out(checklist: Checklist, both: Together, side: str) -> tuple[Together, tuple[Told, ...]]:
     """One says that the slide-out is out, and confirms it."""
-    both, _ = together.advance(checklist, both, side, Respond())
+    both, told = together.advance(checklist, both, side, Respond())
+    if both.of(side).mode is not Mode.CONFIRM:
+        return both, told
     return together.advance(checklist, both, side, Confirm())
 
 
@@ -186,7 +188,7 @@ def test_who_comes_first_to_a_step_for_both_waits_and_the_other_is_called() -> N
 
 def test_one_cannot_take_the_step_that_the_other_is_at() -> None:
     checklist, record = loaded("evening")
-    both, _ = together.begin(checklist, record)
+    both, _ = together.begin(checklist, record | {"parked"})
     theirs = both.of(INSIDE).at
     after, told = together.advance(checklist, both, OUTSIDE, GoTo(theirs))
     assert after == both and told == ((OUTSIDE, Say("partner has it", theirs)),)
@@ -195,7 +197,7 @@ def test_one_cannot_take_the_step_that_the_other_is_at() -> None:
 def test_an_alarm_reaches_both_and_either_can_end_it() -> None:
     checklist, record = loaded("arrive")
     both, _ = together.begin(checklist, record)
-    for turn in range(300):
+    for turn in range(900):
         side = SIDES[turn % 2]
         step = checklist.steps.get(both.of(side).at)
         event = Answer(False) if step and step.question else usual(checklist, both.of(side))
