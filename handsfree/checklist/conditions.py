@@ -117,6 +117,17 @@ def _bracketed(part: Condition) -> str:
     return f"({part})" if isinstance(part, (All, AnyOf)) and len(part.parts) > 1 else str(part)
 
 
+def possible(condition: Condition, facts: Collection[str], open_: Collection[str]) -> bool:
+    """Whether the condition may be true when `facts` are, and those of `open_` true or false.
+
+    Rather yes than no: each mention of an open fact is taken by itself.
+    """
+    if isinstance(condition, Literal):
+        return condition.fact in open_ or condition.holds(facts)
+    parts = (possible(part, facts, open_) for part in condition.parts)  # type: ignore[attr-defined]
+    return all(parts) if isinstance(condition, All) else any(parts)
+
+
 def both(*parts: Condition) -> Condition:
     """Conjunction, flattened, without the parts that always hold."""
     flat: list[Condition] = []
