@@ -25,8 +25,8 @@ from handsfree.checklist.model import (
     BOTH,
     INSIDE,
     OUTSIDE,
+    FOR_THE_ROAD,
     GOING_INSIDE,
-    GOING_OUT,
     TIME,
     Act,
     Checklist,
@@ -45,6 +45,7 @@ from handsfree.checklist.model import (
     answered_fact,
     gear_fact,
     ready_to_travel,
+    voided,
 )
 from handsfree.checklist.reading_yaml import Entry, did_you_mean, read
 from handsfree.checklist.rig_file import Rig
@@ -133,8 +134,9 @@ def load_checklist(path: Path, *, rig: Rig | None = None, library: Path | None =
 
     return Checklist(
         id=path.stem, title=top["title"].text(), facts=draft.facts, steps=steps,
-        order=tuple(draft.order), remedies=remedies,
-        rules=tuple(rule for rule in draft.rules.values() if not rule.during),
+        order=tuple(draft.order),
+        remedies={name: _remedy_after(remedy, draft) for name, remedy in remedies.items()},
+        rules=tuple(_rule_after(rule, draft) for rule in draft.rules.values() if not rule.during),
         conduct=tuple(rule for rule in draft.rules.values() if rule.during),
         acts=draft.acts, hazards=tuple(draft.hazards.values()),
         limits=draft.limits, numbers={name: _number(name, draft) for name in draft.limits},
@@ -258,7 +260,7 @@ def _stale(entry: Entry, draft: _Draft) -> frozenset[tuple[str, str]]:
     for fact, place, value in entry.pairs():
         draft.mentions.append((fact, place))
         for end in value.texts():
-            if end not in (TIME, GOING_OUT, GOING_INSIDE):
+            if end not in (TIME, FOR_THE_ROAD, GOING_INSIDE):
                 draft.acted.append((end, value))
             found.append((fact, end))
     return frozenset(found)
@@ -300,7 +302,7 @@ def _evidence(entry: Entry, draft: _Draft) -> Evidence:
                                    f"write from 0 (time does not end it) to {LONGEST_WAIT}")
     voids = got["void by"].texts() if "void by" in got else ()
     for name in voids:
-        if name not in (GOING_OUT, GOING_INSIDE):
+        if name not in (FOR_THE_ROAD, GOING_INSIDE):
             draft.acted.append((name, got["void by"]))
     return Evidence(minutes, frozenset(voids),
                     _condition(got["unless"], draft) if "unless" in got else NEVER)
@@ -476,23 +478,25 @@ def _under(step: Step, draft: _Draft, grave: frozenset[Literal]) -> Step:
     changed = step.gives | step.ends
     averted = {*(Literal(name, False) for name in step.gives), *map(Literal, step.ends)}
     happens = step.acts | changed
-    if any(_going_out(draft.facts[name], name in step.gives) for name in changed):
-        happens |= {GOING_OUT}
-    if step.role == INSIDE:
+    if INSIDE in (step.role, step.place):
         happens |= {GOING_INSIDE}
-    voids = frozenset(
-        fact.name for fact in draft.facts.values()
-        if fact.evidence and fact.evidence.voids & happens and fact.name not in step.gives)
     return replace(
-        step, needs=both(step.needs, *guards), voids=voids,
+        step, needs=both(step.needs, *guards), voids=voided(draft.facts, happens) - step.gives,
         caution=step.caution or " ".join(act.clear for act in acts if act.clear),
         role=BOTH if any(act.together for act in acts) else step.role,
         readback=not draft.hazards or bool(averted & grave))
 
 
-def _going_out(fact: Fact, true: bool) -> bool:
-    """Whether the road forbids what has come about."""
-    return fact.travel is (Travel.MUST_NOT if true else Travel.MUST)
+def _rule_after(rule: NeverRule, draft: _Draft) -> NeverRule:
+    """Its immediate action makes evidence void as a step does."""
+    return replace(rule, ends=rule.ends | voided(draft.facts, rule.gives | rule.ends) - rule.gives)
+
+
+def _remedy_after(remedy: Remedy, draft: _Draft) -> Remedy:
+    """What failing and giving up change makes evidence void as well."""
+    found, left = remedy.shows | remedy.denies, remedy.gives | remedy.ends
+    return replace(remedy, denies=remedy.denies | voided(draft.facts, found) - remedy.shows,
+                   ends=remedy.ends | voided(draft.facts, left) - remedy.gives)
 
 
 def _add_steps(entry: Entry, draft: _Draft, into: list[str]) -> None:

@@ -6,7 +6,7 @@ too (``gear_fact("water hose") == "water hose out"``), and so is a question that
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Collection, Mapping
 from dataclasses import dataclass, field
 from enum import Enum
 from functools import cached_property
@@ -37,8 +37,8 @@ class Evidence:
     """How long something that somebody looked at, tested or read may be relied on.
 
     It ends after `minutes` (nought: time alone does not end it), unless `unless` holds then; when
-    a session is resumed; and by every step that is one of its `voids`: an act, a fact that changes,
-    or one of `GOING_OUT` and `GOING_INSIDE`.
+    a session is resumed; and by what is one of its `voids`: an act, a fact that changes by whatever
+    means, or one of `FOR_THE_ROAD` and `GOING_INSIDE`.
     """
 
     minutes: float = 0.0
@@ -46,8 +46,9 @@ class Evidence:
     unless: Condition = NEVER
 
 
-GOING_OUT, GOING_INSIDE = "anything going out", "anybody going inside"
-"""What makes evidence void, besides acts and facts: whatever the road forbids; a step inside."""
+FOR_THE_ROAD, GOING_INSIDE = "anything going out or coming in", "anybody going inside"
+"""What makes evidence void, besides acts and facts: any fact of which the road asks something; a
+step inside."""
 
 TIME = "time"
 """What ends evidence, where a hazard speaks of its `minutes`."""
@@ -92,6 +93,14 @@ class Fact:
     """How many pieces, for gear."""
     ask: str = ""
     """The question that settles it, for traits and site questions."""
+
+
+def voided(facts: Mapping[str, Fact], happens: Collection[str]) -> frozenset[str]:
+    """The evidence that no longer counts once this has happened: acts, facts that have changed."""
+    road = any(facts[name].travel is not Travel.EITHER for name in happens if name in facts)
+    causes = {*happens, FOR_THE_ROAD} if road else set(happens)
+    return frozenset(name for name, fact in facts.items()
+                     if fact.evidence and not fact.evidence.voids.isdisjoint(causes))
 
 
 @dataclass(frozen=True)

@@ -53,8 +53,8 @@ FACT: dict[str, Key] = {
 
 EVIDENCE: dict[str, Key] = {
     "minutes": Key("number", "After so long it has to be seen again; 0: time does not end it."),
-    "void by": Key("texts", "Acts and facts that end it; 'anything going out', 'anybody going"
-                   " inside'."),
+    "void by": Key("texts", "Acts and facts that end it; 'anything going out or coming in',"
+                   " 'anybody going inside'."),
     "unless": Key("condition", "While this holds, time does not end it: something rests on it."),
 }
 

@@ -9,10 +9,10 @@ from __future__ import annotations
 from collections.abc import Callable
 from dataclasses import replace
 
-from handsfree.checklist.conditions import Literal
-from handsfree.checklist.model import Checklist, Step
+from handsfree.checklist.conditions import ALWAYS, Literal
+from handsfree.checklist.model import Checklist, Step, voided
 from handsfree.engine import changes
-from handsfree.engine.changes import Change
+from handsfree.engine.changes import Change, Kind
 from handsfree.engine.choosing import (
     awaited,
     broken_rule,
@@ -486,12 +486,14 @@ def _take_back(checklist: Checklist, state: State, event: Event) -> Outcome:
     if name not in checklist.steps:
         return state, (Say("nothing to take back"),)
     step = checklist.steps[name]
-    change = changes.take_back(step, checklist.evidence)
+    change = changes.take_back(checklist, step)
     plain = not (step.gives or step.ends)
     if (plain and name not in state.reports) or not change.guard.holds(state.facts):
         return state, (Say("does not stand", name),)
     before, after = state.facts, change.apply(state.facts)
     reports = tuple(r for r in state.reports if r != name)
+    state, _ = _withdraw(checklist, state,
+                         Change(Kind.EXPIRE, name, ALWAYS, ends=change.ends - step.gives))
     state = replace(_mark(checklist, state, name, Status.OPEN),
                     facts=after, reports=reports, at="",
                     waits=state.waits.difference(checklist.followers.get(name, ())))
@@ -512,8 +514,12 @@ def _correct(checklist: Checklist, state: State, event: Correct) -> Outcome:
     facts = state.facts | {event.fact} if event.value else state.facts - {event.fact}
     on = frozenset({event.fact}) if event.value else frozenset()
     off = frozenset() if event.value else frozenset({event.fact})
-    state = replace(state, facts=facts, pending=None)
-    effects = (Changed(on, off), Say("corrected", facts=(Literal(event.fact, event.value),)))
+    void = voided(checklist.facts, {event.fact}) - {event.fact}
+    state, ended = _withdraw(checklist, replace(state, facts=facts, pending=None),
+                             Change(Kind.EXPIRE, event.fact, ALWAYS, ends=void))
+    facts = state.facts
+    effects: tuple[Effect, ...] = (
+        Changed(on, off), *ended, Say("corrected", facts=(Literal(event.fact, event.value),)))
     if state.mode in (Mode.PAUSED, Mode.SUSPENDED):  # on coming back, what follows is chosen
         rule = broken_rule(checklist, facts)
         alarm = (Alarm(rule.id),) if rule and rule.id != state.broken else ()

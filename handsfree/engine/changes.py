@@ -6,7 +6,7 @@ what is proved is what runs; whoever wants another way for a fact to change adds
 
 from __future__ import annotations
 
-from collections.abc import Collection, Iterator
+from collections.abc import Iterator
 from dataclasses import dataclass
 from enum import Enum
 
@@ -18,6 +18,7 @@ from handsfree.checklist.model import (
     Remedy,
     Step,
     answered_fact,
+    voided,
 )
 
 Facts = frozenset[str]
@@ -87,11 +88,12 @@ def give_up(step: Step, remedy: Remedy) -> Change:
                   remedy.gives, remedy.ends)
 
 
-def take_back(step: Step, evidence: Collection[str] = ()) -> Change:
+def take_back(checklist: Checklist, step: Step) -> Change:
     """What the step brought about is not so after all: its inverse, while its outcome stands.
 
-    Args:
-        evidence: facts that rest on a look; a slip of the tongue brings none of them back.
+    A slip of the tongue brings no look, test or reading back; what it changes makes others void.
+    What moved, or was not moved after all, makes nothing void a second time: so no verdict against
+    a spot ends by taking a report back.
     """
     if step.question:
         answered = answered_fact(step.id)
@@ -99,8 +101,9 @@ def take_back(step: Step, evidence: Collection[str] = ()) -> Change:
                       ends=frozenset({step.id, answered}))
     stands = All(tuple(Literal(fact) for fact in sorted(step.gives))
                  + tuple(Literal(fact, False) for fact in sorted(step.ends)))
-    return Change(Kind.TAKE_BACK, step.id, stands, gives=step.ends - frozenset(evidence),
-                  ends=step.gives | (step.voids - step.ends))
+    void = voided(checklist.facts, step.gives | step.ends) - step.ends
+    return Change(Kind.TAKE_BACK, step.id, stands, gives=step.ends - checklist.evidence.keys(),
+                  ends=step.gives | void)
 
 
 def begin(checklist: Checklist) -> Change:
@@ -138,7 +141,7 @@ def takings_back(checklist: Checklist) -> Iterator[Change]:
     """Every change by which an earlier report is undone."""
     for step in checklist.steps.values():
         if step.gives or step.ends:
-            yield take_back(step, checklist.evidence)
+            yield take_back(checklist, step)
 
 
 def correctable(checklist: Checklist) -> frozenset[str]:
