@@ -70,9 +70,9 @@ def test_a_case_says_what_is_declared_what_enforces_it_and_what_is_left(tmp_path
         "The trailer rolls over somebody.", "Source: common practice, no source.",
         "How: too late What is done or left undone: The look is old.",
         "while slide: not path clear; 'path clear' is ended by slide, time",
-        "Never while slide: not path clear or not chocked. For it crushes somebody.",
+        "Never while slide: not path clear or not chocked. Reason: it crushes somebody.",
         "Step: run-out Words: Run the slide out. Does: slide",
-        "Step: pull-away Words: Pull forward. Needs: chocked",
+        "Step: pull-away Words: Pull forward. Needs: chocked In: stay",
         "Should it be so all the same, an alarm says: Chock the wheels.",
         "Lasts: 10 minutes", "Lasts: 60 minutes, and on while: plugged",
         "Left to the person: Firm ground.", "Sound. No order of events",
@@ -114,7 +114,7 @@ def test_a_rig_leaves_out_what_it_has_not(tmp_path: Path) -> None:
          "while: [slide],\n         when: not chocked or mast}"))
     assert "not path clear or not chocked or mast" in _case(checklist)
     without = _case(checklist, Rig("Small one"))
-    assert "Never while slide: not path clear or not chocked. For" in without
+    assert "Never while slide: not path clear or not chocked. Reason" in without
     assert "Rig: Small one" in without
 
 
