@@ -351,7 +351,12 @@ class Conversation:
         return [*lost, *self.working_out.placed(prompts, results, self.wording)]
 
     def _grow_old(self, t: float) -> list[Prompt]:
-        """End what was looked at too long ago; the words, where they matter now."""
+        """End what was looked at too long ago; the words, where they matter now.
+
+        Coming back from a pause ends it all the same, and then says so.
+        """
+        if self.state.mode in (Mode.PAUSED, Mode.SUSPENDED, Mode.CLOSED):
+            return []
         prompts: list[Prompt] = []
         for fact, minutes in self.ageing.over(t, self.state.facts):
             if expire(self.checklist, fact).guard.holds(self.state.facts):
