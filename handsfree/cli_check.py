@@ -41,12 +41,15 @@ from handsfree.proof.tracing import traced
               help="List each interlock and the never rules that hang on it.")
 @click.option("--case", "case_path", type=click.Path(path_type=Path), default=None,
               metavar="FILE", help="Also write the safety case here (.html or .txt).")
-@click.option("--seconds", type=click.FloatRange(min=0.1), default=Budget.seconds,
-              show_default=True, help="Give up (unproved) after so long.")
+@click.option("--count", is_flag=True,
+              help="Also count the orders and the combinations of facts that there are.")
+@click.option("--nodes", type=click.IntRange(1, 1_000_000), metavar="MILLIONS",
+              default=Budget.work // 1_000_000, show_default=True,
+              help="Give up (unproved) when decision diagrams take so many million nodes.")
 @click.option("--json", "as_json", is_flag=True, help="Print the report as JSON.")
 def check(
     files: tuple[str, ...], rig: str | None, alone: bool, list_interlocks: bool,
-    seconds: float, as_json: bool, case_path: Path | None = None,
+    count: bool, nodes: int, as_json: bool, case_path: Path | None = None,
 ) -> None:
     """Prove that no order of events breaks a never rule, and that everything can be finished.
 
@@ -64,7 +67,8 @@ def check(
     if list_interlocks:
         _show_interlocks(interlocks(given, owner), as_json)
         return
-    report = prove(given, owner, context=context, budget=Budget(seconds=seconds))
+    report = prove(given, owner, context=context, budget=Budget(work=nodes * 1_000_000),
+                   count=count)
     of_the_files = (finding for one in given for finding in judged(one))
     report = replace(report, findings=(*report.findings, *of_the_files, *traced(given, context),
                                        *_spoken(given)))
@@ -101,7 +105,9 @@ def _spoken(given: Sequence[Checklist]) -> Iterator[Finding]:
         if code == "en":
             path = get_model_path("en-us/cmudict-en-us.dict")
             with open(path, encoding="utf-8") as lines:
-                known = dict(read_dictionary(lines)) | dict(language.pronunciations)
+                ours_alone = (line for line in lines
+                              if line.partition(" ")[0].partition("(")[0] in words)
+                known = read_dictionary(ours_alone) | dict(language.pronunciations)
             known |= {word: (said,) for word, said in pronounce(words - known.keys()).items()
                       if said}
         elif code == "ko":
@@ -144,11 +150,13 @@ def _show(report: Report, rig: Rig | None) -> None:
     whose = f"the rig {rig.name}" if rig else "every rig"
     if report.sound:
         click.secho("Proved", fg="green", bold=True, nl=False)
-        click.echo(f" over every order of events, for {whose}: {what}; {report.seconds:.2f} s.")
+        click.echo(f" over every order of events, for {whose}: {what}; "
+                   f"{report.seconds:.2f} s.")
         click.echo(f"  From each of {_large(report.records)} records that break no rule"
                    + (f"; {_large(report.reachable)} can be reached, alarms included."
                       if report.reachable is not None else "."))
-        click.echo("  Complete orders, begun with a rig that nothing is recorded about:")
+        if report.orders:
+            click.echo("  Complete orders, begun with a rig that nothing is recorded about:")
         for name, orders in report.orders.items():
             click.echo(f"    {name}: {orders}")
     else:

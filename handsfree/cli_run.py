@@ -263,8 +263,14 @@ def rehearse(
     for made in plans:
         check_script(plot, made.checklist, Matcher(made.language), made.rig.has,
                      frozenset().union(*(other.checklist.steps for other in plans)))
+    played: list[str] = []
     for made in plans:
-        _play(plot, made, out / made.checklist.id if len(plans) > 1 else out, resume=resume,
+        name = made.checklist.id
+        played.append(name)
+        often = played.count(name)
+        folder = f"{name}-{often}" if often > 1 else name
+        _play(replace(plot, at=plot.again) if often > 1 else plot, made,
+              out / folder if len(plans) > 1 else out, resume=resume,
               two=two, fast=fast, screen=bool(screen), night=night, engine=engine, model=model)
 
 

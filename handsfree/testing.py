@@ -114,14 +114,16 @@ def talk(
     else:
         start = checklist.start_facts if record is None else record
         prompts = conversation.begin(start, 0.0, known=sorted(checklist.facts))
+    away = 0.0
     for turn in range(turns):
         for prompt in prompts:
             told.prompts.append(prompt)
             told.turns.append(("program", prompt.text or f"({prompt.tone})"))
             operator.hear(prompt)
+        away, operator.gone = away + operator.gone, 0.0
         words = "" if conversation.over else operator.answer()
         if not words or operator.baffled:
             break
         told.turns.append(("operator", words))
-        prompts = conversation.hear(Hypothesis(words, 1.0, 0.0, 0.0), float(turn))
+        prompts = conversation.hear(Hypothesis(words, 1.0, 0.0, 0.0), turn + away)
     return told

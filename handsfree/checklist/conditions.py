@@ -9,6 +9,7 @@ from __future__ import annotations
 import re
 from collections.abc import Collection, Iterator
 from dataclasses import dataclass
+from functools import cached_property
 
 _TOKEN = re.compile(r"\(|\)|[^\s()]+")
 _WORDS = {"and", "or", "not", "(", ")"}
@@ -17,7 +18,25 @@ _DEEPEST = 40
 
 @dataclass(frozen=True)
 class Condition:
-    """Base: true or false of a set of facts."""
+    """Base: true or false of a set of facts.
+
+    Remembers its hash and its names: a proof asks for them a hundred thousand times.
+    """
+
+    def __hash__(self) -> int:
+        return self._hash
+
+    @cached_property
+    def _hash(self) -> int:
+        return hash(tuple(self.__getstate__().values()))
+
+    @cached_property
+    def _names(self) -> frozenset[str]:
+        return frozenset(literal.fact for literal in literals(self))
+
+    def __getstate__(self) -> dict[str, object]:
+        return {name: value for name, value in vars(self).items()
+                if not name.startswith("_")}  # a hash is good in its own process only
 
     def holds(self, facts: Collection[str]) -> bool:
         """Whether the condition is true when exactly `facts` are true."""
@@ -25,7 +44,7 @@ class Condition:
 
     def names(self) -> frozenset[str]:
         """Every fact that the condition mentions."""
-        raise NotImplementedError
+        return self._names
 
     def missing(self, facts: Collection[str]) -> tuple[Literal, ...]:
         """Literals that stand between `facts` and the condition; empty when it holds."""
@@ -39,11 +58,10 @@ class Literal(Condition):
     fact: str
     wanted: bool = True
 
+    __hash__ = Condition.__hash__
+
     def holds(self, facts: Collection[str]) -> bool:
         return (self.fact in facts) is self.wanted
-
-    def names(self) -> frozenset[str]:
-        return frozenset({self.fact})
 
     def missing(self, facts: Collection[str]) -> tuple[Literal, ...]:
         return () if self.holds(facts) else (self,)
@@ -58,11 +76,10 @@ class All(Condition):
 
     parts: tuple[Condition, ...] = ()
 
+    __hash__ = Condition.__hash__
+
     def holds(self, facts: Collection[str]) -> bool:
         return all(part.holds(facts) for part in self.parts)
-
-    def names(self) -> frozenset[str]:
-        return frozenset().union(*(part.names() for part in self.parts))
 
     def missing(self, facts: Collection[str]) -> tuple[Literal, ...]:
         return tuple(dict.fromkeys(m for part in self.parts for m in part.missing(facts)))
@@ -77,11 +94,10 @@ class AnyOf(Condition):
 
     parts: tuple[Condition, ...] = ()
 
+    __hash__ = Condition.__hash__
+
     def holds(self, facts: Collection[str]) -> bool:
         return any(part.holds(facts) for part in self.parts)
-
-    def names(self) -> frozenset[str]:
-        return frozenset().union(*(part.names() for part in self.parts))
 
     def missing(self, facts: Collection[str]) -> tuple[Literal, ...]:
         if self.holds(facts):

@@ -23,6 +23,7 @@ from handsfree.engine.choosing import (
     next_step,
     open_steps,
     permitted,
+    rested_on,
     rule_at_stake,
     rules_about,
     status,
@@ -270,6 +271,8 @@ def _commit(
     undone = step.voids & state.facts - after
     if step.id not in checklist.order:  # what a remedy undoes has to be done again
         undone |= step.ends
+    undone -= checklist.evidence.keys() - rested_on(
+        checklist, replace(state, facts=after, statuses=tuple(statuses), at=""))
     if undone:
         for other in checklist.order:
             if checklist.steps[other].gives & undone:
@@ -343,15 +346,21 @@ STOP = "stop"
 
 
 def _withdraw(checklist: Checklist, state: State, change: Change) -> Outcome:
-    """Make the change; steps whose outcome it ends have to be done again."""
-    after = change.apply(state.facts)
-    if after == state.facts:
+    """Make the change; steps whose outcome it ends have to be done again.
+
+    A look is asked for again only where something that is still to be done hangs on it.
+    """
+    before, after = state.facts, change.apply(state.facts)
+    if after == before:
         return state, ()
-    gone = state.facts - after
+    state = replace(state, facts=after)
+    undone = before - after
+    undone -= checklist.evidence.keys() - rested_on(checklist, state)
     for name in checklist.order:
-        if checklist.steps[name].gives & gone and status(checklist, state, name) is Status.DONE:
+        if checklist.steps[name].gives & undone and (
+                status(checklist, state, name) is Status.DONE):
             state = _mark(checklist, state, name, Status.OPEN)
-    return replace(state, facts=after), (Changed(after - state.facts, gone),)
+    return state, (Changed(after - before, before - after),)
 
 
 def _without(remedies: tuple[str, ...], step: str) -> tuple[str, ...]:
@@ -446,8 +455,9 @@ def _aged(checklist: Checklist, state: State) -> Outcome:
     for fact in old:
         state, changed = _withdraw(checklist, state, changes.expire(checklist, fact))
         effects += changed
-    if old:
-        effects += (Say("evidence ended by break", facts=tuple(map(Literal, old))),)
+    missed = tuple(Literal(fact) for fact in old if fact in rested_on(checklist, state))
+    if missed:
+        effects += (Say("evidence ended by break", facts=missed),)
     return state, effects
 
 
@@ -500,7 +510,7 @@ def _take_back(checklist: Checklist, state: State, event: Event) -> Outcome:
     effects: tuple[Effect, ...] = () if after == before else (
         Changed(after - before, before - after),)
     said = (*(Literal(f) for f in sorted(change.gives)),
-            *(Literal(f, False) for f in sorted(change.ends)))
+            *(Literal(f, False) for f in sorted(step.gives)))
     return _settle(checklist, state, (*effects, Say("taken back", name, said)), first=name)
 
 

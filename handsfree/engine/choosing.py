@@ -96,6 +96,15 @@ def waiting(checklist: Checklist, state: State) -> tuple[str, ...]:
         and not checklist.steps[step].needs.holds(state.facts))
 
 
+def rested_on(checklist: Checklist, state: State) -> frozenset[str]:
+    """Facts that something hangs on which is still to be done here, or that closing asks for."""
+    ahead = {name for name in checklist.order
+             if status(checklist, state, name) in (Status.OPEN, Status.SKIPPED)
+             and checklist.steps[name].applicable.holds(state.facts)}
+    names = [checklist.steps[name].needs.names() for name in {*ahead, state.at} - {""}]
+    return checklist.closes.names().union(*names)
+
+
 def mends(checklist: Checklist, state: State, missing: tuple[Literal, ...]) -> tuple[str, ...]:
     """For each missing literal the first step that brings it about, permitted ones first."""
     found: list[str] = []

@@ -180,19 +180,32 @@ def _flapped(sounds: tuple[str, ...]) -> tuple[str, ...]:
 
 @lru_cache(maxsize=8192)
 def _distance(a: tuple[str, ...], b: tuple[str, ...]) -> float:
-    """Least cost of turning one string of sounds into the other."""
+    """Least cost of turning one string of sounds into the other.
+
+    What both begin and end with costs nothing and is left out first: no sound costs more to drop
+    than another with which it is changed and that is dropped then.
+    """
+    start, most = 0, min(len(a), len(b))
+    while start < most and a[start] == b[start]:
+        start += 1
+    end = 0
+    while end < most - start and a[-1 - end] == b[-1 - end]:
+        end += 1
+    a, b = a[start:len(a) - end], b[start:len(b) - end]
+    costs = [dropped(y) for y in b]
     row = [0.0]
-    for sound in b:
-        row.append(row[-1] + dropped(sound))
+    for cost in costs:
+        row.append(row[-1] + cost)
     for x in a:
-        before, row = row, [row[0] + dropped(x)]
-        for j, y in enumerate(b, 1):
+        leaving = dropped(x)
+        before, row = row, [row[0] + leaving]
+        for j, y in enumerate(b):
             row.append(min(
-                before[j - 1] + instead(x, y), before[j] + dropped(x), row[j - 1] + dropped(y)
-            ))
+                before[j] + instead(x, y), before[j + 1] + leaving, row[j] + costs[j]))
     return row[-1]
 
 
+@lru_cache(maxsize=256)
 def dropped(sound: str) -> float:
     """Cost of a sound left out or put in: our judgement.  Hissing and vowels are heard best."""
     if sound in VOWELS:

@@ -112,15 +112,24 @@ def _within(
     some: list[tuple[str, str]], every: list[tuple[str, str]], limit: float
 ) -> Iterator[tuple[str, str]]:
     """Pairs of phrases whose sounds are so few edits apart that the limit may be reached."""
-    if not some:
-        return
     most = min(int(-math.log(limit) / _CHEAPEST), _LONGEST)
-    edits = cdist([code for _, code in some], [code for _, code in every],
-                  scorer=Levenshtein.distance, score_cutoff=most, dtype=np.uint8)
-    for at, to in np.argwhere(edits <= most):
-        one, other = sorted((some[at][0], every[to][0]))
-        if one != other:
-            yield one, other
+    ours, theirs = _by_length(some), _by_length(every)
+    for length, here in ours.items():
+        there = [pair for other, pairs in theirs.items() if abs(other - length) <= most
+                 for pair in pairs]
+        edits = cdist([code for _, code in here], [code for _, code in there],
+                      scorer=Levenshtein.distance, score_cutoff=most, dtype=np.uint8)
+        for at, to in np.argwhere(edits <= most):
+            one, other = sorted((here[at][0], there[to][0]))
+            if one != other:
+                yield one, other
+
+
+def _by_length(pairs: list[tuple[str, str]]) -> dict[int, list[tuple[str, str]]]:
+    found: dict[int, list[tuple[str, str]]] = {}
+    for pair in pairs:
+        found.setdefault(len(pair[1]), []).append(pair)
+    return found
 
 
 def alike(

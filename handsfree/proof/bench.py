@@ -38,7 +38,7 @@ from handsfree.engine.state import (
     State,
     TakeBack,
 )
-from handsfree.proof.findings import Budget, Report
+from handsfree.proof.findings import Report
 from handsfree.proof.prover import prove
 
 
@@ -180,7 +180,6 @@ def measure(steps: int, plain_seconds: float) -> Row:
 
 
 def _proved(steps: int) -> tuple[Report, Report, float]:
-    budget = Budget(seconds=120.0)
-    good = prove([generated(steps)], budget=budget, count=False)
-    bad = prove([generated(steps, broken=True)], budget=budget, finishing=False, count=False)
+    good = prove([generated(steps)], count=False)
+    bad = prove([generated(steps, broken=True)], finishing=False, count=False)
     return good, bad, peak_megabytes()

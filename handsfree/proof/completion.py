@@ -8,6 +8,7 @@ from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, replace
+from functools import cached_property
 
 from handsfree.checklist.conditions import ALWAYS, All, Condition, Literal, both
 from handsfree.checklist.model import Checklist, Origin, Step
@@ -15,7 +16,7 @@ from handsfree.engine.changes import Change, Kind
 from handsfree.proof.paths import reachable
 from handsfree.proof.safety import sound_records
 from handsfree.proof.space import Node, Space
-from handsfree.proof.stay import Move, Stay, backward, broken, forward
+from handsfree.proof.stay import Move, backward, broken, forward
 
 
 def parts_of(condition: Condition) -> tuple[Condition, ...]:
@@ -25,22 +26,84 @@ def parts_of(condition: Condition) -> tuple[Condition, ...]:
     return (condition,)
 
 
+# --- of records that break no rule --------------------------------------------------------------
+
+_TOWARDS = (Kind.REPORT, Kind.YES, Kind.NO, Kind.GIVE_UP)
+"""Moves by which the work goes on; what happens of itself, or undoes, is no way to an end."""
+
+
+class Safely:
+    """The forward moves of a stay in which none can break a rule; see `prove`'s reasons.
+
+    Among records that break no rule, none leads to one that does, so what `advance` asks of the
+    rules is met and left out: the diagrams are then about the few facts that a question turns on.
+    """
+
+    def __init__(self, space: Space) -> None:
+        self.space = space
+        owners: dict[Change, set[str]] = {}
+        first: dict[Change, Move] = {}
+        for move in space.stay.forward:
+            change = move.change
+            if change.kind is not Kind.RESOLVE:
+                first.setdefault(change, replace(move, guard=change.guard, kept=ALWAYS))
+                owners.setdefault(change, set()).update(
+                    one.id for one in space.stay.owners(move))
+        self.moves = list(first.values())
+        self.owners = owners
+        self.towards = [move for move in self.moves if move.kind in _TOWARDS]
+        self.sound = sound_records(space)
+
+    def undoing_nothing(self, checklist: Checklist) -> list[Move]:
+        """Those by which the work goes on, but for any that opens a wanted step again."""
+        return [move for move in self.towards if not (
+            checklist.id in self.owners[move.change] and _reopened(checklist, move.change))]
+
+    @cached_property
+    def onward(self) -> list[Move]:
+        """The same, whichever the checklist."""
+        undoing = {move for checklist in self.space.stay.given
+                   for move in set(self.towards).difference(self.undoing_nothing(checklist))}
+        return [move for move in self.towards if move not in undoing]
+
+    @cached_property
+    def hub(self) -> Node:
+        """Where going onward leads from every record that breaks no rule: to the closing that
+        asks the most, or it is not known."""
+        closings = [checklist.closes for checklist in self.space.stay.checklists]
+        goal = self.space.where(max(closings, key=lambda closes: len(closes.names())))
+        return goal if self._leads(goal, self.sound) else self.space.all
+
+    def always(self, goal: Node, rigs: Node) -> bool:
+        """Whether going onward leads to the goal from every record of these rigs (a condition
+        over traits alone) that breaks no rule: on from the hub is enough."""
+        return self._leads(goal, self.sound & rigs & self.hub)
+
+    def _leads(self, goal: Node, states: Node) -> bool:
+        return bool(states <= self.space.can_reach(
+            self.onward, goal, self.space.all, cover=states))
+
 def never_permitted(
-    space: Space, checklist: Checklist, easy: frozenset[str]
+    space: Space, checklist: Checklist, met: frozenset[str], safely: Safely | None
 ) -> Iterator[tuple[Step, Condition | None]]:
     """Steps that no order of events permits, and the interlock that alone is to blame (if any).
 
-    `easy` are those that `done_as_they_come` got to, as "checklist/step".  With a fixed rig,
-    steps that this rig has no use for are left out.
+    `met` are those that walks got to, as "checklist/step"; `safely` where no rule can be broken.
+    With a fixed rig, steps that this rig has no use for are left out.
     """
     stay, start = space.stay, space.start()
     moves = (*stay.forward, *stay.backward)
     calm = ~space.where(broken(checklist))
     for step in checklist.steps.values():
         space.check()
+        if f"{checklist.id}/{step.id}" in met:
+            continue
+        asked = space.where(step.applicable) & space.where(step.needs)
+        if safely and reachable(space, safely.moves, start, asked):
+            continue
         applies = calm & space.where(step.applicable)
         permitted = applies & space.where(step.needs)
-        if f"{checklist.id}/{step.id}" in easy or reachable(space, moves, start, permitted):
+        if reachable(space, moves, start, permitted):
             continue
         changing = [name for name in space.names if name not in stay.traits]
         if space.fixed != space.all and (
@@ -51,27 +114,6 @@ def never_permitted(
             blame = next((part for part in parts_of(step.needs) if not reachable(
                 space, moves, start, applies & space.where(part))), None)
         yield step, blame
-
-
-def done_as_they_come(space: Space) -> frozenset[str]:
-    """Steps that an operator gets to who does each in the order of the files, some rounds.
-
-    Most steps are among them, which saves a search for each.
-    """
-    met: set[str] = set()
-    for answer in (Kind.YES, Kind.NO):
-        at = space.start()
-        for _ in range(3):
-            for move in space.stay.forward:
-                space.check()
-                if move.kind not in (Kind.REPORT, answer):
-                    continue
-                here = at & space.possible(move)
-                if here != space.none:
-                    met.update(f"{owner.id}/{move.change.subject}"
-                               for owner in space.stay.owners(move))
-                    at = (at & ~here) | space.image(move, here)
-    return frozenset(met)
 
 
 @dataclass(frozen=True, eq=False)
@@ -102,7 +144,7 @@ def _presses(step: Step) -> Condition:
     return step.applicable if step.must else both(step.applicable, step.needs)
 
 
-def dead_end(space: Space, checklist: Checklist, safe: bool) -> Stuck | None:
+def dead_end(space: Space, checklist: Checklist, safely: Safely | None) -> Stuck | None:
     """Where the checklist can no longer be closed, if anywhere.
 
     Reports do not expire: so if from every state `closes` can be reached, and each wanted step
@@ -111,42 +153,42 @@ def dead_end(space: Space, checklist: Checklist, safe: bool) -> Stuck | None:
     succeeds; when it does not (or some rule can be broken), a bit for each wanted step decides
     exactly.
     """
-    if safe and _closes_by_parts(space, checklist):
+    if safely and _closes_by_parts(safely, checklist):
         return None
     return _closes_exactly(space, checklist)
 
 
-def _onward(stay: Stay, checklist: Checklist) -> list[Move]:
-    """Forward moves other than beginning; none that opens a wanted step again."""
-    return [move for move in stay.forward if move.kind is not Kind.BEGIN
-            and not (checklist in stay.owners(move) and _reopened(checklist, move.change))]
-
-
-def _closes_by_parts(space: Space, checklist: Checklist) -> bool:
+def _closes_by_parts(safely: Safely, checklist: Checklist) -> bool:
     """Asked of every record that breaks no rule; of those that can be reached where need be."""
-    stay = space.stay
-    moves = _onward(stay, checklist)
-    sound = sound_records(space)
+    space, stay = safely.space, safely.space.stay
+    onward = safely.undoing_nothing(checklist)
+    everywhere = (*stay.forward, *stay.backward)
 
-    def matters(states: Node) -> bool:
-        return reachable(space, (*stay.forward, *stay.backward), space.start(), states)
+    def lost(goal: Node, states: Node) -> Node:
+        states = safely.sound & states
+        return states & ~space.can_reach(onward, goal, space.all, cover=states)
 
     closes = space.where(checklist.closes)
-    if matters(sound & ~space.can_reach(moves, closes, sound)):
+    if not safely.always(closes, space.all) and reachable(
+            space, everywhere, space.start(), lost(closes, space.all)):
         return False
+    changing = [name for name in space.names if name not in stay.traits]
     for step in wanted(checklist):
         if not step.must:
             continue  # a question is in the way only while it can be answered
         done = space.none
-        for move in moves:
-            if (move.change.subject == step.id and checklist in stay.owners(move)
+        for move in onward:
+            if (move.change.subject == step.id and checklist.id in safely.owners[move.change]
                     and move.kind in (Kind.REPORT, Kind.YES, Kind.NO)):
                 done = done | space.possible(move)
-        lost = sound & ~space.can_reach(moves, done, sound)
-        if lost != space.none:
-            presses = space.can_reach(moves, space.where(_presses(step)), sound)
-            if matters(lost & presses):
-                return False
+        presses = space.where(_presses(step))
+        rigs = space.bdd.exist(changing, presses)
+        if safely.always(done, rigs):
+            continue
+        stuck = lost(done, rigs)
+        stuck = stuck & space.can_reach(onward, presses, space.all, cover=stuck)
+        if reachable(space, everywhere, space.start(), stuck):
+            return False
     return True
 
 
@@ -157,14 +199,18 @@ def _bit(step: str) -> str:
 
 
 def _reopened(checklist: Checklist, change: Change) -> frozenset[str]:
-    """Wanted steps that the report opens again: by undoing them as a remedy, or by what they
-    wait for having been done anew."""
+    """Wanted steps that the change opens again: by undoing them as a remedy, by ending the
+    evidence that they gave, by failing, or by what they wait for having been done anew."""
+    if change.kind in (Kind.FAIL, Kind.EXPIRE):
+        return frozenset(step.id for step in wanted(checklist) if step.gives & change.ends)
     if change.kind not in (Kind.REPORT, Kind.YES, Kind.NO):
         return frozenset()
-    remedy = change.subject not in checklist.order
+    undone = change.ends
+    if change.subject in checklist.order:
+        undone = undone & checklist.evidence.keys()
     return frozenset(
         step.id for step in wanted(checklist)
-        if remedy and step.gives & change.ends
+        if step.gives & undone and step.id != change.subject
         or step.wait and step.wait.after == change.subject)
 
 
@@ -181,6 +227,8 @@ def _with_bits(checklist: Checklist, move: Move) -> Move:
         off = set(_reopened(checklist, change))
     elif change.kind in (Kind.TAKE_BACK, Kind.GIVE_UP):
         off = bits & {change.subject}
+    elif change.kind in (Kind.FAIL, Kind.EXPIRE):
+        off = set(_reopened(checklist, change)) | bits & {change.subject}
     return replace(move, change=replace(
         change, gives=change.gives | set(map(_bit, on)), ends=change.ends | set(map(_bit, off))))
 
@@ -190,7 +238,7 @@ def _failing(checklist: Checklist) -> Iterator[Move]:
     for move in forward(checklist):
         step = checklist.steps.get(move.change.subject)
         if (move.kind is Kind.REPORT and step and step in wanted(checklist)
-                and (step.reading or step.remedy)):
+                and step.reading and checklist.failing(step) is None):
             change = Change(Kind.GIVE_UP, step.id, move.change.guard,
                             ends=frozenset({_bit(step.id)}))
             yield Move(change, checklist, move.guard, ALWAYS, failing=True)
@@ -227,7 +275,9 @@ def _closes_exactly(known: Space, checklist: Checklist) -> Stuck | None:
 
 # --- gear ---------------------------------------------------------------------------------------
 
-def lost_gear(space: Space, checklist: Checklist) -> Iterator[tuple[str, Node]]:
+def lost_gear(
+    space: Space, checklist: Checklist, safely: Safely | None
+) -> Iterator[tuple[str, Node]]:
     """Gear (as a fact) that the checklist puts out, and where it can no longer come back."""
     stay = space.stay
     put_out = frozenset().union(*(move.change.gives for move in forward(checklist)))
@@ -235,6 +285,8 @@ def lost_gear(space: Space, checklist: Checklist) -> Iterator[tuple[str, Node]]:
         if checklist.facts[name].origin is not Origin.GEAR:
             continue
         out = space.where(Literal(name))
+        if safely and safely.always(~out, space.all):
+            continue
         lost = sound_records(space) & out & ~space.can_reach(stay.forward, ~out, space.all)
         if reachable(space, (*stay.forward, *stay.backward), space.start(), lost):
             yield name, lost

@@ -77,13 +77,17 @@ class Finding:
 
 @dataclass(frozen=True)
 class Budget:
-    """What a proof may spend; when it is spent, nothing counts as proved."""
+    """What a proof may spend; when it is spent, nothing counts as proved.
 
-    seconds: float = 60.0
+    Counted in what is done, never in time: a verdict is the same on a slow or busy machine.
+    """
+
+    work: int = 200_000_000
+    """Nodes of all decision diagrams that the operations of the proof come to."""
     bytes: int = 400_000_000
     """Memory of the decision diagrams."""
-    counting_seconds: float = 1.0
-    """Time for counting the states that can be reached, which proves nothing more."""
+    counting_work: int = 1_000_000
+    """As `work`, for counting the states that can be reached, which proves nothing more."""
     order_states: int = 5_000
     """States visited for counting the complete orders of one checklist."""
 
@@ -107,7 +111,7 @@ class Report:
     `records` counts the combinations of facts, traits included, that break no rule: the proof is
     about each of them.  `reachable` counts those combinations that orders and taking back can
     lead to (None: not counted), `orders` the complete orders of each checklist.  `seconds` is the
-    time of the proof without the counting.
+    processor time of the proof without the counting, `work` as in `Budget`.
     """
 
     checklists: tuple[str, ...]
@@ -120,8 +124,7 @@ class Report:
     reachable: int | None = None
     orders: dict[str, OrderCount] = field(default_factory=dict)
     seconds: float = 0.0
-    nodes: int = 0
-    """Largest number of decision-diagram nodes alive."""
+    work: int = 0
 
     @property
     def sound(self) -> bool:

@@ -41,10 +41,7 @@ def shortest(space: Space, moves: Sequence[Move], start: Node, goal: Node) -> Pa
     while layers[-1] & start == space.none:
         if layers[-1] == space.none:
             return None
-        found = space.none
-        for move in moves:
-            space.check()
-            found = found | space.preimage(move, layers[-1])
+        found = space.before(moves, layers[-1])
         layers.append(found & ~seen)
         seen = seen | found
     values = space.simplest(layers[-1] & start, space.like_start())

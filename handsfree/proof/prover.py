@@ -13,8 +13,9 @@ from handsfree.checklist.rig_file import Rig
 from handsfree.proof import completion, plain, safety, telling
 from handsfree.proof.findings import Budget, BudgetSpent, Finding, OrderCount, Report
 from handsfree.proof.orders import count_orders
-from handsfree.proof.space import Space, open_space
+from handsfree.proof.space import Space, Work, open_space
 from handsfree.proof.stay import Stay
+from handsfree.proof.walks import walked
 
 Extra = Callable[[Checklist], Iterable[Finding]]
 """Findings about a checklist from elsewhere, e.g. responses that sound alike."""
@@ -44,7 +45,7 @@ def prove(
             and alarms only, over every record.
         count: also count the complete orders of each checklist, and the states.
     """
-    began = time.monotonic()
+    began = time.process_time()
     budget = budget or Budget()
     stay = Stay.of(checklists, context, rig)
     findings: list[Finding] = []
@@ -56,11 +57,11 @@ def prove(
         if finishing:
             findings.extend(_finishing(space, safe=not findings))
     except BudgetSpent as spent:
-        findings.append(telling.spent(stay, str(spent)))
+        findings.append(_unproved(stay, budget, str(spent)))
     except (MemoryError, RuntimeError) as problem:  # how the diagrams say that memory is spent
         if isinstance(problem, RuntimeError) and "memory" not in str(problem):
             raise
-        findings.append(telling.spent(stay, "memory"))
+        findings.append(_unproved(stay, budget, "memory"))
     for checklist in checklists:
         findings.extend(plain.remedy_loops(checklist))
         if extra is not None:
@@ -68,9 +69,9 @@ def prove(
     if finishing:
         findings.extend(plain.unused(stay))
     findings.extend(plain.disagreements(stay))
-    seconds = time.monotonic() - began
+    seconds, work = time.process_time() - began, budget.work - space.work.left
     if count:
-        reachable = _reachable(space, budget.counting_seconds)
+        reachable = _reachable(space, budget.counting_work)
     orders: dict[str, OrderCount] = {}
     if count:
         orders = {checklist.id: count_orders(checklist, rig, most_states=budget.order_states)
@@ -82,7 +83,7 @@ def prove(
         facts=len(stay.facts), rules=len(stay.rules),
         changes=len(stay.forward) + len(stay.backward),
         records=records, reachable=reachable, orders=orders, seconds=seconds,
-        nodes=space.largest)
+        work=work)
 
 
 def _safety(space: Space) -> Iterator[Finding]:
@@ -103,20 +104,31 @@ def _safety(space: Space) -> Iterator[Finding]:
 
 def _finishing(space: Space, safe: bool) -> Iterator[Finding]:
     """Steps, closings and gear that cannot be got to; `safe` says that no rule can be broken."""
-    easy = completion.done_as_they_come(space)
+    safely = completion.Safely(space) if safe else None
+    met = walked(space.stay)
     for checklist in space.stay.given:
-        for step, blame in completion.never_permitted(space, checklist, easy):
+        for step, blame in completion.never_permitted(space, checklist, met, safely):
             yield telling.never_permitted(space, checklist, step, blame)
-        stuck = completion.dead_end(space, checklist, safe)
+        stuck = completion.dead_end(space, checklist, safely)
         if stuck is not None:
             yield telling.dead_end(stuck, checklist)
-        for gear, states in completion.lost_gear(space, checklist):
+        for gear, states in completion.lost_gear(space, checklist, safely):
             yield telling.lost_gear(space, checklist, gear, states)
 
 
-def _reachable(space: Space, seconds: float) -> int | None:
-    """How many combinations of facts can be reached, unless counting them takes too long."""
-    space.deadline = time.monotonic() + seconds
+def _unproved(stay: Stay, budget: Budget, spent: str) -> Finding:
+    """The proof was not completed."""
+    much = (f"more than {budget.bytes // 1_000_000} MB" if spent == "memory" else
+            f"more than {budget.work // 1_000_000} million nodes of diagrams")
+    mend = "" if spent == "memory" else "allow more with --nodes, or "
+    return Finding(
+        "unproved", f"the proof would take {much}, so nothing counts as proved; {mend}"
+        "prove fewer checklists at a time.", stay.given[0].file, 1)
+
+
+def _reachable(space: Space, work: int) -> int | None:
+    """How many combinations of facts can be reached, unless counting them takes too much."""
+    space.work = Work(work)
     try:
         return space.count(space.reach([*space.stay.forward, *space.stay.backward], space.start()))
     except (BudgetSpent, MemoryError, RuntimeError):

@@ -2,13 +2,15 @@
 
 May import dd (CUDD where its wheel has it, else pure Python), the checklist model and this room.
 Every change is a guarded assignment: the image of a set is "with the guard, forget what is
-assigned, then assign", without a transition relation.
+assigned, then assign", without a transition relation.  What may be spent is counted in nodes of
+diagrams, never in time.
 """
 
 from __future__ import annotations
 
-import time
-from collections.abc import Iterable, Sequence
+from collections.abc import Sequence
+from dataclasses import dataclass
+from functools import cache
 from typing import Any
 
 from handsfree.checklist.conditions import All, Condition, Literal
@@ -16,44 +18,70 @@ from handsfree.engine import changes
 from handsfree.proof.findings import Budget, BudgetSpent
 from handsfree.proof.stay import Move, Stay
 
-try:
-    from dd import cudd as engine  # type: ignore[import-not-found]
-    from dd.cudd import and_exists  # type: ignore[import-not-found]
-except ImportError:  # no compiled part on this platform
-    from dd import autoref as engine  # type: ignore[no-redef]
-
-    def and_exists(u: Any, v: Any, variables: Iterable[str]) -> Any:
-        return u.bdd.exist(variables, u & v)
-
 Node = Any
 """A set of fact assignments (a decision diagram of dd)."""
 
-_NODE_BYTES = 48
-"""Memory of one node with its share of the tables, roughly."""
+_COMPILED_BYTES, _PURE_BYTES = 48, 600
+"""Memory of one node with its share of the tables, roughly: compiled, and in pure Python."""
+
+_COLLECT_AT = 50_000
+"""Nodes at which the pure diagrams, which do not do so by themselves, drop what is not used."""
+
+
+@cache
+def engine() -> Any:
+    """The module of the diagrams, imported when one is wanted: it takes a tenth of a second."""
+    try:
+        from dd import cudd as module  # type: ignore[import-not-found]
+    except ImportError:  # no compiled part on this platform
+        from dd import autoref as module  # type: ignore[no-redef]
+    return module
+
+
+@dataclass
+class Work:
+    """What may still be spent: the nodes of all diagrams that operations come to.
+
+    The same on every machine and in both forms of the library, since a set has one diagram.
+    """
+
+    left: int
+
+    def spend(self, node: Node) -> Node:
+        """The node, paid for.
+
+        Raises:
+            BudgetSpent: there is not enough left.
+        """
+        self.left -= len(node)
+        if self.left < 0:
+            raise BudgetSpent("work")
+        return node
 
 
 class Space:
     """The fact assignments of one stay; `extra` names further variables (bookkeeping bits)."""
 
-    def __init__(self, stay: Stay, budget: Budget, deadline: float,
-                 extra: Sequence[str] = ()) -> None:
-        self.stay, self.budget, self.deadline = stay, budget, deadline
-        self.bdd = engine.BDD()
+    def __init__(self, stay: Stay, budget: Budget, work: Work, extra: Sequence[str] = ()) -> None:
+        self.stay, self.budget, self.work = stay, budget, work
+        self.bdd = engine().BDD()
         self.bdd.configure(reordering=False)
-        if engine.__name__ == "dd.cudd":
+        self.compiled = engine().__name__ == "dd.cudd"
+        if self.compiled:
             self.bdd.configure(max_memory=budget.bytes)
         self.names = (*_near_each_other(stay), *extra)
         self.bdd.declare(*self.names)
         self.largest = 0
-        self._checks = 0
+        self._checks, self._collect_at = 0, _COLLECT_AT
         self._nodes: dict[int, tuple[Condition, Node]] = {}
+        self._starts: dict[tuple[str, ...], Node] = {}
         self._moves: dict[Move, tuple[Node, Node]] = {}
         self.fixed = self.cube({trait: value for trait, value in stay.traits.items()
                                 if value is not None})
 
     def another(self, extra: Sequence[str]) -> Space:
         """A space for the same stay with further variables; its sets are its own."""
-        return Space(self.stay, self.budget, self.deadline, extra)
+        return Space(self.stay, self.budget, self.work, extra)
 
     # --- sets ----------------------------------------------------------------------------------
 
@@ -83,7 +111,7 @@ class Space:
             node = var if condition.wanted else ~var
         elif isinstance(condition, All):
             node = self.bdd.true
-            for part in condition.parts:
+            for part in reversed(condition.parts):  # the never rules, which guards share, come last
                 node = node & self.where(part)
         else:
             node = self.bdd.false
@@ -94,6 +122,12 @@ class Space:
 
     def start(self, bits: Sequence[str] = ()) -> Node:
         """Where a stay can start: nothing recorded yet, any (or the fixed) rig, one begun."""
+        key = tuple(bits)
+        if key not in self._starts:
+            self._starts[key] = self._start(key)
+        return self._starts[key]
+
+    def _start(self, bits: tuple[str, ...]) -> Node:
         stay = self.stay
         nothing = {name: name in stay.start for name in stay.facts if name not in stay.traits}
         nothing |= dict.fromkeys(bits, False)
@@ -125,11 +159,13 @@ class Space:
     def image(self, move: Move, states: Node) -> Node:
         """Where the move leads from `states`."""
         guard, made = self._parts(move)
-        return and_exists(states, guard, list(move.effect)) & made
+        here = (engine().and_exists(states, guard, list(move.effect)) if self.compiled
+                else self.bdd.exist(list(move.effect), states & guard))
+        return self.work.spend(here & made)
 
     def preimage(self, move: Move, states: Node) -> Node:
         """From where the move leads into `states`."""
-        return self._parts(move)[0] & self.after(move, states)
+        return self.work.spend(self._parts(move)[0] & self.after(move, states))
 
     def after(self, move: Move, states: Node) -> Node:
         """Where the move's effect alone, whatever its guard, leads into `states`."""
@@ -152,37 +188,61 @@ class Space:
         return reached
 
     def can_reach(self, moves: Sequence[Move], goal: Node, within: Node,
-                  meet: Node | None = None) -> Node:
+                  meet: Node | None = None, cover: Node | None = None) -> Node:
         """The states of `within` from which the moves can lead to `goal`, staying in `within`.
 
-        Stops early once a state of `meet` is among them.
+        Stops early once a state of `meet`, or every state of `cover`, is among them.
         """
         found = goal & within
-        quiet = 0
-        while quiet < len(moves) and found != within:
-            for move in moves:
+
+        def enough() -> bool:
+            return bool(found == within or meet is not None and found & meet != self.none
+                        or cover is not None and cover <= found)
+
+        grows = not enough()
+        while grows:
+            grows = False
+            for move in self._touching(moves, found):
                 self.check()
-                if meet is not None and found & meet != self.none:
-                    return found
                 grown = found | (self.preimage(move, found) & within)
-                quiet = 0 if grown != found else quiet + 1
-                found = grown
-                if quiet >= len(moves) or found == within:
-                    break
+                if grown != found:
+                    found, grows = grown, True
+                    if enough():
+                        return found
+        return found
+
+    def _touching(self, moves: Sequence[Move], states: Node) -> list[Move]:
+        """Without the moves that change nothing which decides about `states`: they lead there
+        from nowhere else."""
+        deciding = self.bdd.support(states)
+        return [move for move in moves if not deciding.isdisjoint(move.effect)]
+
+    def before(self, moves: Sequence[Move], states: Node) -> Node:
+        """States from which one of the moves leads into `states`, some of these among them."""
+        found = self.none
+        for move in self._touching(moves, states):
+            self.check()
+            found = found | self.preimage(move, states)
         return found
 
     def check(self) -> None:
-        """Raise `BudgetSpent` when the time is over or the diagrams have grown too large.
+        """Raise `BudgetSpent` when the diagrams have grown too large.
 
-        Between two checks the diagrams' own limit holds.
+        Between two checks the compiled diagrams' own limit holds.
         """
-        if time.monotonic() > self.deadline:
-            raise BudgetSpent("time")
-        self._checks += 1
-        if self._checks % 1000 == 1:  # counting nodes takes milliseconds
-            self.largest = max(self.largest, len(self.bdd))
-            if self.largest * _NODE_BYTES > self.budget.bytes:
-                raise BudgetSpent("memory")
+        if self.compiled:
+            self._checks += 1
+            if self._checks % 1000 == 1:  # counting nodes takes milliseconds
+                self._weigh(_COMPILED_BYTES)
+        elif len(self.bdd) > self._collect_at:
+            self.bdd.collect_garbage()
+            self._collect_at = max(_COLLECT_AT, 2 * len(self.bdd))
+            self._weigh(_PURE_BYTES)
+
+    def _weigh(self, each: int) -> None:
+        self.largest = max(self.largest, len(self.bdd))
+        if self.largest * each > self.budget.bytes:
+            raise BudgetSpent("memory")
 
     # --- single states -------------------------------------------------------------------------
 
@@ -232,8 +292,8 @@ class Space:
 
 
 def open_space(stay: Stay, budget: Budget) -> Space:
-    """The space of a stay, with the budget's time counted from now."""
-    return Space(stay, budget, time.monotonic() + budget.seconds)
+    """The space of a stay, with the whole budget before it."""
+    return Space(stay, budget, Work(budget.work))
 
 
 def _near_each_other(stay: Stay) -> list[str]:

@@ -209,12 +209,3 @@ def lost_gear(space: Space, checklist: Checklist, name: str, states: Node) -> Fi
         "gear", f"'{gear}' can be out with no way of bringing it back; add a step with "
         f"'brings back: [{gear}]' that is possible then.", file, line,
         (*replay(space.stay, path), Line("note", f"'{gear}' is out and can never come back")), name)
-
-
-def spent(stay: Stay, what: str) -> Finding:
-    """The proof was not completed."""
-    return Finding(
-        "unproved", f"the proof ran out of {what} and nothing counts as proved; give it more "
-        "with --seconds, or prove fewer checklists at a time.", stay.given[0].file, 1)
-
-

@@ -81,6 +81,8 @@ class Air:
     def hear(self, prompt: Prompt) -> None:
         """The operator hears a prompt; they answer when the program is silent."""
         self._operator.hear(prompt)
+        self._frames += round(self._operator.gone * SAMPLE_RATE / FRAME)
+        self._operator.gone = 0.0
         self._due = None
 
     # --- microphone --------------------------------------------------------------------------

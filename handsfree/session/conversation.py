@@ -353,11 +353,11 @@ class Conversation:
     def _grow_old(self, t: float) -> list[Prompt]:
         """End what was looked at too long ago; the words, where they matter now.
 
-        While nobody works it can wait: coming back ends it all, and says so.
+        Coming back from a pause ends it all the same, and then says so.
         """
+        if self.state.mode in (Mode.PAUSED, Mode.SUSPENDED, Mode.CLOSED):
+            return []
         prompts: list[Prompt] = []
-        if self.state.mode in (Mode.PAUSED, Mode.SUSPENDED):
-            return prompts
         for fact, minutes in self.ageing.over(t, self.state.facts):
             if expire(self.checklist, fact).guard.holds(self.state.facts):
                 self._ago = self.wording.lasting(minutes)

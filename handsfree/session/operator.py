@@ -38,6 +38,7 @@ class Operator:
         self._scripted = {step: deque(lines) for step, lines in script.at.items()}
         self._readings = {step: deque(lines) for step, lines in script.readings.items()}
         self._then = deque(script.then)
+        self._away = dict(script.away)
         self._at = ""
         self._last = ""
         self._meant = ""
@@ -46,6 +47,8 @@ class Operator:
         self._next = ""
         self.works = False
         """The last answer came after work: it is a step's own, not a word to a readback."""
+        self.gone = 0.0
+        """Seconds that it now stays away; whoever lets them pass sets it back."""
         self.baffled = False
         """It has said the same thing in vain `PATIENCE` times."""
 
@@ -72,6 +75,7 @@ class Operator:
             self._next = rule.respond
         elif key == "paused":
             self._next = self._commands["resume"][0]
+            self.gone = 3600.0 * self._away.pop(self._at, 0.0)
         elif key in ("cannot close", "cannot close facts"):
             self._at = ""
             self._next = self._then.popleft() if self._then else self._commands["finish"][0]
@@ -137,6 +141,8 @@ class Operator:
             return ""
         if self._scripted.get(self._at):
             return self._scripted[self._at].popleft()
+        if self._at in self._away:
+            return self._commands["pause"][0]
         step = self._checklist.steps[self._at]
         if step.question:
             return self._commands["yes" if self._script.answers.get(step.id) else "no"][0]

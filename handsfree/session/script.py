@@ -33,6 +33,8 @@ KEYS = {
     "answers": Key("map", "Site question: yes or no."),
     "readings": Key("map", "Step: what is read out, one after the other."),
     "at": Key("map", "Step: what is said there before the usual answer."),
+    "again": Key("map", "The same, where a checklist of the stay is played once more."),
+    "away": Key("map:number", "Step: hours away there, after 'hold on' and before 'carry on'."),
     "then": Key("texts", "What is said when the program asks whether to close."),
 }
 
@@ -57,6 +59,10 @@ class Script:
     answers: Mapping[str, bool] = field(default_factory=dict)
     readings: Mapping[str, tuple[str, ...]] = field(default_factory=dict)
     at: Mapping[str, tuple[str, ...]] = field(default_factory=dict)
+    again: Mapping[str, tuple[str, ...]] = field(default_factory=dict)
+    """What `at` is when a checklist of the stay is played once more."""
+    away: Mapping[str, float] = field(default_factory=dict)
+    """Step -> hours that pass there while the program holds."""
     then: tuple[str, ...] = ()
     entries: Mapping[str, Entry] = field(default_factory=dict, repr=False)
 
@@ -90,7 +96,16 @@ def load_script(path: Path) -> Script:
         answers={name: value.flag() for name, _, value in _pairs(got, "answers")},
         readings={name: value.texts() for name, _, value in _pairs(got, "readings")},
         at={name: value.texts() for name, _, value in _pairs(got, "at")},
+        again={name: value.texts() for name, _, value in _pairs(got, "again")},
+        away={name: _hours(value) for name, _, value in _pairs(got, "away")},
         then=got["then"].texts() if "then" in got else (), entries=got)
+
+
+def _hours(entry: Entry) -> float:
+    hours = entry.number()
+    if not 0 < hours <= 72:
+        raise entry.wrong(f"{hours:g} hours cannot be waited for", "write more than 0, at most 72")
+    return hours
 
 
 def _clock(entry: Entry) -> datetime:
@@ -124,7 +139,7 @@ def check_script(
         | {rule.respond: rule.id for rule in checklist.rules},
         steps={name: spoken_names(step) for name, step in checklist.steps.items()
                if on_this_rig(checklist, step, traits)})
-    for key in ("answers", "readings", "at"):
+    for key in ("answers", "readings", "at", "again", "away"):
         for name, place, value in _pairs(dict(script.entries), key):
             step = checklist.steps.get(name)
             if step is None and name in elsewhere:
@@ -136,6 +151,8 @@ def check_script(
             if key == "answers":
                 if not step.question:
                     raise place.wrong(f"'{name}' is not a site question", "write it under 'at:'")
+                continue
+            if key == "away":
                 continue
             if key == "readings" and not step.reading:
                 raise place.wrong(f"'{name}' takes no reading", "write it under 'at:'")

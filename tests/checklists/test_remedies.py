@@ -2,8 +2,21 @@
 
 import pytest
 
-from handsfree.engine.state import Confirm, Done, Event, Mode, Problem, Read, Say, Skip, Status
-from tests.checklists.walking import FULL, NEAR, Walk, checklist, finish, new_record
+from handsfree.engine.choosing import permitted
+from handsfree.engine.state import (
+    Confirm,
+    Done,
+    Event,
+    GoTo,
+    Mode,
+    Problem,
+    Read,
+    Refused,
+    Say,
+    Skip,
+    Status,
+)
+from tests.checklists.walking import FULL, NEAR, RIGS, Walk, checklist, finish, new_record
 
 RIG = "survey-trailer"
 
@@ -32,8 +45,8 @@ def test_low_volts_lead_to_the_second_outlet_with_its_breaker_off_first() -> Non
     fails(walk, Read("low"))
     walk.to("plug-in", NEAR)
     assert after(walk, "outlet-volts") == [
-        "low-off", "tester-move", "second-amps", "breaker-first", "tester-in", "test-on", "tester-lights",
-        "outlet-volts", "test-off", "tester-out", "lay-cord", "plug-in"]
+        "fault-off", "tester-move", "second-amps", "breaker-first", "look-over", "tester-in",
+        "test-on", "tester-lights", "outlet-volts", "test-off", "tester-out", "lay-cord", "plug-in"]
     walk.on(NEAR)
     assert walk.state.mode is Mode.CLOSED
     assert walk.untroubled
@@ -44,8 +57,8 @@ def test_a_fault_pattern_leads_there_too() -> None:
     fails(walk, Problem())
     walk.to("outlet-volts", NEAR)
     assert after(walk, "tester-lights") == [
-        "first lamp", "second lamp", "red lamp", "fault-off", "tester-move", "second-amps", "breaker-first", "tester-in", "test-on", "tester-lights",
-        "outlet-volts"]
+        "first lamp", "second lamp", "red lamp", "fault-off", "tester-move", "second-amps",
+        "breaker-first", "look-over", "tester-in", "test-on", "tester-lights", "outlet-volts"]
 
 
 def test_two_bad_outlets_end_with_nothing_connected() -> None:
@@ -202,7 +215,92 @@ def test_too_much_wind_brings_the_slide_in() -> None:
     assert not {"slide extended", "slide free", "plugged in", "cord out"} & walk.state.facts
 
 
-def test_in_thunder_nobody_is_sent_to_mast_pedestal_or_cylinder() -> None:
+@pytest.mark.parametrize("rig_name", RIGS)
+def test_in_thunder_nobody_is_sent_outside_or_told_to_hold_metal(rig_name: str) -> None:
+    record = finish("arrive", rig_name, new_record(rig_name), NEAR).state.facts
+    site = {**NEAR, "thunder near": True}
+    walk = finish("storm", rig_name, record, site)
+    steps = walk.checklist.steps
+    assert [step for step in walk.met if steps[step].role == "outside"] == []
+    assert "antenna-storm" not in walk.met
+    assert {"thunder-in", "stay-in", "thunder-over"} <= set(walk.met)
+
+
+def test_in_thunder_a_slide_out_is_looked_at_from_a_window() -> None:
+    record = finish("arrive", "tandem-slide", new_record("tandem-slide"), NEAR).state.facts
+    site = {**NEAR, "thunder near": True}
+    walk = Walk.start(checklist("storm", "tandem-slide"), record).to("wind-read", site)
+    fails(walk, Read("high"))
+    walk.on(site)
+    assert after(walk, "wind-read")[:5] == [
+        "gust-floor", "gust-window", "gust-unlock", "gust-in", "gust-lock"]
+    assert "slide extended" not in walk.state.facts
+
+
+@pytest.mark.parametrize("step", ("hubs", "hitch-look", "tyre-look", "nuts"))
+def test_what_fails_on_the_road_stays_unfit_until_it_is_said_to_be_mended(step: str) -> None:
+    walk = Walk.start(checklist("first-miles", RIG), new_record(RIG)).to(step, NEAR)
+    fails(walk, Read("low") if step == "nuts" else Problem())
+    assert "unfit" in walk.state.facts
+    walk.to("fit-again", NEAR).send(Problem())
+    assert "unfit" in walk.state.facts
+    walk.send(GoTo("pull-out"))
+    assert walk.of(Refused)
+    walk.to("fit-again", NEAR).on(NEAR)
+    assert walk.state.mode is Mode.CLOSED
+    assert "unfit" not in walk.state.facts
+
+
+def test_cold_pipes_are_drained_only_with_the_pump_off() -> None:
+    rig_name = "tandem-slide"
+    dry = {**NEAR, "site water": False, "pipes heated": False}
+    record = finish("arrive", rig_name, new_record(rig_name), dry).state.facts
+    assert "pump on" in record
+    walk = Walk.start(checklist("freezing-night", rig_name), record).to("pump-rest", dry)
+    walk.send(GoTo("low-points"))
+    assert walk.of(Refused)[0].rule == "pump-into-drains"  # type: ignore[attr-defined]
+    walk.on(dry)
+    assert walk.state.mode is Mode.CLOSED
+    assert "drains open" in walk.state.facts and "pump on" not in walk.state.facts
+    again = finish("arrive", rig_name, walk.state.facts, dry)
+    assert again.met.index("pipes-shut") < again.met.index("pump-start")
+
+
+def test_a_freezing_night_does_not_close_over_an_open_valve() -> None:
+    rig_name = "tandem-slide"
+    record = finish("arrive", rig_name, new_record(rig_name), NEAR).state.facts
+    walk = Walk.start(checklist("freezing-night", rig_name), record).to("black-push", NEAR)
+    walk.send(Skip())
+    walk.to("black-push", NEAR).send(Skip())
+    walk.on(NEAR, until=lambda s: s.at == "black-push")
+    assert walk.state.mode is not Mode.CLOSED
+
+
+@pytest.mark.parametrize("step", ("fridge-start", "heater-on"))
+def test_nothing_burns_gas_before_somebody_has_sniffed_for_it(step: str) -> None:
+    walk = arriving("gas-smell", "tandem-slide")
+    c, facts = walk.checklist, walk.state.facts
+    facts = (facts - {"fridge on", "heater on"}) | {"side settled", "heater full", "parked"}
+    assert "gas smelt" not in facts
+    assert not permitted(c.steps[step], facts)
+    assert permitted(c.steps[step], facts | {"gas smelt"})
+    assert not permitted(c.steps[step], facts | {"gas smelt", "gas refused"})
+
+
+def test_the_brake_pin_is_tried_with_cord_and_chocks_out_and_the_lights_after_it() -> None:
     record = finish("arrive", RIG, new_record(RIG), NEAR).state.facts
-    met = finish("storm", RIG, record, {**NEAR, "thunder near": True}).met
-    assert not {"mast-storm", "guys-storm", "storm-breaker", "storm-unplug", "gas-storm"} & set(met)
+    met = finish("hitch-up", RIG, record, NEAR).met
+    order = ["lift-test", "chocks-out", "pin-pull", "pin-clear", "cable-test", "pin-back",
+             "lights", "pull-out"]
+    assert sorted(order, key=met.index) == order
+
+
+def test_nobody_drives_off_with_the_pin_pulled_or_brakes_that_did_not_come_on() -> None:
+    record = finish("arrive", RIG, new_record(RIG), NEAR).state.facts
+    walk = Walk.start(checklist("hitch-up", RIG), record).to("cable-test", NEAR)
+    fails(walk, Problem())
+    assert {"unfit", "pin pulled"} <= walk.state.facts
+    pull_out = walk.checklist.steps["pull-out"]
+    walk.to("fit-again", NEAR)
+    assert {"unfit"} == walk.state.facts & {"unfit", "pin pulled"}
+    assert not permitted(pull_out, walk.state.facts | {"walked round"})

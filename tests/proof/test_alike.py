@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import time
 from pathlib import Path
 
 import pytest
@@ -15,12 +14,10 @@ from handsfree.proof.moments import moments
 from tests.proof.test_spoken import GOOD, checked
 
 
-def test_all_that_is_shipped_is_clean_and_quickly_so() -> None:
-    """Every kind of moment of every checklist, in less than 3 s of processor time."""
+def test_all_that_is_shipped_is_clean() -> None:
+    """Every kind of moment of every checklist."""
     given, _ = stay((), None)
-    began = time.process_time()
     assert [str(found) for found in _spoken(given) if found.kind == "alike"] == []
-    assert time.process_time() - began < 3
 
 
 @pytest.mark.parametrize(("old", "new", "said"), [

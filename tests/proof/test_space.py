@@ -34,10 +34,11 @@ import sys
 sys.modules["dd.cudd"] = None
 from handsfree.proof import prove, space
 from handsfree.proof.bench import generated
-assert space.engine.__name__ == "dd.autoref"
+assert space.engine().__name__ == "dd.autoref"
 for broken in (False, True):
     report = prove([generated(24, broken=broken)])
-    print(report.records, report.reachable, sorted((f.kind, f.subject) for f in report.findings))
+    print(report.records, report.reachable, report.work,
+          sorted((f.kind, f.subject) for f in report.findings))
 """
 
 
@@ -48,7 +49,7 @@ def test_the_pure_python_diagrams_say_the_same() -> None:
     for line, broken in zip(told, (False, True), strict=True):
         report = prove([generated(24, broken=broken)])
         kinds = sorted((f.kind, f.subject) for f in report.findings)
-        assert line == f"{report.records} {report.reachable} {kinds}"
+        assert line == f"{report.records} {report.reachable} {report.work} {kinds}"
 
 
 @pytest.mark.parametrize("steps", [10, 18, 60, 120])

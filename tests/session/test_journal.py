@@ -21,7 +21,7 @@ EVERY = [events.Done(), events.Respond(), events.Read("low"), events.Answer(True
          events.Confirm(), events.Deny(), events.Skip(), events.GoTo("x"), events.TakeBack("y"),
          events.TakeBack(), events.Problem(), events.Pause(), events.Resume(), events.Finish(),
          events.Correct("hitched", False), events.Ask("why"), events.Unclear("noise"),
-         events.Unsure(events.GoTo("x")), events.Due("x")]
+         events.Unsure(events.GoTo("x")), events.Due("x"), events.Expired("f")]
 
 
 @pytest.mark.parametrize("event", EVERY, ids=str)

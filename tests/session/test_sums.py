@@ -93,10 +93,10 @@ def test_a_step_that_fits_is_named() -> None:
 def test_beyond_the_rigs_limit_the_ramps_are_refused() -> None:
     """84 in x tan(5 deg) = 7.349 in; the limit is three degrees."""
     done = walk("survey-trailer", readings={"side-level": ("five degrees",)},
-                at={"ramp-reach": ("problem",), "spot-leave": ("finish for now",)})
+                at={"spot-leave": ("finish for now",)})
     said = "\n".join(done.words_of("program"))
     assert "That is seven and a quarter inches, more than this trailer may be raised." in said
-    assert "This spot leans too much for this trailer." in said
+    assert "This spot leans too much for your trailer." in said
     facts = done.conversation.state.facts
     assert "side settled" not in facts and "hitched" in facts
 
@@ -144,7 +144,7 @@ def test_a_breaker_that_does_not_exist_is_refused_although_within_limits() -> No
     assert "That is no breaker for this plug." in said
     bands = [line["band"] for line in done.log.lines
              if line["what"] == "reading" and line["step"] == "supply-amps"]
-    assert bands == ["beyond", "within"]
+    assert bands == ["stop", "within"]
 
 
 def test_the_load_sum_counts_what_is_on_by_the_record() -> None:
@@ -160,7 +160,7 @@ def test_the_load_sum_counts_what_is_on_by_the_record() -> None:
 def test_too_much_for_the_breaker_leads_to_the_remedy() -> None:
     said = told("survey-trailer", answers=POWER, readings={
         "supply-amps": ("twenty amps",), "load": ("three thousand watts", "one thousand watts")})
-    assert "All together that is too much for a breaker of twenty amps.\nLeave something off." in said
+    assert "All together that is too much for a breaker of twenty amps.\nToo much at once. Leave something off." in said
 
 
 @pytest.mark.parametrize("lamps, meaning", [
@@ -185,9 +185,9 @@ def test_one_high_and_one_low_leg_are_a_loose_neutral_although_each_is_within_li
     assert "One leg is high and one is low: the neutral may be loose." in said
     assert "This outlet is not safe. We go to the second one." in said
     offered = [prompt.about for prompt in done.prompts if prompt.key == "offer"]
-    again = offered[offered.index("legs-off"):]
-    assert again[:9] == ["legs-off", "tester-move", "second-amps", "breaker-first", "tester-in", "test-on",
-                         "tester-lights", "leg-one", "leg-two"]
+    again = offered[offered.index("fault-off"):]
+    assert again[:10] == ["fault-off", "tester-move", "second-amps", "breaker-first", "look-over",
+                          "tester-in", "test-on", "tester-lights", "leg-one", "leg-two"]
     assert "plugged in" in done.conversation.state.facts
 
 
@@ -306,7 +306,7 @@ def test_a_hitch_that_carries_too_much_fails_although_the_share_is_usual() -> No
         "tongue-weight": ("twelve percent",) * 4}), record=record)
     said = "\n".join(done.words_of("program"))
     assert "over its rating. Do not tow it so.\n" in said
-    assert "Do not tow it so. Ask a dealer or a scale." in said
+    assert "Do not tow it like that. Ask a dealer or a scale." in said
 
 
 def test_a_tyre_far_under_its_placard() -> None:
@@ -402,7 +402,7 @@ def test_a_sum_never_makes_good_a_reading_that_is_out_of_its_limits() -> None:
     conversation = conversing("arrive", "survey-trailer")
     for band in ("low", "high"):
         event = conversation.working_out.judged(Read(band), Fraction(30), conversation.state)
-        assert event == Read(band)
+        assert event.band in (band, "stop")
 
 
 # --- authors ------------------------------------------------------------------------------
@@ -510,7 +510,7 @@ def test_no_number_of_a_rig_or_a_reading_stops_a_sum(name: str, data: st.DataObj
         assert working.prompt(result, wording).text
         json.dumps(result.line(), allow_nan=False)
     if needs.unit:
-        assert working.judged(Read("within"), Fraction(value), state).band in ("within", "beyond")
+        assert working.judged(Read("within"), Fraction(value), state).band in ("within", "stop")
 
 
 def at_the_level(length: float) -> Conversation:
@@ -519,7 +519,8 @@ def at_the_level(length: float) -> Conversation:
     conversation = Conversation(replace(checklist, numbers=numbers), load_language("en"),
                                 MemoryLog())
     conversation.begin(start, 0.0, known=[])
-    for words in ("done", "area is clear", "that is right", "done", "done"):
+    for words in ("done", "area is clear", "that is right", "done", "truck is parked",
+                  "that is right"):
         conversation.hear(Hypothesis(words, 1.0, 0.0, 1.0), 1.0)
     assert conversation.state.at == "side-level"
     return conversation
