@@ -56,9 +56,12 @@ def check(
     if list_interlocks:
         _show_interlocks(interlocks(given, owner), as_json)
         return
-    report = prove(given, owner, context=context, budget=Budget(work=nodes * 1_000_000),
-                   count=count)
-    report = replace(report, findings=(*report.findings, *_spoken(given)))
+    try:
+        report = prove(given, owner, context=context, budget=Budget(work=nodes * 1_000_000),
+                       count=count)
+        report = replace(report, findings=(*report.findings, *_spoken(given)))
+    except KeyboardInterrupt:
+        raise click.ClickException("stopped by you; nothing counts as proved.") from None
     if as_json:
         click.echo(json.dumps(asdict(report) | {"sound": report.sound}, indent=2))
     else:
