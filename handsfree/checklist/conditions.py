@@ -9,7 +9,7 @@ from __future__ import annotations
 import re
 from collections.abc import Collection, Iterator
 from dataclasses import dataclass
-from functools import cached_property
+from functools import cached_property, lru_cache
 
 _TOKEN = re.compile(r"\(|\)|[^\s()]+")
 _WORDS = {"and", "or", "not", "(", ")"}
@@ -147,8 +147,9 @@ def opposite(condition: Condition) -> Condition:
     return All(tuple(map(opposite, condition.parts)))
 
 
+@lru_cache(maxsize=4096)
 def parse(text: str) -> Condition:
-    """Read a condition.
+    """Read a condition; what is written alike in many files is one and the same.
 
     Raises:
         ValueError: one phrase that says what is wrong with `text`.
