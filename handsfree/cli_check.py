@@ -59,21 +59,20 @@ def check(
 
     Exit status: 0 proved, 1 a finding, 2 a file that does not load.
     """
-    if case_path is not None and case_path.suffix.lower() not in (".html", ".txt"):
-        raise InputError(f"'{case_path}' is neither a page nor a text; end its name in .html or"
-                         " .txt.")
+    _check_case(case_path, list_interlocks)
     owner = load_rig(find_rig(rig)) if rig else None
     given, context = stay(files, owner, alone=alone)
     if list_interlocks:
         _show_interlocks(interlocks(given, owner), as_json)
         return
-    report = prove(given, owner, context=context, budget=Budget(work=nodes * 1_000_000),
-                   count=count)
+    budget = Budget(work=nodes * 1_000_000)
+    report = prove(given, owner, context=context, budget=budget, count=count)
     of_the_files = (finding for one in given for finding in judged(one))
-    report = replace(report, findings=(*report.findings, *of_the_files, *traced(given, context),
-                                       *_spoken(given)))
+    report = replace(report, findings=(*report.findings, *of_the_files,
+                                       *traced(given, context, budget), *_spoken(given)))
     if case_path is not None:
-        _write_case(case_path, [*given, *context], owner, report)
+        write_case(case_path, [*given, *context], owner, report, budget)
+        click.echo(f"Written: {case_path}", err=True)
     if as_json:
         click.echo(json.dumps(asdict(report) | {"sound": report.sound}, indent=2))
     else:
@@ -82,12 +81,27 @@ def check(
         click.get_current_context().exit(1)
 
 
-def _write_case(
-    target: Path, checklists: Sequence[Checklist], rig: Rig | None, report: Report
+def _check_case(target: Path | None, list_interlocks: bool) -> None:
+    if target is None:
+        return
+    if list_interlocks:
+        raise InputError("--interlocks proves nothing, so there is no case to write; leave one of"
+                         " --interlocks and --case away.")
+    if target.suffix.lower() not in (".html", ".txt"):
+        raise InputError(f"'{target}' is neither a page nor a text; end its name in .html or .txt.")
+
+
+def write_case(
+    target: Path, checklists: Sequence[Checklist], rig: Rig | None, report: Report, budget: Budget
 ) -> None:
-    blocks = safety_case(checklists, report, rig)
-    write = as_html if target.suffix.lower() == ".html" else as_text
-    keep_file(target, write(TITLE, blocks).encode(), "name another file")
+    """Write the safety case, for the owner's eyes only.
+
+    Raises:
+        StorageError: it cannot be written.
+    """
+    blocks = safety_case(checklists, report, rig, budget)
+    form = as_html if target.suffix.lower() == ".html" else as_text
+    keep_file(target, form(TITLE, blocks).encode(), "name another file")
 
 
 def _spoken(given: Sequence[Checklist]) -> Iterator[Finding]:
