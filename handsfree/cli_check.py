@@ -60,9 +60,7 @@ def check(
     """
     from handsfree.checklist.rig_file import load_rig
 
-    if case_path is not None and case_path.suffix.lower() not in (".html", ".txt"):
-        raise InputError(f"'{case_path}' is neither a page nor a text; end its name in .html or"
-                         " .txt.")
+    _check_case(case_path, list_interlocks)
     if ship:
         _ship(files, rig, nodes)
         return
@@ -81,7 +79,8 @@ def check(
     given, context = stay(files, owner, alone=alone)
     report = _proved(given, context, owner, nodes, count=count)
     if case_path is not None:
-        _write_case(case_path, [*given, *context], owner, report)
+        _write_case(case_path, [*given, *context], owner, report, nodes)
+        click.echo(f"Written: {case_path}", err=True)
     if as_json:
         click.echo(json.dumps(_as_data(report) | {"remembered": False}, indent=2))
     else:
@@ -103,25 +102,36 @@ def _proved(
     from handsfree.proof.tracing import traced
 
     try:
-        report = prove(given, rig, context=context, budget=Budget(work=nodes * 1_000_000),
-                       count=count)
+        budget = Budget(work=nodes * 1_000_000)
+        report = prove(given, rig, context=context, budget=budget, count=count)
         of_the_files = (finding for one in given for finding in judged(one))
         return replace(report, findings=(
-            *report.findings, *of_the_files, *traced(given, context), *_spoken(given)))
+            *report.findings, *of_the_files, *traced(given, context, budget), *_spoken(given)))
     except KeyboardInterrupt:
         raise click.ClickException("stopped by you; nothing counts as proved.") from None
 
 
+def _check_case(target: Path | None, list_interlocks: bool) -> None:
+    if target is None:
+        return
+    if list_interlocks:
+        raise InputError("--interlocks proves nothing, so there is no case to write; leave one of"
+                         " --interlocks and --case away.")
+    if target.suffix.lower() not in (".html", ".txt"):
+        raise InputError(f"'{target}' is neither a page nor a text; end its name in .html or .txt.")
+
+
 def _write_case(
-    target: Path, checklists: Sequence[Checklist], rig: Rig | None, report: Report
+    target: Path, checklists: Sequence[Checklist], rig: Rig | None, report: Report, nodes: int
 ) -> None:
     from handsfree.keeping import keep_file
+    from handsfree.proof import Budget
     from handsfree.proof.case import TITLE, safety_case
     from handsfree.proof.document import as_html, as_text
 
-    blocks = safety_case(checklists, report, rig)
-    write = as_html if target.suffix.lower() == ".html" else as_text
-    keep_file(target, write(TITLE, blocks).encode(), "name another file")
+    blocks = safety_case(checklists, report, rig, Budget(work=nodes * 1_000_000))
+    form = as_html if target.suffix.lower() == ".html" else as_text
+    keep_file(target, form(TITLE, blocks).encode(), "name another file")
 
 
 def _ground(files: Sequence[str], rig: Rig | None) -> str:

@@ -8,6 +8,7 @@ from __future__ import annotations
 
 import hashlib
 from collections.abc import Iterator, Sequence
+from contextlib import suppress
 
 from handsfree import __version__
 from handsfree.checklist.conditions import NEVER, Condition
@@ -15,7 +16,7 @@ from handsfree.checklist.model import Checklist, Evidence, Hazard, NeverRule, St
 from handsfree.checklist.rig_file import Rig
 from handsfree.proof.completion import parts_of
 from handsfree.proof.document import Block, Heading, Items, Para, Ref, Table, Words
-from handsfree.proof.findings import Budget, Finding, Report
+from handsfree.proof.findings import Budget, BudgetSpent, Finding, Report
 from handsfree.proof.interlocks import protected
 from handsfree.proof.safety import given
 from handsfree.proof.space import Space, open_space
@@ -110,12 +111,14 @@ class _Subject:
                     self.steps.setdefault(key, (step, []))[1].append(checklist.id)
         self.says = {name: fact.says for checklist in checklists
                      for name, fact in checklist.facts.items()}
-        self.guards = dict(self._guards(open_space(Stay.of(checklists), budget or Budget())))
+        self.guards: dict[Place, list[tuple[Condition, tuple[str, ...]]]] | None = None
+        """Each step's interlocks with the rules that hang on each alone; None: budget spent."""
+        with suppress(BudgetSpent):
+            self.guards = dict(self._guards(open_space(Stay.of(checklists), budget or Budget())))
 
     def _guards(
         self, space: Space
     ) -> Iterator[tuple[Place, list[tuple[Condition, tuple[str, ...]]]]]:
-        """Each step's interlocks, and the rules that hang on each alone."""
         named = {one.id: one for one in self.checklists}
         for key, (step, where) in self.steps.items():
             yield key, [(part, protected(space, named[where[0]], step, part))
@@ -280,6 +283,10 @@ def _enforced(about: _Subject, rule: NeverRule) -> Iterator[Block]:
         heads = ("Step", "Words", "Does", "In")
         none = "No step does this."
         yield Para("It is a part of the interlock of each step that does this:" if rows else none)
+    elif about.guards is None:
+        yield Para("The interlocks that it hangs on were not worked out: the budget was spent.",
+                   "bad")
+        return
     else:
         rows = []
         for key, (step, where) in about.steps.items():

@@ -40,7 +40,7 @@ from handsfree.checklist.model import (
     Unsafe,
 )
 from handsfree.proof.completion import parts_of
-from handsfree.proof.findings import Budget, Finding
+from handsfree.proof.findings import Budget, BudgetSpent, Finding
 from handsfree.proof.interlocks import Interlock, breakable, protected
 from handsfree.proof.space import Space, open_space
 from handsfree.proof.stay import Stay
@@ -72,11 +72,13 @@ def traced(
             declared.append(shared)
             found += [*_rules(checklist), *_hazards(checklist), *_lifetimes(checklist, upheld),
                       *_motions(checklist, done)]
-    space = open_space(Stay.of(given, context), budget or Budget())
-    for checklist in given:
-        for step in checklist.steps.values():
-            found += _told(space, checklist, step)
-    found += [_unexplained(one) for one in own_interlocks(space, given) if one.needless]
+    try:
+        space = open_space(Stay.of(given, context), budget or Budget())
+        found += _interlocks(space, given)
+    except BudgetSpent:
+        found.append(Finding("unproved", (
+            "what each interlock is for was not worked out within the budget; allow more with"
+            " --nodes, or check fewer files at a time."), given[0].file))
     return list({finding.message: finding for finding in reversed(found)}.values())[::-1]
 
 
@@ -291,6 +293,16 @@ def own_interlocks(space: Space, checklists: Sequence[Checklist]) -> list[Interl
                 found[key] = Interlock(checklist.id, step.id, part, rules, step.file, step.line,
                                        supplied=anyway)
     return list(found.values())
+
+
+def _interlocks(space: Space, checklists: Sequence[Checklist]) -> Iterator[Finding]:
+    """What takes a look at whether a rule could be broken."""
+    for checklist in checklists:
+        for step in checklist.steps.values():
+            yield from _told(space, checklist, step)
+    for one in own_interlocks(space, checklists):
+        if one.needless:
+            yield _unexplained(one)
 
 
 def _unexplained(one: Interlock) -> Finding:

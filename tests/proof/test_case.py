@@ -15,7 +15,7 @@ from handsfree.checklist.model import Checklist
 from handsfree.checklist.rig_file import Rig
 from handsfree.cli import main
 from handsfree.library import library_folder
-from handsfree.proof import Report, prove
+from handsfree.proof import Report, case, prove, tracing
 from handsfree.proof.case import TITLE, safety_case
 from handsfree.proof.document import (
     WIDTH,
@@ -27,7 +27,7 @@ from handsfree.proof.document import (
     as_html,
     as_text,
 )
-from handsfree.proof.findings import Finding
+from handsfree.proof.findings import BudgetSpent, Finding
 from tests.proof.traceable import traceable
 
 NASTY = "<script>alert('x')</script> & \"quoted\" \x1b[31m"
@@ -200,6 +200,27 @@ def test_another_kind_of_file_is_status_2_before_anything_is_proved(
     status, output = _run("check", "--case", tmp_path / name)
     assert status == 2
     assert "end its name in .html or .txt" in " ".join(output.split())
+
+
+def test_a_list_of_interlocks_is_no_case(tmp_path: Path) -> None:
+    status, output = _run("check", "--interlocks", "--case", tmp_path / "case.txt")
+    assert status == 2
+    assert "leave one of --interlocks and --case away" in " ".join(output.split())
+
+
+def test_a_budget_that_is_spent_is_told_not_passed_over(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    def spent(*_: object) -> tuple[str, ...]:
+        raise BudgetSpent("work")
+
+    for module in (case, tracing):
+        monkeypatch.setattr(module, "protected", spent)
+    checklist = traceable(tmp_path)
+    said = " ".join(as_text(TITLE, safety_case([checklist], Report(("stay",)))).split())
+    assert "were not worked out: the budget was spent" in said
+    assert "No interlock has to guard it" not in said
+    assert [finding.kind for finding in tracing.traced([checklist])] == ["unproved"]
 
 
 def test_a_folder_that_cannot_be_written_is_named(tmp_path: Path) -> None:

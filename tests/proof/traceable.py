@@ -22,7 +22,8 @@ facts:
   out: the slide-out is out
 motions:
   slide:
-    {says: the slide-out moves, powered: yes, together: yes, clear: Hands off., words: run the slide}
+    {says: the slide-out moves, powered: yes, together: yes, clear: Hands off.,
+     words: run the slide}
 never:
   - id: roll-away
     when: not hitched and not chocked
