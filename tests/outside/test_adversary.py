@@ -38,10 +38,10 @@ def test_conditions_are_read_by_pythons_own_parser() -> None:
 
 @pytest.mark.parametrize("seed", [1, 2])
 def test_no_order_of_events_gets_past_the_files(seed: int) -> None:
-    tally = attack(10_000, seed, names=FEW)
+    tally = attack(8_000, seed, names=FEW)
     counts = tally.counts
     assert counts["done that moves or exposes"] > 100
-    assert counts["refused"] > 500
+    assert counts["refused"] > 50
     assert counts["failed"] > 50
     assert counts["grown old"] > 50
     assert {two for _, _, two in tally.ran} == {1, 2}
