@@ -9,7 +9,7 @@ setup(
     package_dir=BESIDE,
     package_data={
         "handsfree": ["languages/*.yaml", "paper/fonts/*"],
-        "handsfree._checklists": ["*.yaml", "*/*.yaml"],
+        "handsfree._checklists": ["*.yaml", "*/*.yaml", "verdicts.json"],
         "handsfree._models": ["*.md", "*/*.md", "*/*.npz", "*/*.onnx", "*/*.json", "*/*.txt"],
     },
 )

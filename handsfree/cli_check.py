@@ -6,37 +6,32 @@ May import click, rich, the checklist room, the proof room and the library's fol
 from __future__ import annotations
 
 import json
-from collections.abc import Iterator, Sequence
-from dataclasses import asdict, replace
+from collections.abc import Iterator, Mapping, Sequence
 from pathlib import Path
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
 import click
 
-from handsfree.checklist.loader import load_checklist
-from handsfree.checklist.model import Checklist
-from handsfree.checklist.rig_file import Rig, load_rig
+from handsfree import verdicts
 from handsfree.errors import InputError
-from handsfree.keeping import keep_file
-from handsfree.language.hangul import hangul_sounds
-from handsfree.language.likeness import read_dictionary
-from handsfree.language.loader import load_language
-from handsfree.library import find_checklist, find_rig, library_folder
-from handsfree.proof import Budget, Finding, Interlock, Report, interlocks, prove
-from handsfree.proof.alike import alike, near, vocabulary
-from handsfree.proof.case import TITLE, safety_case
-from handsfree.proof.document import as_html, as_text
-from handsfree.proof.judging import judged
-from handsfree.proof.spoken import spoken
-from handsfree.proof.tracing import traced
+from handsfree.library import checklist_files, find_checklist, find_rig, library_folder
+
+if TYPE_CHECKING:
+    from handsfree.checklist.model import Checklist
+    from handsfree.checklist.rig_file import Rig
+    from handsfree.proof import Finding, Interlock, Report
+
+_MILLIONS = 200
+"""Nodes of diagrams that a proof may take, unless the user says otherwise."""
 
 
 @click.command()
 @click.argument("files", nargs=-1, metavar="[FILE]...")
 @click.option("--rig", default=None, metavar="NAME",
               help="Prove for this rig only (a name or a path); otherwise for every rig.")
-@click.option("--alone", is_flag=True,
-              help="Leave the library's other checklists out of the stay.")
+@click.option("--alone", is_flag=True, help="Leave all other checklists out of the stay.")
+@click.option("--again", is_flag=True,
+              help="Prove anew, even if nothing has changed since the last proof.")
 @click.option("--interlocks", "list_interlocks", is_flag=True,
               help="List each interlock and the never rules that hang on it.")
 @click.option("--case", "case_path", type=click.Path(path_type=Path), default=None,
@@ -44,50 +39,141 @@ from handsfree.proof.tracing import traced
 @click.option("--count", is_flag=True,
               help="Also count the orders and the combinations of facts that there are.")
 @click.option("--nodes", type=click.IntRange(1, 1_000_000), metavar="MILLIONS",
-              default=Budget.work // 1_000_000, show_default=True,
+              default=_MILLIONS, show_default=True,
               help="Give up (unproved) when decision diagrams take so many million nodes.")
+@click.option("--ship", is_flag=True,
+              help="Prove the library alone and write the verdict that comes with it.")
 @click.option("--json", "as_json", is_flag=True, help="Print the report as JSON.")
 def check(
-    files: tuple[str, ...], rig: str | None, alone: bool, list_interlocks: bool,
-    count: bool, nodes: int, as_json: bool, case_path: Path | None = None,
+    files: tuple[str, ...], rig: str | None, alone: bool, again: bool, list_interlocks: bool,
+    count: bool, nodes: int, ship: bool, as_json: bool, case_path: Path | None = None,
 ) -> None:
     """Prove that no order of events breaks a never rule, and that everything can be finished.
 
-    FILE is a checklist's name or path; without one, all that come with the program.  A checklist
-    is proved together with those that belong to the same stay: what arrival puts out, departure
-    brings back.
+    FILE is a checklist's name or path; without one, all that 'run' knows by name: your own, and
+    those that come with the program.  A checklist is proved together with those that belong to
+    the same stay: what arrival puts out, departure brings back.
+
+    A proof is remembered until a checklist, or the program, changes.
 
     Exit status: 0 proved, 1 a finding, 2 a file that does not load.
     """
+    from handsfree.checklist.rig_file import load_rig
+
     if case_path is not None and case_path.suffix.lower() not in (".html", ".txt"):
         raise InputError(f"'{case_path}' is neither a page nor a text; end its name in .html or"
                          " .txt.")
-    owner = load_rig(find_rig(rig)) if rig else None
-    given, context = stay(files, owner, alone=alone)
-    if list_interlocks:
-        _show_interlocks(interlocks(given, owner), as_json)
+    if ship:
+        _ship(files, rig, nodes)
         return
-    report = prove(given, owner, context=context, budget=Budget(work=nodes * 1_000_000),
-                   count=count)
-    of_the_files = (finding for one in given for finding in judged(one))
-    report = replace(report, findings=(*report.findings, *of_the_files, *traced(given, context),
-                                       *_spoken(given)))
+    owner = load_rig(find_rig(rig)) if rig else None
+    if list_interlocks:
+        from handsfree.proof import interlocks
+
+        _show_interlocks(interlocks(stay(files, owner, alone=alone)[0], owner), as_json)
+        return
+    ground = _ground(files, owner)
+    known = None if alone or again or count or case_path else verdicts.remembered(
+        ground, [path.stem for path in _paths(files)])
+    if known is not None:
+        _show_known(known, len(_paths(files)), owner, as_json)
+        return
+    given, context = stay(files, owner, alone=alone)
+    report = _proved(given, context, owner, nodes, count=count)
     if case_path is not None:
         _write_case(case_path, [*given, *context], owner, report)
     if as_json:
-        click.echo(json.dumps(asdict(report) | {"sound": report.sound}, indent=2))
+        click.echo(json.dumps(_as_data(report) | {"remembered": False}, indent=2))
     else:
         _show(report, owner)
     if not report.sound:
         click.get_current_context().exit(1)
+    if not alone and ground == _ground(files, owner):  # nothing was edited meanwhile
+        _remember(ground, report)
+
+
+def _proved(
+    given: Sequence[Checklist], context: Sequence[Checklist], rig: Rig | None, nodes: int, *,
+    count: bool = False,
+) -> Report:
+    from dataclasses import replace
+
+    from handsfree.proof import Budget, prove
+    from handsfree.proof.judging import judged
+    from handsfree.proof.tracing import traced
+
+    try:
+        report = prove(given, rig, context=context, budget=Budget(work=nodes * 1_000_000),
+                       count=count)
+        of_the_files = (finding for one in given for finding in judged(one))
+        return replace(report, findings=(
+            *report.findings, *of_the_files, *traced(given, context), *_spoken(given)))
+    except KeyboardInterrupt:
+        raise click.ClickException("stopped by you; nothing counts as proved.") from None
 
 
 def _write_case(
     target: Path, checklists: Sequence[Checklist], rig: Rig | None, report: Report
 ) -> None:
+    from handsfree.keeping import keep_file
+    from handsfree.proof.case import TITLE, safety_case
+    from handsfree.proof.document import as_html, as_text
+
     blocks = safety_case(checklists, report, rig)
     write = as_html if target.suffix.lower() == ".html" else as_text
     keep_file(target, write(TITLE, blocks).encode(), "name another file")
+
+
+def _ground(files: Sequence[str], rig: Rig | None) -> str:
+    from handsfree.checklist.loader import load_checklist
+
+    elsewhere = [load_checklist(path, rig=rig, library=library_folder()) for path in _paths(files)
+                 if not verdicts.lies_with_the_lists(path)]
+    return verdicts.ground([(one.id, one.digest) for one in elsewhere], rig)
+
+
+def _remember(ground: str, report: Report) -> None:
+    """A proof that cannot be remembered is a proof all the same."""
+    from handsfree.errors import StorageError
+
+    try:
+        verdicts.remember(ground, _to_keep(report))
+    except StorageError as problem:
+        click.echo(f"Not remembered: {problem}", err=True)
+
+
+def _ship(files: tuple[str, ...], rig: str | None, nodes: int) -> None:
+    """For who changes the library."""
+    from handsfree.checklist.loader import load_checklist
+    from handsfree.library import data_folder
+
+    if files or rig:
+        raise InputError("--ship is for the whole library and every rig; leave FILE and --rig out.")
+    library = library_folder()
+    own = data_folder()
+    if any((own / "checklists").glob("*.yaml")):
+        raise InputError(f"--ship proves the library alone, and there are checklists in {own};"
+                         " let HANDSFREE_DATA name another folder.")
+    given = [load_checklist(path, library=library) for path in sorted(library.glob("*.yaml"))]
+    report = _proved(given, [], None, nodes)
+    _show(report, None)
+    if not report.sound:
+        click.get_current_context().exit(1)
+    click.echo(f"Written: {verdicts.ship(verdicts.ground(), _to_keep(report))}")
+
+
+def _to_keep(report: Report) -> dict[str, Any]:
+    """Without what would be otherwise the next time, or is not always counted."""
+    data = _as_data(report)
+    return {name: data[name] for name in sorted(data.keys() - {"seconds", "orders", "reachable"})}
+
+
+def _as_data(report: Report) -> dict[str, Any]:
+    """As JSON has it."""
+    from dataclasses import asdict
+
+    data: dict[str, Any] = json.loads(json.dumps(asdict(report) | {"sound": report.sound}))
+    return data
 
 
 def _spoken(given: Sequence[Checklist]) -> Iterator[Finding]:
@@ -95,6 +181,11 @@ def _spoken(given: Sequence[Checklist]) -> Iterator[Finding]:
     from pocketsphinx import get_model_path
 
     from handsfree.hearing.pronounce import pronounce
+    from handsfree.language.hangul import hangul_sounds
+    from handsfree.language.likeness import read_dictionary
+    from handsfree.language.loader import load_language
+    from handsfree.proof.alike import alike, near, vocabulary
+    from handsfree.proof.spoken import spoken
 
     for code in sorted({checklist.language for checklist in given}):
         language = load_language(code)
@@ -118,39 +209,71 @@ def _spoken(given: Sequence[Checklist]) -> Iterator[Finding]:
             yield from alike(checklist, language, found)
 
 
+def _paths(files: Sequence[str]) -> list[Path]:
+    """Of the named checklists, or of all that can be named."""
+    named = [find_checklist(name) for name in files]
+    return list(dict.fromkeys(named)) or [path for _, path in sorted(checklist_files().items())]
+
+
 def stay(
     files: tuple[str, ...], rig: Rig | None, *, alone: bool = False
 ) -> tuple[list[Checklist], list[Checklist]]:
-    """The named checklists (all of the library if none), and the others of the same stay.
+    """The named checklists (all that can be named if none), and the others of the same stay.
 
-    The library belongs to the stay of a file that shares facts with it; a file that has the name
-    of one of the library's stands in for it.
+    To the stay of a file belongs every checklist that 'run' finds by its name and that shares
+    facts with it, or with another that does; a file that has the name of one of them stands in
+    for it.
 
     Raises:
         AuthorError, InputError: a file that does not load, or is not there.
     """
+    from handsfree.checklist.loader import load_checklist
+
     library = library_folder()
-    paths = [find_checklist(name) for name in files] or sorted(library.glob("*.yaml"))
-    given = [load_checklist(path, rig=rig, library=library) for path in dict.fromkeys(paths)]
+    given = [load_checklist(path, rig=rig, library=library) for path in _paths(files)]
     if alone or not files:
         return given, []
-    facts = frozenset().union(*(checklist.facts for checklist in given))
     named = {checklist.id for checklist in given}
-    others = [load_checklist(path, rig=rig, library=library)
-              for path in sorted(library.glob("*.yaml")) if path.stem not in named]
-    return given, [other for other in others if facts & other.facts.keys()]
+    left = [load_checklist(path, rig=rig, library=library)
+            for name, path in sorted(checklist_files().items()) if name not in named]
+    facts = {fact for checklist in given for fact in checklist.facts}
+    context: list[Checklist] = []
+    while joined := [other for other in left if facts & other.facts.keys()]:
+        context += joined
+        left = [other for other in left if other not in joined]
+        facts |= {fact for other in joined for fact in other.facts}
+    return given, context
+
+
+def _show_known(known: verdicts.Report, asked: int, rig: Rig | None, as_json: bool) -> None:
+    """A proof of before, for the same files, of these and perhaps more checklists."""
+    if as_json:
+        click.echo(json.dumps({**known, "seconds": 0.0, "remembered": True}, indent=2))
+        return
+    more = f"{asked} of " if asked < len(known["checklists"]) else ""
+    click.secho("Proved before", fg="green", bold=True, nl=False)
+    click.echo(f", and nothing has changed since, over every order of events, for {_whose(rig)}:"
+               f" {more}{_what(known)}.  --again proves it anew.")
+
+
+def _what(report: Mapping[str, Any]) -> str:
+    return ", ".join((
+        _count(len(report["checklists"]), "checklist"), _count(report["steps"], "step"),
+        _count(report["facts"], "fact"), _count(report["rules"], "never rule"),
+        _count(report["changes"], "change")))
+
+
+def _whose(rig: Rig | None) -> str:
+    return f"the rig {rig.name}" if rig else "every rig"
 
 
 def _show(report: Report, rig: Rig | None) -> None:
     for finding in report.findings:
         _show_finding(finding)
-    what = (f"{_count(len(report.checklists), 'checklist')}, {_count(report.steps, 'step')}, "
-            f"{_count(report.facts, 'fact')}, {_count(report.rules, 'never rule')}, "
-            f"{_count(report.changes, 'change')}")
-    whose = f"the rig {rig.name}" if rig else "every rig"
+    what = _what(vars(report))
     if report.sound:
         click.secho("Proved", fg="green", bold=True, nl=False)
-        click.echo(f" over every order of events, for {whose}: {what}; "
+        click.echo(f" over every order of events, for {_whose(rig)}: {what}; "
                    f"{report.seconds:.2f} s.")
         click.echo(f"  From each of {_large(report.records)} records that break no rule"
                    + (f"; {_large(report.reachable)} can be reached, alarms included."

@@ -10,6 +10,7 @@ from typing import TYPE_CHECKING, Any
 
 import click
 
+from handsfree import verdicts
 from handsfree.cli_complete import checklists, rigs
 from handsfree.errors import InputError
 from handsfree.library import data_folder, library_folder
@@ -128,6 +129,8 @@ def run(
             mics.get(sides[0]), speakers.get(sides[0], speakers.get("")), engine, model, data)
 
     made = wiring.plan(checklist, rig_to_use(checklist, rig, data, somebody), data)
+    if line := verdicts.unproved(made.checklist, made.rig):
+        wiring.tell(line)
     language = made.language
     manner = wiring.manner_for(made, data)
     two = two or len(sides) > 1
@@ -263,6 +266,8 @@ def rehearse(
     for made in plans:
         check_script(plot, made.checklist, Matcher(made.language), made.rig.has,
                      frozenset().union(*(other.checklist.steps for other in plans)))
+        if line := verdicts.unproved(made.checklist, made.rig):
+            wiring.tell(line)
     played: list[str] = []
     for made in plans:
         name = made.checklist.id

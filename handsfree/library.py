@@ -43,6 +43,11 @@ def checklist_names() -> list[str]:
     return sorted(path.stem for path in library_folder().glob("*.yaml"))
 
 
+def checklist_files() -> dict[str, Path]:
+    """Every checklist that can be named, by its name: the operator's own stand before others."""
+    return _named((data_folder() / "checklists", library_folder()))
+
+
 def find_checklist(name: str) -> Path:
     """The file of a checklist: a path, a name among the operator's own, or a library name.
 
@@ -67,12 +72,17 @@ def _find(name: str, what: str, folders: tuple[Path, ...]) -> Path:
         if path.is_file():
             return path
         raise InputError(f"there is no {what} file {name}; check the path.")
-    known: dict[str, Path] = {}
-    for folder in folders:
-        for path in sorted(folder.glob("*.yaml")):
-            known.setdefault(path.stem, path)
+    known = _named(folders)
     if name in known:
         return known[name]
     close = process.extractOne(name, list(known), score_cutoff=60)
     hint = f"did you mean '{close[0]}'?" if close else f"there are: {', '.join(known) or 'none'}."
     raise InputError(f"there is no {what} '{name}'; {hint}")
+
+
+def _named(folders: tuple[Path, ...]) -> dict[str, Path]:
+    known: dict[str, Path] = {}
+    for folder in folders:
+        for path in sorted(folder.glob("*.yaml")):
+            known.setdefault(path.stem, path)
+    return known

@@ -9,7 +9,7 @@ from __future__ import annotations
 import re
 from collections.abc import Collection, Iterator
 from dataclasses import dataclass
-from functools import cached_property
+from functools import cached_property, lru_cache
 
 _TOKEN = re.compile(r"\(|\)|[^\s()]+")
 _WORDS = {"and", "or", "not", "(", ")"}
@@ -117,6 +117,17 @@ def _bracketed(part: Condition) -> str:
     return f"({part})" if isinstance(part, (All, AnyOf)) and len(part.parts) > 1 else str(part)
 
 
+def possible(condition: Condition, facts: Collection[str], open_: Collection[str]) -> bool:
+    """Whether the condition may be true when `facts` are, and those of `open_` true or false.
+
+    Rather yes than no: each mention of an open fact is taken by itself.
+    """
+    if isinstance(condition, Literal):
+        return condition.fact in open_ or condition.holds(facts)
+    parts = (possible(part, facts, open_) for part in condition.parts)  # type: ignore[attr-defined]
+    return all(parts) if isinstance(condition, All) else any(parts)
+
+
 def both(*parts: Condition) -> Condition:
     """Conjunction, flattened, without the parts that always hold."""
     flat: list[Condition] = []
@@ -136,8 +147,9 @@ def opposite(condition: Condition) -> Condition:
     return All(tuple(map(opposite, condition.parts)))
 
 
+@lru_cache(maxsize=4096)
 def parse(text: str) -> Condition:
-    """Read a condition.
+    """Read a condition; what is written alike in many files is one and the same.
 
     Raises:
         ValueError: one phrase that says what is wrong with `text`.

@@ -718,9 +718,13 @@ def _remedy(name: str, draft: _Draft) -> Remedy:
 
 
 def _await_answers(step: Step, draft: _Draft) -> Step:
-    """A step whose conditions mention a site question exists only once it is answered."""
+    """A step whose conditions mention a site question exists only once it is answered.
+
+    An interlock that waits for a yes needs no answer besides.
+    """
+    denied = {literal.fact for literal in literals(step.needs) if not literal.wanted}
     asked = sorted(
-        name for name in step.only_if.names() | step.needs.names()
+        name for name in step.only_if.names() | denied
         if draft.facts[name].origin is Origin.SITE and name in draft.steps)
     return replace(step, only_if=both(
         step.only_if, *(Literal(answered_fact(name)) for name in asked))) if asked else step

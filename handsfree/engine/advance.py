@@ -23,6 +23,7 @@ from handsfree.engine.choosing import (
     next_step,
     open_steps,
     permitted,
+    reopened,
     rested_on,
     rule_at_stake,
     rules_about,
@@ -271,13 +272,8 @@ def _commit(
     undone = step.voids & state.facts - after
     if step.id not in checklist.order:  # what a remedy undoes has to be done again
         undone |= step.ends
-    undone -= checklist.evidence.keys() - rested_on(
-        checklist, replace(state, facts=after, statuses=tuple(statuses), at=""))
-    if undone:
-        for other in checklist.order:
-            if checklist.steps[other].gives & undone:
-                if statuses[checklist.index[other]] is Status.DONE:
-                    statuses[checklist.index[other]] = Status.OPEN
+    here = replace(state, facts=after, statuses=tuple(statuses), at="")
+    statuses = list(reopened(checklist, here, undone).statuses)
     waits = state.waits - {step.id}
     effects: tuple[Effect, ...] = (word,)
     for other in checklist.followers.get(step.id, ()):
@@ -346,20 +342,11 @@ STOP = "stop"
 
 
 def _withdraw(checklist: Checklist, state: State, change: Change) -> Outcome:
-    """Make the change; steps whose outcome it ends have to be done again.
-
-    A look is asked for again only where something that is still to be done hangs on it.
-    """
+    """Make the change; steps whose outcome it ends have to be done again."""
     before, after = state.facts, change.apply(state.facts)
     if after == before:
         return state, ()
-    state = replace(state, facts=after)
-    undone = before - after
-    undone -= checklist.evidence.keys() - rested_on(checklist, state)
-    for name in checklist.order:
-        if checklist.steps[name].gives & undone and (
-                status(checklist, state, name) is Status.DONE):
-            state = _mark(checklist, state, name, Status.OPEN)
+    state = reopened(checklist, replace(state, facts=after), before - after)
     return state, (Changed(after - before, before - after),)
 
 

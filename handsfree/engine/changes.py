@@ -102,7 +102,7 @@ def take_back(checklist: Checklist, step: Step) -> Change:
     stands = All(tuple(Literal(fact) for fact in sorted(step.gives))
                  + tuple(Literal(fact, False) for fact in sorted(step.ends)))
     void = voided(checklist.facts, step.gives | step.ends) - step.ends
-    return Change(Kind.TAKE_BACK, step.id, stands, gives=step.ends - frozenset(checklist.evidence),
+    return Change(Kind.TAKE_BACK, step.id, stands, gives=step.ends.difference(checklist.evidence),
                   ends=step.gives | void)
 
 

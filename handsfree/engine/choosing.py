@@ -6,8 +6,9 @@ Pure.  May import the checklist model, changes and state.
 from __future__ import annotations
 
 from collections.abc import Iterator
+from dataclasses import replace
 
-from handsfree.checklist.conditions import Literal
+from handsfree.checklist.conditions import Literal, possible
 from handsfree.checklist.model import Checklist, NeverRule, Origin, Step, answered_fact
 from handsfree.engine import changes
 from handsfree.engine.state import State, Status
@@ -98,11 +99,33 @@ def waiting(checklist: Checklist, state: State) -> tuple[str, ...]:
 
 def rested_on(checklist: Checklist, state: State) -> frozenset[str]:
     """Facts that something hangs on which is still to be done here, or that closing asks for."""
-    ahead = {name for name in checklist.order
-             if status(checklist, state, name) in (Status.OPEN, Status.SKIPPED)
-             and checklist.steps[name].applicable.holds(state.facts)}
-    names = [checklist.steps[name].needs.names() for name in {*ahead, state.at} - {""}]
-    return checklist.closes.names().union(*names)
+    wanted = set(checklist.closes.names())
+    for name, step in checklist.steps.items():
+        here = name == state.at or name in checklist.order and (
+            status(checklist, state, name) in (Status.OPEN, Status.SKIPPED))
+        if here and possible(step.applicable, state.facts, checklist.evidence):
+            wanted |= step.needs.names() | step.applicable.names()
+    return frozenset(wanted)
+
+
+def reopened(checklist: Checklist, state: State, undone: frozenset[str]) -> State:
+    """The state once the steps that had brought about `undone` have to be done again.
+
+    A look is asked for again only where something that is still to be done hangs on it, be it
+    another look that has to be made again.
+    """
+    places = [place for place, name in enumerate(checklist.steps)
+              if name in checklist.order and checklist.steps[name].gives & undone]
+    steps = tuple(checklist.steps.values())
+    while True:
+        wanted = undone - checklist.evidence.keys() | rested_on(checklist, state)
+        found = [place for place in places if state.statuses[place] is Status.DONE
+                 and steps[place].gives & undone & wanted]
+        if not found:
+            return state
+        state = replace(state, statuses=tuple(
+            Status.OPEN if place in found else mark
+            for place, mark in enumerate(state.statuses)))
 
 
 def mends(checklist: Checklist, state: State, missing: tuple[Literal, ...]) -> tuple[str, ...]:

@@ -13,10 +13,12 @@ from handsfree import __version__
 from handsfree.checklist.conditions import NEVER, Condition
 from handsfree.checklist.model import Checklist, Evidence, Hazard, NeverRule, Step, Unsafe
 from handsfree.checklist.rig_file import Rig
+from handsfree.proof.completion import parts_of
 from handsfree.proof.document import Block, Heading, Items, Para, Ref, Table, Words
 from handsfree.proof.findings import Budget, Finding, Report
-from handsfree.proof.interlocks import Interlock, interlocks
+from handsfree.proof.interlocks import protected
 from handsfree.proof.safety import given
+from handsfree.proof.space import Space, open_space
 from handsfree.proof.stay import Stay
 from handsfree.proof.tracing import ends_of, ways_of
 
@@ -78,6 +80,10 @@ def safety_case(
             *_rules(about), *_evidence(about), *_words(about), *_left(about), *_open_ends(about)]
 
 
+Place = tuple[str, str, int]
+"""A step's id, file and line: several checklists may use it."""
+
+
 class _Subject:
     """What the document is about, each thing once though many files include it."""
 
@@ -89,7 +95,7 @@ class _Subject:
         self.hazards: dict[str, Hazard] = {}
         self.rules: dict[str, NeverRule] = {}
         self.evidence: dict[str, Evidence] = {}
-        self.steps: dict[tuple[str, str, int], tuple[Step, list[str]]] = {}
+        self.steps: dict[Place, tuple[Step, list[str]]] = {}
         for checklist in checklists:
             for hazard in checklist.hazards:
                 self.hazards.setdefault(hazard.id, hazard)
@@ -104,16 +110,20 @@ class _Subject:
                     self.steps.setdefault(key, (step, []))[1].append(checklist.id)
         self.says = {name: fact.says for checklist in checklists
                      for name, fact in checklist.facts.items()}
-        self.guards = _unique(interlocks(checklists, None, budget))
+        self.guards = dict(self._guards(open_space(Stay.of(checklists), budget or Budget())))
+
+    def _guards(
+        self, space: Space
+    ) -> Iterator[tuple[Place, list[tuple[Condition, tuple[str, ...]]]]]:
+        """Each step's interlocks, and the rules that hang on each alone."""
+        named = {one.id: one for one in self.checklists}
+        for key, (step, where) in self.steps.items():
+            yield key, [(part, protected(space, named[where[0]], step, part))
+                        for part in parts_of(step.needs) if part.names()]
 
     def arises(self, condition: Condition) -> bool:
         """Whether the condition can hold on this rig."""
         return given(condition, self.traits) != NEVER
-
-    def has(self, one: Interlock) -> bool:
-        """Whether this rig has a use for the step."""
-        return any(name == one.step and one.checklist in where
-                   for (name, _, _), (_, where) in self.steps.items())
 
     @property
     def digest(self) -> str:
@@ -121,11 +131,6 @@ class _Subject:
         whole = "".join(f"{one.id} {one.digest}\n" for one in
                         sorted(self.checklists, key=lambda one: one.id))
         return hashlib.sha256(whole.encode()).hexdigest()
-
-
-def _unique(found: Sequence[Interlock]) -> list[Interlock]:
-    return list({(one.file, one.line, one.step, one.part): one for one in reversed(found)}
-                .values())[::-1]
 
 
 def _count(number: int, noun: str) -> str:
@@ -224,7 +229,7 @@ def _hazards(about: _Subject) -> Iterator[Block]:
         ways = [way for way in hazard.unsafe if about.arises(way.when)]
         if not ways:
             continue
-        yield Heading(3, f"{hazard.id}: {_severity(hazard)}", f"hazard-{hazard.id}")
+        yield Heading(3, f"{hazard.id} ({_severity(hazard)})", f"hazard-{hazard.id}")
         yield Para(hazard.harm)
         yield Para(f"Source: {hazard.source}.")
         yield Table(("How", "What is done or left undone", "That is", "Forbidden by"), tuple(
@@ -253,7 +258,8 @@ def _rules(about: _Subject) -> Iterator[Block]:
     for rule in about.rules.values():
         yield Heading(3, rule.id, f"rule-{rule.id}")
         during = f" while {_listed(rule.during)}" if rule.during else ""
-        yield Para(f"Never{during}: {given(rule.when, about.traits)}. For {rule.because}.")
+        yield Para(f"Never{during}: {given(rule.when, about.traits)}. Reason:"
+                   f" {rule.because}.")
         named = [hazard for hazard, _ in ways_of(rule, tuple(about.hazards.values()))]
         yield Para(("Explained by: ", *_as_tuple(_joined(
             Ref(f"hazard-{name}", name) for name in dict.fromkeys(one.id for one in named)))))
@@ -275,15 +281,12 @@ def _enforced(about: _Subject, rule: NeverRule) -> Iterator[Block]:
         none = "No step does this."
         yield Para("It is a part of the interlock of each step that does this:" if rows else none)
     else:
-        parts: dict[str, list[Interlock]] = {}
-        for one in about.guards:
-            if rule.id in one.protects and about.has(one):
-                parts.setdefault(one.step, []).append(one)
-        words = {step.id: step.do for step, _ in about.steps.values()}
-        rows = [(name, words.get(name, ""), "; ".join(dict.fromkeys(
-            str(one.part) for one in found)), _listed(frozenset(one.checklist for one in found)))
-                for name, found in parts.items()]
-        heads = ("Step", "Words", "Needs", "In, among others")
+        rows = []
+        for key, (step, where) in about.steps.items():
+            parts = [str(part) for part, rules in about.guards[key] if rule.id in rules]
+            if parts:
+                rows.append((step.id, step.do, "; ".join(parts), _listed(frozenset(where))))
+        heads = ("Step", "Words", "Needs", "In")
         none = ("No interlock has to guard it: no step can make it true from a record that breaks"
                 " no rule.")
         yield Para("Interlocks without which it could be broken:" if rows else none)

@@ -152,18 +152,21 @@ def _lines(block: Block) -> Iterator[str]:
         yield block.text
         yield ("=", "-", "~")[min(block.level, 3) - 1] * len(block.text)
     elif isinstance(block, Para):
-        yield from textwrap.wrap(_plain(block.words), WIDTH)
+        yield from _wrapped(_plain(block.words))
     elif isinstance(block, Items):
         for item in block.items:
-            yield from textwrap.wrap(_plain(item), WIDTH, initial_indent="- ",
-                                     subsequent_indent="  ")
+            yield from _wrapped(_plain(item), "- ", "  ")
     else:
         for place, row in enumerate(block.rows):
             if place:
                 yield ""
             for head, cell in zip(block.heads, row, strict=True):
-                yield from textwrap.wrap(f"{head}: {_plain(cell)}", WIDTH, initial_indent="  ",
-                                         subsequent_indent="    ")
+                yield from _wrapped(f"{head}: {_plain(cell)}", "  ", "    ")
+
+
+def _wrapped(text: str, first: str = "", then: str = "") -> list[str]:
+    return textwrap.wrap(text, WIDTH, initial_indent=first, subsequent_indent=then,
+                         break_on_hyphens=False)
 
 
 def _plain(words: Words) -> str:

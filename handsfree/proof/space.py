@@ -8,9 +8,11 @@ diagrams, never in time.
 
 from __future__ import annotations
 
+import sys
 from collections.abc import Sequence
 from dataclasses import dataclass
 from functools import cache
+from importlib import import_module
 from typing import Any
 
 from handsfree.checklist.conditions import All, Condition, Literal
@@ -30,12 +32,20 @@ _COLLECT_AT = 50_000
 
 @cache
 def engine() -> Any:
-    """The module of the diagrams, imported when one is wanted: it takes a tenth of a second."""
+    """The module of the diagrams, imported when one is wanted.
+
+    It would import networkx for drawing, if that is there: more than twice the time of its own.
+    """
+    drawing = "networkx" not in sys.modules
+    if drawing:
+        sys.modules["networkx"] = None  # type: ignore[assignment]
     try:
-        from dd import cudd as module  # type: ignore[import-not-found]
+        return import_module("dd.cudd")
     except ImportError:  # no compiled part on this platform
-        from dd import autoref as module  # type: ignore[no-redef]
-    return module
+        return import_module("dd.autoref")
+    finally:
+        if drawing:
+            del sys.modules["networkx"]
 
 
 @dataclass

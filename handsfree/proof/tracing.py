@@ -23,6 +23,7 @@ from __future__ import annotations
 import re
 from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import replace
+from functools import lru_cache
 from itertools import product
 
 from handsfree.checklist.conditions import All, AnyOf, Condition, Literal, both, opposite
@@ -81,6 +82,7 @@ def traced(
 
 # --- rules and hazards --------------------------------------------------------------------------
 
+@lru_cache(maxsize=1024)
 def clauses(condition: Condition) -> frozenset[Clause]:
     """The condition as a disjunction of minimal conjunctions; none contradicts itself."""
     return _minimal(_conjunctions(condition))

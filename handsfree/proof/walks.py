@@ -19,7 +19,7 @@ from handsfree.engine.changes import Kind
 from handsfree.proof.stay import Move, Stay
 
 _WALKS, _ROUNDS = 200, 3
-_IN_VAIN = 40
+_IN_VAIN = 20
 """So many walks after another that come upon nothing new are the last."""
 
 _MADE = {Kind.REPORT: 1.0, Kind.YES: 1.0, Kind.NO: 1.0, Kind.BEGIN: 0.3, Kind.GIVE_UP: 0.03}

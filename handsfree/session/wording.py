@@ -33,7 +33,7 @@ class Prompt:
 
 _TONES = {"unclear": "attention", "say again": "attention", "readback": "hold point",
           "readback reading": "hold point", "done": "heard", "answered yes": "heard",
-          "answered no": "heard", "skipped": "heard", "due": "attention", "wait": "listening"}
+          "answered no": "heard", "done hold": "heard", "skipped": "heard", "due": "attention", "wait": "listening"}
 
 
 class Wording:
@@ -186,7 +186,7 @@ class Wording:
         key = effect.key
         if key == "readback" and not step:
             respond = known.get("respond", "")
-        if key == "done" and step and step.hold:
+        if key == "done" and step and step.hold and step.readback:
             key = "done hold"
         judged = step.reading if step else None
         if key == "done" and judged and (judged.low is not None or judged.high is not None):

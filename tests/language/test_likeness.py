@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import math
-from itertools import combinations
+from itertools import combinations, product
 
 import pytest
 from hypothesis import given
@@ -21,6 +21,7 @@ from handsfree.language.likeness import (
     instead,
     likeness,
     read_dictionary,
+    sounds,
     too_alike,
     unpronounced,
 )
@@ -221,3 +222,31 @@ def test_words_without_pronunciation_are_named() -> None:
 def test_the_dictionary_format() -> None:
     lines = [";;; comment", "# another", "Read R IY1 D", "READ(2) R EH1 D", "", "odd"]
     assert read_dictionary(lines) == {"read": ("R IY D", "R EH D")}
+
+
+def test_what_two_phrases_begin_and_end_with_may_be_left_out() -> None:
+    """No sound costs more to drop than another with which it is changed and that is dropped then:
+    so to match what is the same at once is never dearer."""
+    every = [*CONSONANTS, *VOWELS]
+    for one, other in product(every, every):
+        assert dropped(other) <= instead(one, other) + dropped(one) + 1e-12, (one, other)
+
+
+def test_left_out_or_not_phrases_are_as_alike(english: dict[str, tuple[str, ...]]) -> None:
+    """Against the plain alignment, over the phrases of the English commands."""
+    phrases = sorted({phrase for said in load_language("en").commands.values() for phrase in said})
+    for one, other in combinations(phrases[::4], 2):
+        plain = max(_plainly(a, b) for a in sounds(one, english) for b in sounds(other, english))
+        assert math.isclose(likeness(one, other, english), plain, rel_tol=1e-9), (one, other)
+
+
+def _plainly(one: tuple[str, ...], other: tuple[str, ...]) -> float:
+    row = [0.0]
+    for sound in other:
+        row.append(row[-1] + dropped(sound))
+    for a in one:
+        before, row = row, [row[0] + dropped(a)]
+        for place, b in enumerate(other, 1):
+            row.append(min(before[place - 1] + instead(a, b), before[place] + dropped(a),
+                           row[place - 1] + dropped(b)))
+    return math.exp(-row[-1])

@@ -9,6 +9,8 @@ from hypothesis import HealthCheck, given, settings
 
 from handsfree.checklist.model import Checklist
 from handsfree.proof import Report, prove
+from handsfree.proof.stay import Stay
+from handsfree.proof.walks import walked
 from tests.proof import explicit
 from tests.proof.small import checklists
 
@@ -40,6 +42,8 @@ def _agree(checklist: Checklist, orders: explicit.Orders, most: int) -> Report:
     assert ("alarm" in kinds) == explicit.endless_alarms(checklist, everything)
     assert ({f.subject for f in report.findings if f.kind in ("unreachable", "unsatisfiable")}
             == explicit.never_at(checklist, everything))
+    assert not {f"{checklist.id}/{step}" for step in explicit.never_at(checklist, everything)} & (
+        walked(Stay.of([checklist])))
     assert ("dead end" in kinds) == explicit.dead_end(everything)
     assert ({f.subject for f in report.findings if f.kind == "gear"}
             == explicit.lost_gear(checklist, everything))

@@ -11,6 +11,7 @@ from click.testing import CliRunner
 
 from handsfree.cli import main
 from handsfree.library import library_folder
+from handsfree.proof import Budget
 from tests.proof.written import STAY, written
 
 
@@ -21,14 +22,21 @@ def _run(*arguments: object) -> tuple[int, str]:
 
 
 def test_the_shipped_checklists_are_proved() -> None:
-    status, output = _run("check")
+    status, output = _run("check", "--again")
     assert status == 0, output
     assert output.startswith("Proved over every order of events, for every rig")
 
 
+def test_orders_are_counted_when_asked_for() -> None:
+    """Counting proves nothing more, and takes longer than the proof."""
+    assert "Complete orders" not in _run("check", "storm", "--again")[1]
+    status, output = _run("check", "storm", "--count")
+    assert status == 0 and "    storm: 1,440\n" in output
+
+
 def test_a_named_one_is_proved_within_its_stay() -> None:
     """What arrival puts out only departure brings back."""
-    assert _run("check", "arrive")[0] == 0
+    assert _run("check", "arrive", "--again")[0] == 0
     status, output = _run("check", "arrive", "--alone")
     assert status == 1 and "gear: " in output
 
@@ -68,6 +76,22 @@ def test_interlocks_are_listed_with_what_they_protect(tmp_path: Path) -> None:
     assert status == 0
     assert "stay: pull-away needs 'chocked': roll-away" in output
     assert "stay: reverse needs 'chocked': no never rule hangs on it alone" in output
+
+
+def test_who_stops_it_is_told_that_nothing_is_proved(monkeypatch: pytest.MonkeyPatch) -> None:
+    def stopped(*_: object, **__: object) -> None:
+        raise KeyboardInterrupt
+
+    monkeypatch.setattr("handsfree.proof.prove", stopped)
+    status, output = _run("check", "storm", "--again")
+    assert status == 1 and "stopped by you; nothing counts as proved" in output
+
+
+def test_a_budget_too_small_proves_nothing(monkeypatch: pytest.MonkeyPatch) -> None:
+    """Counted in nodes, so that the verdict is the same on a slow or busy machine."""
+    monkeypatch.setattr("handsfree.proof.Budget", lambda work: Budget(work=work // 1_000_000))
+    status, output = _run("check", "storm", "--again", "--nodes", "10")
+    assert status == 1 and "unproved: " in output and "allow more with --nodes" in output
 
 
 @pytest.mark.parametrize("text, said", [

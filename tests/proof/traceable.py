@@ -67,14 +67,15 @@ hazards:
 steps:
   - {id: chock, do: Chock both wheels., only if: not chocked, gives: [chocked],
      respond: chocks set}
-  - {id: pull-away, do: Pull forward., needs: [chocked], ends: [hitched], respond: truck is away}
-  - {id: test, do: "Is the outlet good?", gives: [tested], respond: outlet good,
-     no: Leave it alone.}
+  - {id: pull-away, do: Pull forward., only if: not plugged, needs: [chocked], ends: [hitched],
+     respond: truck is away}
+  - {id: test, do: "Is the outlet good?", only if: not plugged, gives: [tested],
+     respond: outlet good, if no: Leave it alone.}
   - {id: plug-in, do: Plug in., only if: not plugged, needs: [tested], gives: [plugged],
      respond: plugged in}
   - {id: unplug, do: Unplug., ends: [plugged], respond: plug is out}
   - {id: look, do: "Is the path empty?", gives: [path clear], respond: path empty,
-     no: Clear it.}
+     if no: Clear it.}
   - {id: run-out, do: Run the slide out., moves: [slide], gives: [out], respond: slide is out}
 """
 
