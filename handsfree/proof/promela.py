@@ -27,8 +27,9 @@ def orders_model(stay: Stay) -> str:
         if value is None:
             lines.append(f"  if :: {names[trait]} = 0 :: {names[trait]} = 1 fi;")
     lines.append("  do")
-    for change in _forward(stay):
-        body = [*_assigned(change, names), *_asserted(stay.rules, change, names)]
+    for change, conduct in _forward(stay):
+        body = [*_behaved(conduct, names), *_assigned(change, names),
+                *_asserted(stay.rules, change, names)]
         lines.append(f"  :: d_step {{ {_text(change.guard, names)} -> {'; '.join(body)} }}"
                      f"  /* {change.kind.value} {change.subject} */")
     lines += ["  od", "}", ""]
@@ -44,26 +45,34 @@ def record_model(stay: Stay) -> str:
     names = _numbered(stay)
     lines = [f"bit {name};  /* {fact} */" for fact, name in names.items()]
     lines += ["", "active proctype operator() {", "  if"]
-    for change in _forward(stay):
+    for change, conduct in _forward(stay):
         touched = [rule for rule in stay.rules
                    if rule.when.names() & (change.gives | change.ends)]
-        if not touched:
+        if not touched and not conduct:
             continue
         lines.append(f"  :: /* {change.kind.value} {change.subject} */")
-        lines += [f"     {line}" for line in _chosen(stay, change, touched, names)]
-        body = [*_assigned(change, names), *_asserted(touched, change, names)]
+        lines += [f"     {line}" for line in _chosen(stay, change, [*touched, *conduct], names)]
+        body = [*_behaved(conduct, names), *_assigned(change, names),
+                *_asserted(touched, change, names)]
         lines.append(f"     d_step {{ {'; '.join(body)} }}")
     lines += ["  :: skip", "  fi", "}", ""]
     return "\n".join(lines)
 
 
-def _forward(stay: Stay) -> Iterator[Change]:
-    """Forward changes but the immediate actions, which are for broken rules."""
-    seen: dict[Change, None] = {}
+def _forward(stay: Stay) -> Iterator[tuple[Change, tuple[NeverRule, ...]]]:
+    """Forward changes but the immediate actions, which are for broken rules, each with the rules
+    about what is done by it."""
+    seen: dict[Change, tuple[NeverRule, ...]] = {}
     for move in stay.forward:
-        if move.kind is not Kind.RESOLVE and move.effect:
-            seen.setdefault(move.change)
-    return iter(seen)
+        if move.kind is Kind.RESOLVE:
+            continue
+        conduct: tuple[NeverRule, ...] = ()
+        if move.kind is Kind.REPORT:
+            acts = move.owner.steps[move.change.subject].acts
+            conduct = tuple(rule for rule in stay.conduct if rule.during & acts)
+        if move.effect or conduct:
+            seen[move.change] = tuple(dict.fromkeys((*seen.get(move.change, ()), *conduct)))
+    return iter(seen.items())
 
 
 def _numbered(stay: Stay) -> dict[str, str]:
@@ -93,7 +102,7 @@ def _chosen(
             yield f"{_text(part, names)};"
         for part in [part for part in forbidden if part.names() <= known]:
             forbidden.remove(part)
-            yield f"!{_text(part, names)};"
+            yield f"!({_text(part, names)});"
 
 
 def _at_best(rule: Condition, chosen: Collection[str]) -> Condition:
@@ -134,4 +143,9 @@ def _asserted(
 ) -> Iterator[str]:
     for rule in rules:
         if rule.when.names() & (change.gives | change.ends):
-            yield f"assert(!{_text(rule.when, names)})"
+            yield f"assert(!({_text(rule.when, names)}))"
+
+
+def _behaved(conduct: Iterable[NeverRule], names: dict[str, str]) -> Iterator[str]:
+    for rule in conduct:
+        yield f"assert(!({_text(rule.when, names)}))"

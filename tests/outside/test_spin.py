@@ -7,31 +7,41 @@ states that it stores, must be the prover's.
 
 from __future__ import annotations
 
+import os
 import re
 import shutil
 import subprocess
 from collections.abc import Iterator
 from concurrent.futures import ThreadPoolExecutor
 from dataclasses import dataclass, replace
+from functools import cache
 from pathlib import Path
 
 import pytest
 
+from handsfree.checklist.conditions import NEVER
 from handsfree.checklist.loader import load_checklist
 from handsfree.checklist.model import Checklist
 from handsfree.checklist.rig_file import load_rig
 from handsfree.engine.choosing import rules_about
 from handsfree.library import find_rig, library_folder
-from handsfree.proof import Budget, prove
+from handsfree.proof import Budget, prove, safety
 from handsfree.proof.bench import generated
 from handsfree.proof.interlocks import each_interlock, without
 from handsfree.proof.promela import orders_model, record_model
 from handsfree.proof.space import open_space
 from handsfree.proof.stay import Stay
 
-pytestmark = pytest.mark.skipif(
-    shutil.which("spin") is None or shutil.which("gcc") is None,
-    reason="SPIN is not installed (Debian: spin, gcc)")
+MISSING = [tool for tool in ("spin", "gcc") if shutil.which(tool) is None]
+
+
+@pytest.fixture(autouse=True)
+def _spin_is_there() -> None:
+    """Without SPIN there is nothing to check against; where all must be checked, that fails."""
+    if MISSING and os.environ.get("CI") == "true":
+        pytest.fail(f"{' and '.join(MISSING)} not installed (Debian: spin, gcc)")
+    if MISSING:
+        pytest.skip("SPIN is not installed (Debian: spin, gcc)")
 
 
 @dataclass(frozen=True)
@@ -59,6 +69,7 @@ def spin(model: str, folder: Path) -> Verdict:
     return Verdict(errors.group(1) == "0", int(states.group(1)))
 
 
+@cache
 def _library() -> dict[str, Checklist]:
     folder = library_folder()
     return {path.stem: load_checklist(path, library=folder)
@@ -66,8 +77,12 @@ def _library() -> dict[str, Checklist]:
 
 
 def _safe(*checklists: Checklist) -> bool:
-    report = prove(checklists, finishing=False, count=False)
-    return all(finding.kind not in ("never rule", "unproved") for finding in report.findings)
+    """The proof's verdict on one forward move from any record that breaks no rule."""
+    space = open_space(Stay.of(checklists), Budget())
+    sound = safety.sound_records(space)
+    found = (*safety.one_move_breaches(space, space.stay.forward, sound),
+             *safety.misconduct(space, space.stay.forward, sound))
+    return not found
 
 
 def test_the_shipped_checklists_keep_every_never_rule(tmp_path: Path) -> None:
@@ -104,7 +119,7 @@ def test_orders_of_a_generated_checklist(broken: bool, tmp_path: Path) -> None:
 def _mutants() -> Iterator[tuple[str, Checklist]]:
     """Every so many interlocks, gives and never rules of the shipped checklists, dropped."""
     library = _library()
-    chosen = [library[name] for name in ("depart", "dump-station", "bring-back", "storm")]
+    chosen = [library[name] for name in ("dump-station", "bring-back", "storm")]
     interlocks = [(checklist, step, part) for checklist in chosen
                   for step, part in each_interlock(checklist)]
     guarded = [one for one in interlocks if rules_about(one[0], one[1])]
@@ -118,7 +133,11 @@ def _mutants() -> Iterator[tuple[str, Checklist]]:
         less = replace(step, gives=step.gives - {fact})
         yield (f"{checklist.id}: {step.id} no longer gives {fact}",
                replace(checklist, steps={**checklist.steps, step.id: less}))
-    for checklist in chosen[:3]:
+    for checklist in chosen:
+        good = checklist.facts["outlet good"]
+        lasting = replace(good, evidence=replace(good.evidence, unless=NEVER))
+        yield (f"{checklist.id}: time ends the outlet's test while it is in use",
+               replace(checklist, facts={**checklist.facts, good.name: lasting}))
         rule = checklist.rules[len(checklist.rules) // 2]
         kept = tuple(other for other in checklist.rules if other is not rule)
         yield f"{checklist.id}: no rule {rule.id}", replace(checklist, rules=kept)
