@@ -221,7 +221,7 @@ def _with_bits(checklist: Checklist, move: Move) -> Move:
     elif change.kind in (Kind.REPORT, Kind.YES, Kind.NO):
         on = bits & {change.subject}
         off = set(_reopened(checklist, change))
-    elif change.kind is not Kind.RESOLVE:  # taken back, given up, or otherwise not so
+    elif change.kind in (Kind.TAKE_BACK, Kind.GIVE_UP):
         off = bits & {change.subject}
     return replace(move, change=replace(
         change, gives=change.gives | set(map(_bit, on)), ends=change.ends | set(map(_bit, off))))
