@@ -138,7 +138,7 @@ def _ground(files: Sequence[str], rig: Rig | None) -> str:
     from handsfree.checklist.loader import load_checklist
 
     elsewhere = [load_checklist(path, rig=rig, library=library_folder()) for path in _paths(files)
-                 if not verdicts.lies_with_the_lists(path)]
+                 if not verdicts.found_by_name(path)]
     return verdicts.ground([(one.id, one.digest) for one in elsewhere], rig)
 
 

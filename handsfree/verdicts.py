@@ -26,7 +26,7 @@ from pathlib import Path
 from typing import Any
 
 from handsfree.keeping import keep_file
-from handsfree.library import data_folder, library_folder
+from handsfree.library import checklist_files, data_folder, library_folder
 
 FILE = "verdicts.json"
 
@@ -54,17 +54,17 @@ def own_file() -> Path:
     return data_folder() / FILE
 
 
-def lies_with_the_lists(path: Path) -> bool:
-    """Whether a checklist is one of those that `ground` covers by itself."""
-    return path.resolve().parent in (library_folder().resolve(),
-                                     (data_folder() / "checklists").resolve())
+def found_by_name(path: Path) -> bool:
+    """Whether a checklist is the one that its name stands for; `ground` covers it by itself."""
+    known = checklist_files().get(path.stem)
+    return known is not None and known.resolve() == path.resolve()
 
 
 def ground(elsewhere: Iterable[tuple[str, str]] = (), rig: object = None) -> str:
     """The digest of all that decides a verdict.
 
     Args:
-        elsewhere: (id, digest) of the proved checklists that do not lie with the others.
+        elsewhere: (id, digest) of the proved checklists that are not found by their names.
         rig: what the proof is for (`has` and `limits` count); None: for every rig.
     """
     facts = [] if rig is None else [
@@ -171,7 +171,7 @@ def _entries(path: Path) -> list[dict[str, Any]]:
 def unproved(checklist: Any, rig: object) -> str:
     """One line for who is about to run a checklist that is not proved as it stands; '' if it is."""
     file = Path(checklist.file)
-    inside = lies_with_the_lists(file)
+    inside = found_by_name(file)
     elsewhere = () if inside else ((checklist.id, checklist.digest),)
     if any(remembered(ground(elsewhere, whose), [checklist.id]) for whose in (None, rig)):
         return ""

@@ -114,10 +114,12 @@ def likeness(one: str, other: str, pronunciations: Pronunciations) -> float:
     missing = unpronounced([one, other], pronunciations)
     if missing:
         raise ValueError(f"no pronunciation for {', '.join(missing)}")
-    return max(
-        math.exp(-_distance(a, b))
-        for a in _ways(one, pronunciations) for b in _ways(other, pronunciations)
-    )
+    return likeness_of(_ways(one, pronunciations), _ways(other, pronunciations))
+
+
+def likeness_of(ones: Sequence[tuple[str, ...]], others: Sequence[tuple[str, ...]]) -> float:
+    """Likeness of two phrases by all that they can sound like (see `sounds`); none may be empty."""
+    return math.exp(-min(_distance(a, b) for a in ones for b in others))
 
 
 def too_alike(

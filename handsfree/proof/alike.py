@@ -25,7 +25,7 @@ from handsfree.language.likeness import (
     REPORT_TOO_ALIKE,
     TOO_ALIKE,
     Pronunciations,
-    likeness,
+    likeness_of,
     sounds,
 )
 from handsfree.language.matcher import Expected, Matcher
@@ -86,13 +86,14 @@ def near(
     reports = {normalise(phrase) for command in REPORTS for phrase in language.commands[command]}
     reports |= {normalise(rule.respond) for one in checklists for rule in one.rules}
     reports |= {r for one in checklists for step in one.steps.values() for r in _reports(step)}
-    every = _coded(phrases, pronunciations)
+    ways = {phrase: sounds(phrase, pronunciations) for phrase in phrases}
+    every = _coded(ways)
     few = [pair for pair in every if pair[0] in reports]
     found: dict[tuple[str, str], float] = {}
     for some, limit in ((every, TOO_ALIKE), (few, REPORT_TOO_ALIKE)):
         for one, other in _within(some, every, limit):
             if (one, other) not in found:
-                found[one, other] = likeness(one, other, pronunciations)
+                found[one, other] = likeness_of(ways[one], ways[other])
     numbers = number_words(language)
     return [Near(one, other, value, bool({one, other} & numbers))
             for (one, other), value in sorted(found.items())
@@ -100,12 +101,12 @@ def near(
             and not {one, other} <= numbers and not _same_command(one, other, language)]
 
 
-def _coded(phrases: list[str], pronunciations: Pronunciations) -> list[tuple[str, str]]:
+def _coded(ways: dict[str, list[tuple[str, ...]]]) -> list[tuple[str, str]]:
     """(phrase, its sounds with a character each), once for each way to say it."""
-    signs: dict[str, str] = {}
-    return [
-        (phrase, "".join(signs.setdefault(sound, chr(33 + len(signs))) for sound in way))
-        for phrase in phrases for way in sounds(phrase, pronunciations)]
+    known = sorted({sound for some in ways.values() for way in some for sound in way})
+    signs = {sound: chr(33 + place) for place, sound in enumerate(known)}
+    return [(phrase, "".join([signs[sound] for sound in way]))
+            for phrase, some in ways.items() for way in some]
 
 
 def _within(

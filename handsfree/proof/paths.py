@@ -63,10 +63,13 @@ def _effort(space: Space, move: Move, path: Path) -> tuple[int, int]:
     """Stay with one checklist; rather do something than answer, give up or begin again."""
     owners = {owner.id for owner in space.stay.owners(move)}
     before = {owner.id for owner in space.stay.owners(path.moves[-1])} if path.moves else owners
-    return (0 if owners & before else 1, _LIKED.index(move.kind.value))
+    kind = move.kind.value
+    return (0 if owners & before else 1,
+            _LIKED.index(kind) if kind in _LIKED else len(_LIKED))
 
 
 _LIKED = ("report", "no", "yes", "begin", "take back", "resolve", "give up")
+"""Kinds of move; others are liked least."""
 
 
 def _true(values: dict[str, bool]) -> Facts:

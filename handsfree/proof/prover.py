@@ -7,10 +7,11 @@ from __future__ import annotations
 
 import time
 from collections.abc import Callable, Iterable, Iterator, Sequence
+from types import ModuleType
 
 from handsfree.checklist.model import Checklist
 from handsfree.checklist.rig_file import Rig
-from handsfree.proof import completion, plain, safety, telling
+from handsfree.proof import completion, plain, safety
 from handsfree.proof.findings import Budget, BudgetSpent, Finding, OrderCount, Report
 from handsfree.proof.orders import count_orders
 from handsfree.proof.space import Space, Work, open_space
@@ -86,20 +87,27 @@ def prove(
         work=work)
 
 
+def _telling() -> ModuleType:
+    """What says findings in words; imported for them only, since it brings the wording with it."""
+    from handsfree.proof import telling
+
+    return telling
+
+
 def _safety(space: Space) -> Iterator[Finding]:
     """Never rules that can be broken, alarms that cannot be ended."""
     stay = space.stay
     for rule in stay.rules:
         if space.start() & space.where(rule.when) != space.none:
-            yield telling.broken_start(space, rule)
+            yield _telling().broken_start(space, rule)
     for breach in safety.breaches(space):
-        yield telling.breach(space, breach)
+        yield _telling().breach(space, breach)
     for breach in safety.unwatched(space):
-        yield telling.unwatched(space, breach)
+        yield _telling().unwatched(space, breach)
     for checklist in stay.checklists:
         endless = safety.endless_alarms(space, checklist)
         if endless != space.none:
-            yield telling.endless_alarm(space, checklist, endless)
+            yield _telling().endless_alarm(space, checklist, endless)
 
 
 def _finishing(space: Space, safe: bool) -> Iterator[Finding]:
@@ -108,12 +116,12 @@ def _finishing(space: Space, safe: bool) -> Iterator[Finding]:
     met = walked(space.stay)
     for checklist in space.stay.given:
         for step, blame in completion.never_permitted(space, checklist, met, safely):
-            yield telling.never_permitted(space, checklist, step, blame)
+            yield _telling().never_permitted(space, checklist, step, blame)
         stuck = completion.dead_end(space, checklist, safely)
         if stuck is not None:
-            yield telling.dead_end(stuck, checklist)
+            yield _telling().dead_end(stuck, checklist)
         for gear, states in completion.lost_gear(space, checklist, safely):
-            yield telling.lost_gear(space, checklist, gear, states)
+            yield _telling().lost_gear(space, checklist, gear, states)
 
 
 def _unproved(stay: Stay, budget: Budget, spent: str) -> Finding:

@@ -19,7 +19,7 @@ from handsfree.engine.changes import Kind
 from handsfree.proof.stay import Move, Stay
 
 _WALKS, _ROUNDS = 200, 3
-_IN_VAIN = 20
+_IN_VAIN = 30
 """So many walks after another that come upon nothing new are the last."""
 
 _MADE = {Kind.REPORT: 1.0, Kind.YES: 1.0, Kind.NO: 1.0, Kind.BEGIN: 0.3, Kind.GIVE_UP: 0.03}
@@ -56,7 +56,10 @@ class _Stride:
 
 
 def walked(stay: Stay) -> frozenset[str]:
-    """Steps that the walks were permitted, as "checklist/step"; the same steps each time."""
+    """Steps of the given checklists that the walks were permitted, as "checklist/step".
+
+    The same steps each time.
+    """
     return _Walks(stay).met()
 
 
@@ -127,7 +130,8 @@ class _Walks:
         breaks = (test for rule, test in zip(self.stay.rules, self.rules, strict=True)
                   if rule.when.names() & move.effect.keys())
         steps = () if change.kind is Kind.BEGIN else tuple(
-            f"{owner.id}/{change.subject}" for owner in self.stay.owners(move))
+            f"{owner.id}/{change.subject}" for owner in self.stay.owners(move)
+            if owner in self.stay.given)
         return _Stride(change.kind, self.test(change.guard), ~self.bits(change.ends),
                        self.bits(change.gives), tuple(breaks), steps)
 

@@ -3,12 +3,15 @@
 from __future__ import annotations
 
 from collections import Counter
+from dataclasses import replace
 
 import hypothesis
+import pytest
 from hypothesis import HealthCheck, given, settings
+from hypothesis import strategies as st
 
 from handsfree.checklist.model import Checklist
-from handsfree.proof import Report, prove
+from handsfree.proof import Report, completion, prove, prover, telling
 from handsfree.proof.stay import Stay
 from handsfree.proof.walks import walked
 from tests.proof import explicit
@@ -76,3 +79,39 @@ def test_agrees_with_a_walk_of_the_engine() -> None:
 def test_agrees_when_every_event_is_tried_in_every_state(checklist: Checklist) -> None:
     """Pauses, withdrawn readbacks, uncertain and misheard words change nothing of it."""
     _agree(checklist, explicit.every_event, most=700)
+
+
+def _half(whole: Checklist, name: str, order: tuple[str, ...]) -> Checklist:
+    """The checklist with some of its steps, and those of its remedies, but none that waits."""
+    inner = tuple(step for step in whole.steps if step not in whole.order)
+    steps = {step: replace(whole.steps[step], wait=None) for step in (*order, *inner)}
+    return replace(whole, id=name, steps=steps, order=order)
+
+
+def test_what_is_quick_says_what_is_exact() -> None:
+    """Of two checklists that share the steps of one, both or one of them asked about: with what
+    is used where no rule can be broken (`Safely`, walks), and without."""
+    seen: Counter[str] = Counter()
+
+    @settings(_RELAXED, max_examples=250)
+    @given(checklists(), st.booleans())
+    def agree(whole: Checklist, alone: bool) -> None:
+        one, other = (_half(whole, name, whole.order[place::2])
+                      for place, name in enumerate(("one", "other")))
+        asked, context = ([one], [other]) if alone else ([one, other], [])
+        with pytest.MonkeyPatch.context() as patched:
+            patched.setattr(telling, "replay", lambda *_, **__: ())  # the verdicts are compared
+            quick = prove(asked, context=context, count=False)
+            patched.setattr(completion, "Safely", lambda space: None)
+            patched.setattr(prover, "walked", lambda stay: frozenset())
+            exact = prove(asked, context=context, count=False)
+        assert ([(f.kind, f.subject, f.file) for f in quick.findings]
+                == [(f.kind, f.subject, f.file) for f in exact.findings])
+        if not any(f.kind in ("never rule", "unwatched", "alarm") for f in exact.findings):
+            seen["safe"] += 1
+            seen.update({finding.kind for finding in exact.findings} or {"sound"})
+
+    agree()
+    for kind in ("safe", "sound", "dead end", "unsatisfiable", "gear"):
+        assert seen[kind] >= 5, seen
+    assert seen["safe"] >= 40, seen

@@ -204,6 +204,14 @@ def test_checked_is_what_run_finds_by_name(own_folder: Path) -> None:
     assert status == 1 and "storm.yaml" in output and "roll-away" in output
 
 
+def test_a_file_that_ones_own_stands_before_is_proved_by_itself(own_folder: Path) -> None:
+    """The shipped 'storm', named by its path, says nothing about one's own."""
+    _own(own_folder, "storm", STAY.replace("site?,", "site,").replace(
+        "    needs: [chocked]\n", "", 1))
+    assert _check(library_folder() / "storm.yaml")[0] == 0
+    assert _check("storm")[0] == 1
+
+
 def test_an_owners_verdict_is_remembered_until_something_changes(own_folder: Path) -> None:
     mine = _own(own_folder, "one", ONE)
     assert _check("one")[1].startswith("Proved over")
