@@ -14,6 +14,9 @@ import click
 
 from handsfree.errors import HandsfreeError, InputError
 
+_IF_NO = "Put that right first. Then try again."
+"""What a new test says when it comes out as no; the owner words it better."""
+
 _DEFERS = "The owner's manual, local code and licensed trades stand above what I say."
 _ASK_AT_MOST = 200
 
@@ -78,6 +81,8 @@ class _Interview:
         elif click.confirm("  Can a mistake there hurt somebody or break something?",
                            default=False):
             step["respond"] = self._response()
+        if "reading" in step or step["do"].endswith("?"):
+            step["if no"] = _IF_NO
         for key, question in (
             ("caution", "  A warning to be spoken before it (Enter: none)"),
             ("detail", "  What is said when more detail is asked for (Enter: nothing)"),

@@ -204,7 +204,7 @@ def test_whatever_goes_out_or_is_ended_for_a_stay_comes_back_before_the_road() -
     """Gear, and every fact that the road asks for or forbids."""
     back = {fact for step in steps("depart") for fact in step.ends}
     again = {fact for step in steps("depart") for fact in step.gives}
-    facts = checklist("depart").facts
+    facts = {fact: known for name in CHECKLISTS for fact, known in checklist(name).facts.items()}
     for step in every_step():
         for fact in step.gives:
             if facts[fact].travel is Travel.MUST_NOT:

@@ -5,7 +5,6 @@ import pytest
 from handsfree.engine.choosing import permitted
 from handsfree.engine.state import (
     Confirm,
-    Done,
     Event,
     GoTo,
     Mode,
@@ -120,7 +119,7 @@ def test_ramps_are_laid_without_chocks_and_checked_before_the_truck_leaves() -> 
     fails(walk, Read("high"))
     walk.to("ramp-check", NEAR)
     assert after(walk, "side-level") == [
-        "ramp-reach", "ramp-lay", "ramp-climb", "side-level", "ramp-check"]
+        "ramp-reach", "ramp-clear", "ramp-lay", "ramp-climb", "side-level", "ramp-check"]
     record = walk.on(NEAR).state.facts
     assert "ramps out" in record
     met = finish("depart", RIG, record, NEAR).met
@@ -131,10 +130,10 @@ def test_chocks_come_out_before_ramps_go_under_and_must_be_set_again() -> None:
     walk = arriving("side-level")
     walk.send(Skip())
     walk.to("chock", NEAR)
-    walk.on(NEAR, until=lambda s: s.at == "side-level")  # skipped, so offered again
+    walk.on(NEAR, until=lambda s: "chocked" in s.facts)
+    walk.send(GoTo("side-level"))
     fails(walk, Read("high"))
-    walk.send(Done())  # the ramps reach
-    assert walk.state.at == "chocks-away"
+    walk.to("chocks-away", NEAR)
     walk.to("ramp-lay", NEAR)
     assert "chocked" not in walk.state.facts
     walk.on(NEAR)
@@ -146,9 +145,9 @@ def test_a_latch_that_does_not_hold_is_seated_and_proved_again() -> None:
     record = finish("arrive", RIG, new_record(RIG), NEAR).state.facts
     walk = Walk.start(checklist("depart", RIG), record).to("lift-test", NEAR)
     fails(walk, Problem())
-    walk.to("chains-cross", NEAR)
+    walk.to("hook-up", NEAR)
     assert after(walk, "lift-test") == [
-        "latch-off", "seat-again", "latch-close", "lift-test", "chains-cross"]
+        "latch-off", "seat-again", "latch-close", "lift-test", "hook-up"]
 
 
 def test_a_latch_that_never_holds_keeps_the_chocks_in_and_the_checklist_open() -> None:

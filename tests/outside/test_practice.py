@@ -100,9 +100,9 @@ def test_ball_and_coupler_are_matched_before_they_meet() -> None:
 def test_the_cable_goes_to_the_truck_itself_and_the_chains_are_crossed() -> None:
     """Two dealers' safety pages; two car manuals' extracts: crossed, slack to turn, not dragging."""
     steps = checklist("depart").steps
-    assert "never to the chains or the ball mount" in steps["cable-clip"].detail
-    assert "cross the chains" in told(steps["chains-cross"])
-    assert "slack" in told(steps["chains-cross"]) and "drag" in told(steps["chains-cross"])
+    assert "never to the chains or the ball mount" in steps["hook-up"].detail
+    assert "chains crossed" in told(steps["hook-up"])
+    assert "slack" in told(steps["hook-up"]) and "drag" in told(steps["hook-up"])
 
 
 def test_every_lamp_is_named() -> None:

@@ -88,7 +88,7 @@ def test_the_small_rig_never_hears_the_slide_out_nor_a_second_leg() -> None:
 
 def test_the_tandem_has_its_bars_and_brings_the_slide_in_before_the_wind() -> None:
     told, _ = stay("stay-tandem-slide")
-    assert {"bars-off", "bars-load", "lift-test", "chains-cross"} <= set(offered(told))
+    assert {"bars-off", "bars-load", "lift-test", "hook-up"} <= set(offered(told))
     storm = offered(told[2:3])
     assert storm.index("wind-read") < storm.index("gust-floor") < storm.index("gust-in")
     assert "These lamps mean an open ground. Do not connect." in said(told)
@@ -99,7 +99,7 @@ def test_the_fifth_wheel_has_legs_and_jaws_and_no_chains() -> None:
     met = set(offered(told))
     assert {"jaws-open", "pull-out-under", "pin-in", "tug-test", "leg-one", "leg-two",
             "lay-power-extension", "storm-extension"} <= met
-    assert not {"chains-off", "chains-cross", "latch-open", "lift-test"} & met
+    assert not {"chains-off", "hook-up", "latch-open", "lift-test"} & met
     assert "chains" not in said(told[-1:]).lower().split("walk once round")[0]
 
 
