@@ -119,7 +119,7 @@ def test_ramps_are_laid_without_chocks_and_checked_before_the_truck_leaves() -> 
     fails(walk, Read("high"))
     walk.to("ramp-check", NEAR)
     assert after(walk, "side-level") == [
-        "ramp-reach", "ramp-clear", "ramp-lay", "ramp-climb", "side-level", "ramp-check"]
+        "ramp-reach", "ramp-lay", "ramp-clear", "ramp-climb", "side-level", "ramp-check"]
     record = walk.on(NEAR).state.facts
     assert "ramps out" in record
     met = finish("depart", RIG, record, NEAR).met
