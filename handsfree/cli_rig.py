@@ -7,7 +7,7 @@ from pathlib import Path
 import click
 
 from handsfree.errors import InputError
-from handsfree.library import data_folder, library_folder
+from handsfree.library import choose_rig, data_folder, find_rig, library_folder
 
 
 @click.group(invoke_without_command=True)
@@ -22,14 +22,12 @@ def rig(ctx: click.Context, name: str | None) -> None:
 
 def _all(name: str | None):  # type: ignore[no-untyped-def]
     """(rig file, every checklist that loads with it, its folder, its last session)."""
-    from handsfree import wiring
     from handsfree.checklist.loader import load_checklist
     from handsfree.checklist.rig_file import load_rig
-    from handsfree.library import find_rig
     from handsfree.session.record import latest, rig_folder
 
     data = data_folder()
-    loaded = load_rig(find_rig(wiring.choose_rig(name, data)))
+    loaded = load_rig(find_rig(choose_rig(name, data)))
     lists = [load_checklist(path, rig=loaded, library=library_folder())
              for path in sorted(library_folder().glob("*.yaml"))]
     folder = rig_folder(data, loaded.name)

@@ -166,7 +166,8 @@ def _data(language: str) -> _Data:
     source = resources.files("handsfree") / "languages" / f"{language}.facts.yaml"
     if not source.is_file():
         return _Data()
-    raw: dict[str, Any] = yaml.safe_load(source.read_text("utf-8"))
+    raw: dict[str, Any] = yaml.load(
+        source.read_text("utf-8"), Loader=getattr(yaml, "CSafeLoader", yaml.SafeLoader))
     ways: dict[str, set[str]] = {}
     for name, patterns in raw["ways"].items():
         for phrase in (one for pattern in patterns for one in _unfolded(pattern)):
