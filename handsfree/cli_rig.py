@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from pathlib import Path
 
 import click
@@ -158,10 +159,8 @@ def _correct(got, so) -> None:  # type: ignore[no-untyped-def]
     Args:
         so: fact to whether it is so.
     """
-    from handsfree.engine.choosing import broken_rule
     from handsfree.session.correcting import correct
     from handsfree.session.record import Record, lock, record_for
-    from handsfree.session.wording import sentence
 
     loaded, lists, folder, last = got
     told = {fact: _clause(next(c for c in lists if fact in c.facts), fact, yes)
@@ -178,13 +177,8 @@ def _correct(got, so) -> None:  # type: ignore[no-untyped-def]
         correct(folder, last, record, loaded.name, new)
     for fact in new:
         click.echo(f"On record now: {told[fact]}.")
-    after = (record.facts | {fact for fact, yes in new.items() if yes}) - {
-        fact for fact, yes in new.items() if not yes}
-    for checklist in lists:
-        rule = broken_rule(checklist, after)
-        if rule:
-            click.echo(f"DANGER: {sentence(rule.because)} {sentence(rule.now)}", err=True)
-            raise SystemExit(1)
+    _tell_danger(lists, (record.facts | {fact for fact, yes in new.items() if yes}) - {
+        fact for fact, yes in new.items() if not yes})
 
 
 def _clause(checklist, fact: str, so: bool) -> str:  # type: ignore[no-untyped-def]
@@ -199,14 +193,39 @@ def _clause(checklist, fact: str, so: bool) -> str:  # type: ignore[no-untyped-d
 @click.option("--file", "path", type=click.Path(path_type=Path), default=None,
               help="Where to write it; the data folder otherwise.")
 def new(title: str, path: Path | None) -> None:
-    """Make a rig file for the rig called TITLE, by answering plain questions.
+    """Make a rig file for the rig called TITLE, by answering a few plain questions.
 
-    Asks what any checklist uses; Enter takes what is in [].  Then how the rig stands now, so that
-    its record begins with the truth.
+    Begin with the kind of rig that is most like yours, change what differs, and give the figures of
+    its placards; Enter takes what is in [], b goes back.  Stop when you like: the same command goes
+    on with what you answered.  Then how the rig stands now, so that its record begins with the
+    truth; a never rule that is broken is told at once, exit status 1.
     """
     from handsfree.checklist.loader import load_checklist
+    from handsfree.checklist.model import Origin
     from handsfree.cli_first import by_keyboard, make_rig
+    from handsfree.cli_rig_new import presets
 
-    checklists = [load_checklist(source, library=library_folder())
-                  for source in sorted(library_folder().glob("*.yaml"))]
-    make_rig(title, path, data_folder(), checklists, by_keyboard)
+    library, data = library_folder(), data_folder()
+    checklists = [load_checklist(source, library=library)
+                  for source in sorted(library.glob("*.yaml"))]
+    traits = {name: fact for checklist in checklists for name, fact in checklist.facts.items()
+              if fact.origin is Origin.TRAIT}
+    draft = data / "rigs" / f"{re.sub(r'[^a-z0-9]+', '-', title.lower()).strip('-') or 'rig'}.draft"
+    ask = presets(library / "kinds", title, draft, traits, by_keyboard)
+    made = make_rig(title, path, data, checklists, ask)
+    ask.done()
+    _, lists, _, last = _all(str(made))
+    if last:
+        _tell_danger(lists, last.facts)
+
+
+def _tell_danger(lists, facts) -> None:  # type: ignore[no-untyped-def]
+    """Say which never rule the record breaks and what to do now; exit status 1."""
+    from handsfree.engine.choosing import broken_rule
+    from handsfree.session.wording import sentence
+
+    for checklist in lists:
+        rule = broken_rule(checklist, facts)
+        if rule:
+            click.echo(f"DANGER: {sentence(rule.because)} {sentence(rule.now)}", err=True)
+            raise SystemExit(1)

@@ -207,7 +207,7 @@ def test_rig_new_asks_the_same_way(tmp_path: Path) -> None:
     done = CliRunner().invoke(main, ["rig", "new", "Old van"], input="\n" * 80)
     assert done.exit_code == 0, done.output
     rig = load_rig(tmp_path / "data" / "rigs" / "old-van.yaml")
-    assert rig.lacks and "gas" in rig.lacks and not rig.has
+    assert rig.lacks and "awning" in rig.lacks and "gas" in rig.has
     with pytest.raises(InputError, match="exists already"):
         make_rig("Old van", None, tmp_path / "data", [], lambda *asked: Answers())
 
