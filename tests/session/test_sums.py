@@ -118,7 +118,8 @@ def test_the_tongue_too() -> None:
 def test_a_jack_that_is_too_short_is_told() -> None:
     """130 in x tan(6 deg) = 13.66 in; the jack has 10 in."""
     said = told("small-single", readings={"fore-level": ("six degrees", "zero degrees")})
-    assert "The coupler has to move thirteen and three quarters inches. The jack is three and" in said
+    assert ("The coupler has to move thirteen and three quarters inches. If the nose is low, the jack"
+            " is three and") in said
 
 
 def test_a_rig_that_was_not_measured_is_told_no_inches() -> None:
