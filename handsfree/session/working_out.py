@@ -24,11 +24,6 @@ from handsfree.session.wording import Prompt, Wording
 from handsfree.work.finding import Finding, Verdict
 from handsfree.work.steps import Findings, Given, work_out
 
-SAID_BY_THE_LIMIT = frozenset(
-    {"volts.good", "volts.near", "volts.low", "volts.high", "volts.too-low", "volts.too-high"})
-"""Findings that judge the same number as the step's own limits: of a reading that failed these they
-would say the same once more, or the contrary."""
-
 BEYOND = "beyond"
 """Band of a reading that is within its limits, while what it comes to is not."""
 
@@ -69,11 +64,17 @@ def _sayable(finding: Finding) -> bool:
                for value in finding.values().values())
 
 
+SAID_BY_THE_LIMIT = frozenset(
+    {"volts.good", "volts.near", "volts.low", "volts.high", "volts.too-low", "volts.too-high"})
+"""Findings that judge the same number as the step's own limits: of a reading that failed these they
+would say the same once more, or the contrary."""
+
+
 def _told(finding: Finding, told: Told, band: str) -> bool:
     """Whether a finding is said aloud, of a reading in this band of its limits."""
-    if band not in ("within", BEYOND):
+    if band in ("low", "high"):
         return finding.say not in SAID_BY_THE_LIMIT
-    return (band == BEYOND or told is Told.ALWAYS
+    return (band != "within" or told is Told.ALWAYS
             or told is Told.WARNED and finding.verdict is not Verdict.OK)
 
 
