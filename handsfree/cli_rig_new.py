@@ -164,17 +164,17 @@ class Presets:
     def _figure(
         self, name: str, given: Given, ours: Mapping[str, Question]
     ) -> float | None:
-        question = ours[name]
-        assert question.limit
-        unit = question.limit.unit.replace("_", " ")
+        limit = ours[name].limit
+        assert limit, f"{name} is no number"
+        unit, usual = limit.unit.replace("_", " "), limit.default
         lower = HIGHER.get(name, "")
-        least = given.get(lower)
-        usual_least = ours[lower].limit.default if lower in ours and ours[lower].limit else 0.0
+        least, lower_limit = given.get(lower), ours[lower].limit if lower in ours else None
+        usual_least = lower_limit.default if lower_limit else 0.0
 
         def number(text: str) -> float | str | None:
             if not text or text in ("?", "unknown"):
-                if least and least > question.limit.default:
-                    click.echo(f"I need this one too: {question.limit.default:g}, which I would take,"
+                if least and least > usual:
+                    click.echo(f"I need this one too: {usual:g}, which I would take,"
                                f" is below your {least:g}.")
                     return None
                 return ""
@@ -194,7 +194,7 @@ class Presets:
                 return None
             return value
 
-        value = _said(f"{question.text.removesuffix(' Nought if not measured.')} ({unit}; Enter: I"
+        value = _said(f"{ours[name].text.removesuffix(' Nought if not measured.')} ({unit}; Enter: I"
                       " do not know yet)", "", number, "A number in digits, please, such as 65.")
         return value if isinstance(value, float) else None
 
