@@ -7,7 +7,7 @@ May import everything, as the command modules do.
 from __future__ import annotations
 
 import json
-from collections.abc import Callable, Mapping, Sequence
+from collections.abc import Callable, Collection, Mapping, Sequence
 from contextlib import suppress
 from dataclasses import dataclass, replace
 from pathlib import Path
@@ -144,22 +144,22 @@ class Presets:
     def _parts(self, usual: frozenset[str]) -> list[str]:
         """The parts of the kind, with those that the owner has changed."""
         has = set(usual & self.traits.keys())
+        numbered = dict(enumerate((name for name in self.traits if name != "two legs"), 1))
         while True:
-            shown = [name for name in self.traits if name != "two legs" and _possible(name, has)]
-            for number, name in enumerate(shown, 1):
+            shown = {number: name for number, name in numbered.items() if _possible(name, has)}
+            for number, name in shown.items():
                 click.echo(f"  {number:>2} [{'x' if name in has else ' '}] {self.traits[name].says}")
 
-            def numbers(text: str, most: int = len(shown)) -> list[int] | None:
+            def numbers(text: str, known: Collection[int] = shown) -> set[int] | None:
                 words = text.replace(",", " ").split()
-                good = all(word.isdigit() and 1 <= int(word) <= most for word in words)
-                return [int(word) for word in words] if good else None
+                good = all(word.isdigit() and int(word) in known for word in words)
+                return {int(word) for word in words} if good else None
 
             picked = _said("Numbers of what differs on yours; Enter when it is right", "", numbers,
-                           f"Numbers from 1 to {len(shown)}, please, such as: 3 7")
+                           "Numbers that stand here, please, such as: 3 7")
             if not picked:
                 return sorted(name for name in has if _possible(name, has))
-            for number in set(picked):
-                has ^= {shown[number - 1]}
+            has ^= {shown[number] for number in picked}
 
     def _figure(
         self, name: str, given: Given, ours: Mapping[str, Question]
