@@ -77,6 +77,7 @@ class _Data:
     """`xx.facts.yaml`, unfolded."""
 
     little: frozenset[str] = frozenset()
+    starters: frozenset[str] = frozenset()
     openers: frozenset[str] = frozenset()
     subjects: frozenset[str] = frozenset()
     being: frozenset[str] = frozenset()
@@ -184,7 +185,7 @@ def _data(language: str) -> _Data:
         return frozenset(str(one).lower() for one in raw[key])
 
     return _Data(
-        words("little"), words("openers"), words("subjects"), words("verbs of being"), words("joins"), words("too"), words("so is"),
+        words("little"), words("starters"), words("openers"), words("subjects"), words("verbs of being"), words("joins"), words("too"), words("so is"),
         words("not"), words("not done"), words("it"), words("all of"),
         {word: why for why, some in raw["refused"].items() for word in some}, raw["bases"],
         words("places"), {phrase: frozenset(names) for phrase, names in ways.items()},
@@ -242,7 +243,7 @@ class _Reader:
         try:
             found: dict[tuple[tuple[str, bool], ...], None] = {}
             why: _Refused | None = None
-            for tokens in self._lexed(_plain(words)):
+            for tokens in self._lexed(self._begun(_plain(words))):
                 try:
                     for facts in self._meanings(self._parts(tokens)):
                         found.setdefault(tuple(sorted(facts.items())))
@@ -259,6 +260,14 @@ class _Reader:
             return Statement(why=problem.why, choices=problem.choices)
 
     # --- words to parts -------------------------------------------------------------------------
+
+    def _begun(self, words: tuple[str, ...]) -> tuple[str, ...]:
+        """Without what only says that something comes, as in 'correction: …'."""
+        for length in (2, 1):
+            if " ".join(words[:length]) in self._data.starters:
+                rest = words[length:]
+                return rest[1:] if rest[:1] == (",",) else rest
+        return words
 
     def _lexed(self, words: tuple[str, ...]) -> Iterator[list[tuple[str, str]]]:
         """(kind, text) of each unit, the longest first; a second reading cuts the names shorter,
