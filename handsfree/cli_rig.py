@@ -125,10 +125,10 @@ def change(name: str | None, words: str, sure: bool) -> None:
     even then.
     """
     from handsfree.language.statements import understand
-    from handsfree.session.correcting import tellable, told_back
+    from handsfree.session.tellable import tellable, told_back
 
     got = _all(name)
-    clauses = tellable(got[1], got[0])
+    clauses = tellable(got[1], got[0].has)
     said = understand(words, clauses, got[1][0].language)
     if not said.facts:
         which = f": {' or '.join(f'the {one}' for one in said.choices)}" if said.choices else ""

@@ -68,7 +68,8 @@ def run(
 
     Keys work beside the voice: space done, s skip, r say again, d detail, w why, x problem, b take
     back, l what is left, p pause, c carry on, m note, t time, f finish, y right, n wrong; Escape
-    stops the talking; digits or a colon start words that are typed, Enter ends them.
+    stops the talking; digits or a colon start words that are typed, Enter ends them.  A typed
+    sentence such as ":the step is in" corrects the record, once you have said yes to it.
 
     A foot switch is a key: Page Down is done, too, and --button f9=done or --button f9=talk take
     another (one character, or f1 to f20, pagedown, pageup, enter, tab, home, end, arrows, ...).
