@@ -226,4 +226,4 @@ def try_(
     if played:
         ctx.invoke(rehearse, **about, script=lessons / "first-try.script.yaml", fast=fast, out=out)
     else:
-        ctx.invoke(run, **about, mic=mic, speaker=speaker)
+        ctx.invoke(run, **about, mic=(mic,) if mic else (), speaker=(speaker,) if speaker else ())

@@ -158,6 +158,11 @@ def _write(
         except AuthorError as problem:
             raise InputError(f"these numbers do not go together ({problem.problem}), so nothing"
                              " was written; start again.") from None
+    from handsfree.checklist.bounds import out_of_bounds
+
+    for name, value in trial.limits.items():
+        if wrong := out_of_bounds(name, value):
+            raise InputError(f"'{name}' {wrong}, so nothing was written; start again.")
     part = target.with_suffix(".part")
     try:
         target.parent.mkdir(parents=True, exist_ok=True)
@@ -211,10 +216,24 @@ def by_keyboard(
         if question.limit:
             unit = question.limit.unit.replace("_", " ")
             numbers[question.id] = click.prompt(
-                f"{question.text} ({unit})", default=question.limit.default, value_proc=_number)
+                f"{question.text} ({unit})", default=question.limit.default,
+                value_proc=_number_of(question.id))
         elif click.confirm(question.text, default=question.likely):
             yes.add(question.id)
     return Answers(frozenset(yes) - known, numbers)
+
+
+def _number_of(limit: str) -> Callable[[object], float]:
+    """Reads a number that this limit can have."""
+    from handsfree.checklist.bounds import out_of_bounds
+
+    def read(said: object) -> float:
+        value = _number(said)
+        if wrong := out_of_bounds(limit, value):
+            raise click.BadParameter(f"that {wrong}")
+        return value
+
+    return read
 
 
 def _number(said: object) -> float:

@@ -10,7 +10,14 @@ import click
 from handsfree.cli_complete import checklists as checklists_
 from handsfree.cli_complete import rigs
 from handsfree.errors import InputError
-from handsfree.library import checklist_names, data_folder, find_checklist, find_rig, library_folder
+from handsfree.library import (
+    checklist_names,
+    choose_rig,
+    data_folder,
+    find_checklist,
+    find_rig,
+    library_folder,
+)
 
 
 @click.command("print")
@@ -26,7 +33,6 @@ def print_(file: Path, checklists: tuple[str, ...], rig: str | None, paper: str)
     Only the steps that this rig can come to are printed, with hold points, limits, cautions,
     remedies, never rules, and boxes to tick.  Print it again when checklist or rig have changed.
     """
-    from handsfree import wiring
     from handsfree.checklist.loader import load_checklist
     from handsfree.checklist.rig_file import load_rig
     from handsfree.language.loader import load_language
@@ -40,7 +46,7 @@ def print_(file: Path, checklists: tuple[str, ...], rig: str | None, paper: str)
                          " name the file first, then the checklists.")
     if not file.parent.is_dir():
         raise InputError(f"there is no folder {file.parent}; make it, or choose another place.")
-    loaded_rig = load_rig(find_rig(wiring.choose_rig(rig, data_folder())))
+    loaded_rig = load_rig(find_rig(choose_rig(rig, data_folder())))
     library = library_folder()
     wanted = [load_checklist(find_checklist(name), rig=loaded_rig, library=library)
               for name in checklists or ("arrive", "depart")]
@@ -57,7 +63,7 @@ def print_(file: Path, checklists: tuple[str, ...], rig: str | None, paper: str)
                          " close it elsewhere, or choose another place.") from None
     missing = missing_letters(sheets)
     if missing:
-        wiring.tell(f"The font lacks these letters, so they are left blank: {missing}")
+        click.echo(f"The font lacks these letters, so they are left blank: {missing}", err=True)
     steps = sum(len(sheet.lines) for sheet in sheets)
     click.echo(f"Written: {file}  ({', '.join(c.title for c in wanted)}; {steps} steps for"
                f" {loaded_rig.name})")

@@ -2,12 +2,13 @@
 
 from __future__ import annotations
 
+import re
 from pathlib import Path
 
 import click
 
 from handsfree.errors import InputError
-from handsfree.library import data_folder, library_folder
+from handsfree.library import choose_rig, data_folder, find_rig, library_folder
 
 
 @click.group(invoke_without_command=True)
@@ -22,14 +23,12 @@ def rig(ctx: click.Context, name: str | None) -> None:
 
 def _all(name: str | None):  # type: ignore[no-untyped-def]
     """(rig file, every checklist that loads with it, its folder, its last session)."""
-    from handsfree import wiring
     from handsfree.checklist.loader import load_checklist
     from handsfree.checklist.rig_file import load_rig
-    from handsfree.library import find_rig
     from handsfree.session.record import latest, rig_folder
 
     data = data_folder()
-    loaded = load_rig(find_rig(wiring.choose_rig(name, data)))
+    loaded = load_rig(find_rig(choose_rig(name, data)))
     lists = [load_checklist(path, rig=loaded, library=library_folder())
              for path in sorted(library_folder().glob("*.yaml"))]
     folder = rig_folder(data, loaded.name)
@@ -96,8 +95,9 @@ def names(name: str | None) -> None:
 def set_fact(name: str | None, fact: str, value: str) -> None:
     """Correct the record: FACT is so (yes) or is not (no).
 
-    The correction is journaled.  If it breaks a never rule, the rule is told at once with its
-    immediate action, exit status 1, and the next session starts with it.
+    The correction is journaled.  What only a look or a test can tell is asked about first.  If it
+    breaks a never rule, the rule is told at once with its immediate action, exit status 1, and the
+    next session starts with it.
     """
     from handsfree.checklist.reading_yaml import did_you_mean
     from handsfree.engine import changes
@@ -108,7 +108,8 @@ def set_fact(name: str | None, fact: str, value: str) -> None:
     if fact not in possible:
         raise InputError(f"nothing on record is called '{fact}'{did_you_mean(fact, possible)};"
                          " 'handsfree rig names' lists all.")
-    _correct(got, fact, value == "yes")
+    _ask_for_evidence(got[1], {fact: value == "yes"})
+    _correct(got, {fact: value == "yes"})
 
 
 @rig.command()
@@ -116,63 +117,75 @@ def set_fact(name: str | None, fact: str, value: str) -> None:
 @click.option("--yes", "sure", is_flag=True, help="Do not ask whether it was understood.")
 @click.pass_obj
 def change(name: str | None, words: str, sure: bool) -> None:
-    """Say what is different, in plain WORDS: "I took the step in"."""
-    from rapidfuzz import fuzz, process
+    """Say what is different, in plain WORDS: "I took in the awning and the step".
 
-    from handsfree.engine import changes
+    Say it as a fact, as many as you like in one sentence, with "not" where it is not so.  What you
+    said is told back in the record's own words before it is written.  Whatever can be understood
+    in two ways is refused, with --yes too; and what only a look or a test can tell is asked about
+    even then.
+    """
+    from handsfree.language.statements import understand
+    from handsfree.session.tellable import tellable, told_back
 
     got = _all(name)
-    clauses: dict[str, tuple[str, bool]] = {}
-    for checklist in got[1]:
-        for fact in sorted(changes.correctable(checklist)):
-            for so in (True, False):
-                clauses.setdefault(_clause(checklist, fact, so), (fact, so))
-    found = process.extract(words, list(clauses), scorer=fuzz.token_sort_ratio,
-                            processor=_plain, limit=3, score_cutoff=60)
-    for text, _, _ in found:
-        if sure or click.confirm(f"Do you mean: {text}?", default=False):
-            _correct(got, *clauses[text])
-            return
-    raise InputError(f"nothing on record fits '{words}'; 'handsfree rig names' lists everything"
-                     " that 'handsfree rig set' can change.")
+    clauses = tellable(got[1], got[0].has)
+    said = understand(words, clauses, got[1][0].language)
+    if not said.facts:
+        which = f": {' or '.join(f'the {one}' for one in said.choices)}" if said.choices else ""
+        raise InputError(f"'{words}' changes nothing: {said.why}{which}. 'handsfree rig names' lists"
+                         " what 'handsfree rig set' can change.")
+    if not sure:
+        click.confirm(f"Put on record: {told_back(said.facts, clauses)}?", default=False, abort=True)
+    _ask_for_evidence(got[1], said.facts)
+    _correct(got, said.facts)
 
 
-_LITTLE = frozenset("i i've have has the a is are was were it my took take put now again".split())
+def _ask_for_evidence(lists, so) -> None:  # type: ignore[no-untyped-def]
+    """Ask before something is put on record that only a look or a test can tell."""
+    from handsfree.language.statements import is_evidence
+
+    for fact, yes in so.items():
+        holder = next(c for c in lists if fact in c.facts)
+        clause = _clause(holder, fact, yes)
+        if is_evidence(clause, holder.language):
+            click.echo(f"Careful: what I refuse hangs on this.  On record it will say that {clause}."
+                       "  Say yes only if you have looked, tested or measured here and now.")
+            click.confirm("Have you?", default=False, abort=True)
 
 
-def _plain(text: str) -> str:
-    return " ".join(word for word in text.lower().rstrip(".").split() if word not in _LITTLE)
+def _correct(got, so) -> None:  # type: ignore[no-untyped-def]
+    """Journal corrections, as a session of their own.
 
-
-def _correct(got, fact: str, yes: bool) -> None:  # type: ignore[no-untyped-def]
-    """Journal one correction, as a session of its own."""
-    from handsfree.engine.choosing import broken_rule
+    Args:
+        so: fact to whether it is so.
+    """
     from handsfree.session.correcting import correct
     from handsfree.session.record import Record, lock, record_for
-    from handsfree.session.wording import sentence
 
     loaded, lists, folder, last = got
-    holder = next(c for c in lists if fact in c.facts)
+    told = {fact: _clause(next(c for c in lists if fact in c.facts), fact, yes)
+            for fact, yes in so.items()}
     with lock(folder):
         parts = [record_for(checklist, loaded, last) for checklist in lists]
         record = Record(frozenset().union(*(part.facts for part in parts)),
                         frozenset().union(*(part.known for part in parts)))
-        if (fact in record.facts) is yes:
-            click.echo(f"It is on record so already: {_clause(holder, fact, yes)}.")
+        new = {fact: yes for fact, yes in so.items() if (fact in record.facts) is not yes}
+        for fact in so.keys() - new.keys():
+            click.echo(f"It is on record so already: {told[fact]}.")
+        if not new:
             return
-        correct(folder, last, record, loaded.name, {fact: yes})
-    click.echo(f"On record now: {_clause(holder, fact, yes)}.")
-    after = record.facts | {fact} if yes else record.facts - {fact}
-    for checklist in lists:
-        rule = broken_rule(checklist, after)
-        if rule:
-            click.echo(f"DANGER: {sentence(rule.because)} {sentence(rule.now)}", err=True)
-            raise SystemExit(1)
+        correct(folder, last, record, loaded.name, new)
+    for fact in new:
+        click.echo(f"On record now: {told[fact]}.")
+    _tell_danger(lists, (record.facts | {fact for fact, yes in new.items() if yes}) - {
+        fact for fact, yes in new.items() if not yes})
 
 
 def _clause(checklist, fact: str, so: bool) -> str:  # type: ignore[no-untyped-def]
+    from handsfree.language.statements import Clauses
+
     found = checklist.facts[fact]
-    return found.says if so else (found.otherwise or f"it is not so that {found.says}")
+    return Clauses(found.says, found.otherwise).of(so)
 
 
 @rig.command()
@@ -180,14 +193,39 @@ def _clause(checklist, fact: str, so: bool) -> str:  # type: ignore[no-untyped-d
 @click.option("--file", "path", type=click.Path(path_type=Path), default=None,
               help="Where to write it; the data folder otherwise.")
 def new(title: str, path: Path | None) -> None:
-    """Make a rig file for the rig called TITLE, by answering plain questions.
+    """Make a rig file for the rig called TITLE, by answering a few plain questions.
 
-    Asks what any checklist uses; Enter takes what is in [].  Then how the rig stands now, so that
-    its record begins with the truth.
+    Begin with the kind of rig that is most like yours, change what differs, and give the figures of
+    its placards; Enter takes what is in [], b goes back.  Stop when you like: the same command goes
+    on with what you answered.  Then how the rig stands now, so that its record begins with the
+    truth; a never rule that is broken is told at once, exit status 1.
     """
     from handsfree.checklist.loader import load_checklist
+    from handsfree.checklist.model import Origin
     from handsfree.cli_first import by_keyboard, make_rig
+    from handsfree.cli_rig_new import presets
 
-    checklists = [load_checklist(source, library=library_folder())
-                  for source in sorted(library_folder().glob("*.yaml"))]
-    make_rig(title, path, data_folder(), checklists, by_keyboard)
+    library, data = library_folder(), data_folder()
+    checklists = [load_checklist(source, library=library)
+                  for source in sorted(library.glob("*.yaml"))]
+    traits = {name: fact for checklist in checklists for name, fact in checklist.facts.items()
+              if fact.origin is Origin.TRAIT}
+    draft = data / "rigs" / f"{re.sub(r'[^a-z0-9]+', '-', title.lower()).strip('-') or 'rig'}.draft"
+    ask = presets(library / "kinds", title, draft, traits, by_keyboard)
+    made = make_rig(title, path, data, checklists, ask)
+    ask.done()
+    _, lists, _, last = _all(str(made))
+    if last:
+        _tell_danger(lists, last.facts)
+
+
+def _tell_danger(lists, facts) -> None:  # type: ignore[no-untyped-def]
+    """Say which never rule the record breaks and what to do now; exit status 1."""
+    from handsfree.engine.choosing import broken_rule
+    from handsfree.session.wording import sentence
+
+    for checklist in lists:
+        rule = broken_rule(checklist, facts)
+        if rule:
+            click.echo(f"DANGER: {sentence(rule.because)} {sentence(rule.now)}", err=True)
+            raise SystemExit(1)

@@ -69,7 +69,8 @@ def run(
 
     Keys work beside the voice: space done, s skip, r say again, d detail, w why, x problem, b take
     back, l what is left, p pause, c carry on, m note, t time, f finish, y right, n wrong; Escape
-    stops the talking; digits or a colon start words that are typed, Enter ends them.
+    stops the talking; digits or a colon start words that are typed, Enter ends them.  A typed
+    sentence such as ":the step is in" corrects the record, once you have said yes to it.
 
     A foot switch is a key: Page Down is done, too, and --button f9=done or --button f9=talk take
     another (one character, or f1 to f20, pagedown, pageup, enter, tab, home, end, arrows, ...).
@@ -83,7 +84,8 @@ def run(
     The keys and the screen are the outside's.
 
     What fails on the way (disk, microphone, loudspeaker, voice, recogniser) is said once, tried
-    again, and gone on without: on the screen, by tones, by keys.
+    again, and gone on without: on the screen, by tones, by keys.  SIGTERM finishes for now: it says
+    so and closes the journal; a second one stops at once.
 
     On a terminal of 60 x 20 or more the step stands there in large type; NO_COLOR takes the
     colours away, --no-screen all but plain lines.
@@ -97,6 +99,7 @@ def run(
     from handsfree.cli_first import Ask, rig_to_use, someone_to_ask, stands_unknown
     from handsfree.devices.keyboard import Keyboard
     from handsfree.devices.sound_card import SoundCardMicrophone
+    from handsfree.devices.stopping import Stopping
     from handsfree.hearing.engines import open_recogniser
     from handsfree.hearing.listening import Listener
     from handsfree.hearing.surroundings import Surroundings
@@ -147,7 +150,8 @@ def run(
         return time.monotonic() - began
 
     talk = PushToTalk(clock) if talking else None
-    with lock(made.folder), standing(sides, mics, speakers, opened, clock) as posts:
+    ended = Stopping()
+    with ended, lock(made.folder), standing(sides, mics, speakers, opened, clock) as posts:
         lead = posts[sides[0]]
         left = TimeLeft(made.checklist, wiring.on_record(made), data)
         journal, begin, last = wiring.open_journal(
@@ -191,6 +195,7 @@ def run(
                     talks, record, Listener(post.recogniser), post.ear, post.out, steady, clock,
                     barge_in=barge_in, troubles=post.troubles,
                     keys=keyboard.poll if post is lead else list,
+                    ended=lambda: ended.asked and post is lead,
                     keep_note=wiring.sound_keeper(log.path, "note"),
                     keep_utterance=wiring.sound_keeper(log.path, "said") if keep_audio else None,
                     dictate=post.recogniser.dictate, watch=watch, loudness=loudness,

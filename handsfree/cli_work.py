@@ -17,6 +17,7 @@ import yaml
 
 from handsfree.errors import InputError
 from handsfree.work import (
+    battery,
     cord,
     daylight,
     gas,
@@ -46,6 +47,14 @@ _SHOWN = {
 }  # fmt: skip
 
 
+_QUOTES = 'in quotes or without a space: "40 gal" or 40gal'
+
+_MOST = {"in": 5000, "ft": 5000, "deg": 360, "v": 1000, "a": 2000, "w": 100000, "ah": 5000,
+         "psi": 1000, "gal": 2000, "lb": 200000, "percent": 100, "ppm": 1e6, "min": 10000,
+         "f": 1000}
+"""Beyond this a value is a slip of the pen, whatever it is for; no source."""
+
+
 class OneSentence(click.ClickException):
     """A user's mistake, shown as one sentence; exit status 2."""
 
@@ -61,7 +70,15 @@ class WorkGroup(click.Group):
         except InputError as error:
             raise OneSentence(str(error)) from error
         except click.UsageError as error:
-            raise OneSentence(" ".join(error.format_message().split())) from error
+            said = " ".join(error.format_message().split())
+            if "unexpected extra argument" in said:
+                said += f" Write a value with its unit {_QUOTES}."
+            raise OneSentence(said) from error
+
+    def add_command(self, cmd: click.Command, name: str | None = None) -> None:
+        """Each command's help says how a value is typed."""
+        cmd.epilog = f"Write each value with its unit, {_QUOTES}."
+        super().add_command(cmd, name)
 
 
 class Measure(FloatType):
@@ -77,7 +94,16 @@ class Measure(FloatType):
         if isinstance(value, float):
             return value
         what = param.opts[0].lstrip("-").replace("-", " ") if param else "the value"
-        return quantities.measure(str(value), self.kind, what)
+        try:
+            found = quantities.measure(str(value), self.kind, what)
+        except InputError as error:
+            if str(value).replace(".", "", 1).strip("-").isdigit():
+                raise InputError(f"{error} Write number and unit {_QUOTES}.") from None
+            raise
+        if abs(found) > _MOST[self.kind]:
+            raise InputError(f"{what[:1].upper()}{what[1:]} of {value} cannot be; check the number"
+                             " and its unit.")
+        return found
 
 
 class Coordinate(FloatType):
@@ -135,7 +161,7 @@ def report(finding: Finding, caution: str, *more: str) -> None:
 def work() -> None:
     """Work out the numbers of the job: levelling, power, water, drain, towing, gas, daylight.
 
-    Give every value with its unit, in quotes: "96 in", "2.4 m", "118 V", "10 AWG".  Exit status:
+    Give every value with its unit, in quotes or without a space: "96 in", 2.4m, 118V.  Exit status:
     0 fine or with a caution, 1 do not, 2 bad input.
     """
 
@@ -223,22 +249,33 @@ def power_(supply: str, load: tuple[str, ...], steady: tuple[str, ...]) -> None:
 @click.option("--gauge", required=True, help="Wire gauge of the cord, such as 10 AWG.")
 @click.option("--length", required=True, type=Measure("ft"), help="One way.")
 @click.option("--current", required=True, type=Measure("a"), help="What will run through it.")
+@click.option("--breaker", type=Measure("a"), help="Of the outlet that it is plugged into.")
 @click.option("--source", type=Measure("v"), default="120 V", show_default=True,
               help="Voltage where it is plugged in.")
 @click.option("--balanced", is_flag=True, help="Same current on both legs of 120/240 V.")
 @click.option("--edition", type=click.Choice(list(voltage.EDITIONS)), default="2011",
               show_default=True, help="Edition of the voltage standard.")  # fmt: skip
 def drop(
-    gauge: str, length: float, current: float, source: float, balanced: bool, edition: str
+    gauge: str, length: float, current: float, breaker: float | None, source: float,
+    balanced: bool, edition: str,
 ) -> None:
     """What an extension costs in volts, and whether it may carry the current."""
     size = quantities.gauge(gauge)
+    unknown = [] if breaker else ["no --breaker was given: a cord must carry all that it lets through"]
     report(
-        cord.cord_drop(
-            size, length, current, source_v=source, balanced=balanced, edition=edition
-        ),
-        "power",
+        cord.cord_drop(size, length, current, breaker_a=breaker, source_v=source,
+                       balanced=balanced, edition=edition),
+        "power", *unknown,
     )
+
+
+@work.command("battery")
+@click.argument("volts", type=Measure("v"))
+@click.option("--chemistry", required=True, type=click.Choice(list(battery.FLOORS_V)),
+              help="What it is made of.")
+def battery_(volts: float, chemistry: Any) -> None:
+    """What a 12 V battery's voltage at rest means, as in: work battery 12.4V --chemistry lithium."""
+    report(battery.judge_battery(volts, chemistry), "battery")
 
 
 @work.command()
@@ -356,20 +393,21 @@ def breakaway(battery: float, brakes: int, each: float) -> None:
 @work.command("tyres")
 @click.argument("readings", nargs=-1, required=True, type=Measure("psi"), metavar="READING...")
 @click.option("--placard", required=True, type=Measure("psi"), help="Cold, from the placard.")
+@click.option("--most", type=Measure("psi"), help="The most they may have cold, by the sidewall.")
 @click.option("--state", required=True, type=click.Choice(["cold", "hot"]),
               help="Cold: parked three hours or more, out of the sun.")
 @click.option("--set-at", type=Measure("f"), help="Temperature when it was set ...")
 @click.option("--now", type=Measure("f"), help="... and now: shows what to expect.")
 def tyres_(
-    readings: tuple[float, ...], placard: float, state: str, set_at: float | None,
-    now: float | None,
+    readings: tuple[float, ...], placard: float, most: float | None, state: str,
+    set_at: float | None, now: float | None,
 ) -> None:  # fmt: skip
     """Tire pressures against the placard."""
     lines = []
     if set_at is not None and now is not None:
         expected = tyres.pressure_at(placard, set_at, now)
         lines.append(f"expected now      {quantities.shown(expected, 'psi', 2)}")
-    report(tyres.judge_tyres(readings, placard, cold=state == "cold"), "tyres", *lines)
+    report(tyres.judge_tyres(readings, placard, cold=state == "cold", most_psi=most), "tyres", *lines)
 
 
 @work.command("ticket")
@@ -454,6 +492,8 @@ def _moment(at: str | None, zone: str | None) -> datetime:
         moment = datetime.fromisoformat(at.strip())
     except ValueError:
         _refuse(f"A moment is written like 2024-06-21 19:00, not '{at}'.")
+    if not daylight.YEARS[0] <= moment.year <= daylight.YEARS[1]:
+        _refuse(f"Dusk is worked out for the years {daylight.YEARS[0]} to {daylight.YEARS[1]} only.")
     if len(at.strip()) <= 10:
         moment = moment.replace(hour=12)
     if moment.tzinfo is None:

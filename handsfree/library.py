@@ -66,6 +66,23 @@ def find_rig(name: str) -> Path:
     return _find(name, "rig", (data_folder() / "rigs", library_folder() / "rigs"))
 
 
+def choose_rig(named: str | None, data: Path) -> str:
+    """The rig to use: the one named, or the only one that the operator has.
+
+    Raises:
+        InputError: none, or several.
+    """
+    if named:
+        return named
+    own = sorted(path.stem for path in (data / "rigs").glob("*.yaml"))
+    if len(own) == 1:
+        return own[0]
+    if own:
+        raise InputError(f"which rig? Name one with --rig: {', '.join(own)}.")
+    raise InputError(
+        "there is no rig file yet; make one with 'handsfree rig new', or try --rig small-single.")
+
+
 def _find(name: str, what: str, folders: tuple[Path, ...]) -> Path:
     if name.endswith((".yaml", ".yml")) or os.sep in name:
         path = Path(name)

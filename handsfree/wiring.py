@@ -26,6 +26,7 @@ from handsfree.hearing.types import Heard, Hypothesis
 from handsfree.language.loader import load_language
 from handsfree.language.model import Language
 from handsfree.language.yaml_entries import did_you_mean
+from handsfree.library import choose_rig as choose_rig
 from handsfree.library import find_checklist, find_rig, library_folder
 from handsfree.session import journal
 from handsfree.session.conversation import Conversation, Log
@@ -79,23 +80,6 @@ def plan(checklist: str, rig: str, data: Path) -> Plan:
                 f"{step.file}, line {step.line}: '{step.reading.unit}' is no unit that is spoken"
                 f" in {language.name}; use one of: {', '.join(language.units)}.")
     return Plan(loaded, rig_file, language, rig_folder(data, rig_file.name))
-
-
-def choose_rig(named: str | None, data: Path) -> str:
-    """The rig to use: the one named, or the only one that the operator has.
-
-    Raises:
-        InputError: none, or several.
-    """
-    if named:
-        return named
-    own = sorted(path.stem for path in (data / "rigs").glob("*.yaml"))
-    if len(own) == 1:
-        return own[0]
-    if own:
-        raise InputError(f"which rig? Name one with --rig: {', '.join(own)}.")
-    raise InputError(
-        "there is no rig file yet; make one with 'handsfree rig new', or try --rig small-single.")
 
 
 def on_record(made: Plan) -> frozenset[str]:

@@ -1,6 +1,6 @@
 """The rig file: what an owner's trailer has, and its numbers.
 
-May import reading_yaml, schema, errors.
+May import bounds, reading_yaml, schema, errors.
 """
 
 from __future__ import annotations
@@ -9,6 +9,7 @@ from collections.abc import Mapping
 from dataclasses import dataclass, field
 from pathlib import Path
 
+from handsfree.checklist.bounds import out_of_bounds
 from handsfree.checklist.reading_yaml import Entry, read
 from handsfree.checklist.schema import RIG
 
@@ -46,6 +47,9 @@ def load_rig(path: Path) -> Rig:
     if "limits" in fields:
         for name, place, value in fields["limits"].pairs():
             limits[name] = value.number()
+            if wrong := out_of_bounds(name, limits[name]):
+                raise value.wrong(f"'{name}' {wrong.partition(';')[0]}",
+                                  f"write a number{wrong.partition('it lies')[2]}")
             lines[name] = place.line
     return Rig(
         name=fields["name"].text(), has=frozenset(name for name, _ in has), limits=limits,

@@ -71,7 +71,7 @@ SUMS: Mapping[str, Sum] = MappingProxyType({
                   facts=("tandem axle", "fifth wheel")),
     "ticket": Sum("pounds", _RATINGS, _TICKET, ("tandem axle", "fifth wheel")),
     "ticket with bars": Sum("pounds", _RATINGS, _TICKET, ("tandem axle",)),
-    "tyres": Sum("psi", ("tyre psi low",), told=Told.WARNED),
+    "tyres": Sum("psi", ("tyre psi low", "tyre psi high"), told=Told.WARNED),
     "dusk": Sum(numbers=("latitude", "longitude"), earlier=("latitude", "longitude")),
 })
 """Every sum by the name that a step gives."""

@@ -6,6 +6,7 @@ Imports yaml, errors and this room's values.  The only file of the room that rea
 from __future__ import annotations
 
 import re
+from functools import lru_cache
 from importlib import resources
 from pathlib import Path
 from types import MappingProxyType
@@ -68,7 +69,13 @@ def load_language(name: str | Path) -> Language:
         raise InputError(
             f"The language file {path} cannot be read ({error.strerror}); name a readable file."
         ) from error
-    return parse_language(data, code=path.stem, file=str(path))
+    return _parsed(data, path.stem, str(path))
+
+
+@lru_cache(maxsize=8)
+def _parsed(data: bytes, code: str, file: str) -> Language:
+    """Each file once for each content that it has; a language does not change."""
+    return parse_language(data, code=code, file=file)
 
 
 def parse_language(data: bytes, *, code: str, file: str) -> Language:

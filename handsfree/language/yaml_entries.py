@@ -8,7 +8,7 @@ from __future__ import annotations
 
 import re
 from collections.abc import Iterable
-from typing import NoReturn
+from typing import Any, NoReturn
 
 import yaml
 from rapidfuzz import process
@@ -122,6 +122,10 @@ class Entry:
         return found
 
 
+LOADER: Any = getattr(yaml, "CSafeLoader", yaml.SafeLoader)
+"""libyaml's where PyYAML has it: some ten times as fast, and it counts lines alike."""
+
+
 def compose(data: bytes, file: str) -> yaml.Node:
     if len(data) > MOST_BYTES:
         raise AuthorError(
@@ -130,7 +134,7 @@ def compose(data: bytes, file: str) -> yaml.Node:
     try:
         text = data.decode("utf-8-sig")
         depth = 0
-        for event in yaml.parse(text, Loader=yaml.SafeLoader):
+        for event in yaml.parse(text, Loader=LOADER):
             depth += isinstance(event, yaml.CollectionStartEvent)
             depth -= isinstance(event, yaml.CollectionEndEvent)
             if depth > MOST_LEVELS:
@@ -143,7 +147,7 @@ def compose(data: bytes, file: str) -> yaml.Node:
                     f"'*{event.anchor}' is an alias", mend="write the words out in full",
                     file=file, line=_line(event.start_mark),
                 )
-        node = yaml.compose(text, Loader=yaml.SafeLoader)
+        node = yaml.compose(text, Loader=LOADER)
     except UnicodeDecodeError as error:
         raise AuthorError(
             "this is not text in UTF-8", mend="save it in UTF-8", file=file,

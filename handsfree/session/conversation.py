@@ -225,7 +225,7 @@ class Conversation:
             self._log.write("heard", t, sync=False, text=heard.text,
                             confidence=round(heard.confidence, 3), verdict=meaning.verdict,
                             **{"from": round(heard.start, 3), "to": round(heard.end, 3)})
-        return self.mean(meaning, t, said=getattr(heard, "text", ""))
+        return self.mean(meaning, t, said=meaning.said or getattr(heard, "text", ""))
 
     def mean(self, meaning: Meaning, t: float, said: str = "") -> list[Prompt]:
         """Carry out what was meant, by voice or by key."""

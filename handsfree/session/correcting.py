@@ -1,7 +1,6 @@
 """Corrections of a rig's record outside a session: journaled, so that replaying still tells all.
 
-May import the journal, the record, the checklist model and engine state.  Whoever calls this holds
-the rig's lock.
+May import the journal, the record and engine state.  Whoever calls this holds the rig's lock.
 """
 
 from __future__ import annotations

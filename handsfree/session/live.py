@@ -17,7 +17,7 @@ from typing import TYPE_CHECKING, Protocol
 import numpy as np
 
 from handsfree.audio import SAMPLE_RATE, Samples, seconds, silence
-from handsfree.engine.state import Ask
+from handsfree.engine.state import Ask, Finish
 from handsfree.errors import HandsfreeError, StorageError
 from handsfree.hearing.listening import Listener
 from handsfree.hearing.surroundings import News as NoiseNews
@@ -122,6 +122,7 @@ class Session:
         loudness: Callable[[Samples, float], Samples] = lambda sound, floor_dbfs: sound,
         floor: tuple[Floor, str] | None = None,
         talk: PushToTalk | None = None,
+        ended: Callable[[], bool] = lambda: False,
     ) -> None:
         """`keep_note` stores a note's sound and gives its name, `keep_utterance` the sound of
         everything that is heard; `dictate` writes a note down where the engine can; `keys`
@@ -130,7 +131,8 @@ class Session:
         of the program is written down and gone on from; `loudness` fits a prompt to the
         noise floor around; `floor` is shared with the session of a second operator who
         hears the same loudspeaker, with this one's side; with `talk` the microphone counts
-        only while that button says so."""
+        only while that button says so; `ended` tells that the session is to finish for now, as
+        when the machine is shut down."""
         self.conversation = conversation
         self.listener = listener
         self._log = log
@@ -149,6 +151,7 @@ class Session:
         self._loudness = loudness
         self._floor = floor
         self._button = talk
+        self._ended = ended
         self._surroundings = surroundings or Surroundings()
         self._measuring = MEASURED
         self._not_understood = 0
@@ -185,6 +188,8 @@ class Session:
         self._mind()
         self._talk()
         self._take_keys()
+        if self._ended() and not self.conversation.over:
+            self._finish()
         heard = self._listen(frame)
         if not self.listener.deaf and not self.listener.in_speech and heard is None:
             self._mind_noise(self._surroundings.listened(frame, self.listener.floor_dbfs))
@@ -194,6 +199,13 @@ class Session:
         elif not self._queue and self._speaking is None and not self.listener.in_speech:
             self._say(self.conversation.remind(self._clock()))
         self._watch.frame(frame, self._clock())
+
+    def _finish(self) -> None:
+        """Whatever is being asked, the place is kept and good-bye is said."""
+        self._speaker.stop()
+        self._queue.clear()
+        self.conversation.noting = False
+        self._say(self.conversation.take(Finish(), self._clock()))
 
     def _say(self, prompts: list[Prompt]) -> None:
         for news in self._troubles.news():  # first: it may be why what follows is not written

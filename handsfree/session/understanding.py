@@ -9,7 +9,7 @@ from dataclasses import dataclass
 from fractions import Fraction
 from types import NoneType
 
-from handsfree.checklist.model import Checklist
+from handsfree.checklist.model import Checklist, Origin
 from handsfree.engine import state as events
 from handsfree.engine.state import Event, Mode, State
 from handsfree.hearing.types import Heard, Rejection
@@ -26,7 +26,10 @@ from handsfree.language.intents import (
 )
 from handsfree.language.matcher import Matcher
 from handsfree.language.readings import Reading
+from handsfree.language.statements import is_evidence
+from handsfree.language.statements import understand as understand_statement
 from handsfree.session.expecting import LEVEL_LENGTH, expected
+from handsfree.session.tellable import tellable, told_back
 from handsfree.work.levelling import angle
 
 LONE = 0.15
@@ -59,6 +62,8 @@ class Meaning:
     readings: tuple[Reading, ...] = ()
     other_unit: str = ""
     verdict: str = "accepted"
+    said: str = ""
+    """How it is asked about, where that is not in the words that were heard."""
 
 
 _EVENTS: dict[str, Event] = {
@@ -89,6 +94,9 @@ def understand(
     if isinstance(intent, Unknown) and heard.engine == "keyboard" and (
             intent.text in matcher.language.commands["done"]):
         return Meaning(events.Done())  # a button: where it cannot count, it is told what does
+    if isinstance(intent, Unknown) and heard.engine == "keyboard" and state.mode in _ASKABLE and (
+            correction := _correction(heard.text, checklist, state, matcher.language.code)):
+        return correction
     meaning = meaning_of(intent, checklist, state)
     if heard.confidence < needed(heard.text, meaning, checklist, state, bands):
         return _doubt(meaning)
@@ -96,6 +104,22 @@ def understand(
             and not isinstance(meaning.event, (*_READ_BACK, NoneType))):
         return _doubt(meaning)
     return meaning
+
+
+def _correction(
+    words: str, checklist: Checklist, state: State, language: str
+) -> Meaning | None:
+    """One fact that a sentence says is so or not, to be asked about in the record's own words; never
+    what only a look or a test can tell."""
+    traits = frozenset(name for name in state.facts & checklist.facts.keys()
+                       if checklist.facts[name].origin is Origin.TRAIT)
+    clauses = tellable([checklist], traits)
+    told = understand_statement(words, clauses, language)
+    clause = told_back(told.facts, clauses)
+    if len(told.facts) != 1 or is_evidence(clause, language):
+        return None
+    ((fact, so),) = told.facts.items()
+    return Meaning(events.Unsure(events.Correct(fact, so)), verdict="asked", said=clause)
 
 
 def needed(

@@ -82,14 +82,14 @@ class Wording:
         return template.format(**{name: _value(name, values.get(name, "")) for name in fields})
 
     def offer(self, effect: Offer) -> Prompt:
-        """A step's challenge, with its caution the first time.
+        """A step's challenge, with its caution the first time and whenever it is said again.
 
         The brief form leaves out how to answer, unless it is said again; the full form adds the
         detail.
         """
         step = self.checklist.steps[effect.step]
         caution = ""
-        if step.caution and (step.id not in self._cautioned or effect.again in ("resumed",)):
+        if step.caution and (step.id not in self._cautioned or effect.again in ("resumed", "repeated")):
             caution = step.caution
             self._cautioned.add(step.id)
         lead = self.say(f"again.{effect.again}", name=self.name(step)).text if effect.again else ""

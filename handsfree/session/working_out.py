@@ -62,6 +62,20 @@ def _sayable(finding: Finding) -> bool:
                for value in finding.values().values())
 
 
+SAID_BY_THE_LIMIT = frozenset(
+    {"volts.good", "volts.near", "volts.low", "volts.high", "volts.too-low", "volts.too-high"})
+"""Findings that judge the same number as the step's own limits: of a reading that failed these they
+would say the same once more, or the contrary."""
+
+
+def _told(finding: Finding, told: Told, band: str) -> bool:
+    """Whether a finding is said aloud, of a reading in this band of its limits."""
+    if band in ("low", "high"):
+        return finding.say not in SAID_BY_THE_LIMIT
+    return (band != "within" or told is Told.ALWAYS
+            or told is Told.WARNED and finding.verdict is not Verdict.OK)
+
+
 class WorkingOut:
     """Keeps the readings of a session and does the sums of its steps."""
 
@@ -104,9 +118,9 @@ class WorkingOut:
             step = self._checklist.steps.get(str(line.get("step")))
             if step is None or not step.sum:
                 continue
-            what, out = line["what"], False
+            what, band = line["what"], "within"
             if step.reading:
-                due, out = what == "reading", line.get("band") != "within"
+                due, band = what == "reading", str(line.get("band"))
             elif step.question:
                 due = what == "reported" and line.get("kind") in ("yes", "no")
             else:
@@ -117,8 +131,7 @@ class WorkingOut:
                 found += [
                     Result(step.id, step.sum, finding, what == "offered")
                     for finding in self._findings(step, state, value)
-                    if out or told is Told.ALWAYS
-                    or told is Told.WARNED and finding.verdict is not Verdict.OK]
+                    if _told(finding, told, band)]
         return found
 
     def _findings(self, step: Step, state: State, value: float) -> Findings:

@@ -26,6 +26,9 @@ CORD_A = MappingProxyType(
 table 400.5(A): 18 to 12 AWG seen as quoted in an appliance standard, the rest from memory.
 The cord's own marking decides, and a coiled cord carries less."""
 
+MOST_FT, MOST_A = 1000.0, 200.0
+"""Longer, or more current, is a slip of the pen; no source."""
+
 BRANCH_PERCENT, TOTAL_PERCENT = 3.0, 5.0
 """Suggested drop on the branch, and with the feeder: informational notes to NFPA 70 210.19 and
 215.2.  Advice, not a rule."""
@@ -37,6 +40,8 @@ class CordDrop(Finding):
 
     gauge: int
     cord_a: int
+    breaker_a: float | None
+    """Of the circuit that feeds it; None where it was not given."""
     drop_v: float
     drop_percent: float
     end_v: float
@@ -56,6 +61,7 @@ def cord_drop(
     length_ft: float,
     current_a: float,
     *,
+    breaker_a: float | None = None,
     source_v: float = 120.0,
     balanced: bool = False,
     edition: str = "2011",
@@ -66,13 +72,16 @@ def cord_drop(
         gauge: AWG number, a key of `OHMS_PER_KFT`.
         length_ft: one way, in feet.
         current_a: amperes in the loaded conductor.
+        breaker_a: of the outlet that it is plugged into, in amperes; None if unknown.  The breaker
+            is what protects the cord, so the cord has to carry as much as it lets through: NFPA 70
+            240.5(A), by table 400.5(A) (from memory).  A listed extension set goes by its listing.
         source_v: leg to neutral at the pedestal, in volts.
         balanced: the same current on both legs of a 120/240 V supply, so that the neutral
             carries none and the drop is shared by the legs.
         edition: which lowest voltages to hold the far end against; a key of `EDITIONS`.
 
     Returns:
-        STOP when the cord would run hot or the far end falls outside range B; CAUTION over
+        STOP when the cord would run hot, carries less than its breaker lets through, or the far end falls outside range B; CAUTION over
         3 % (advice).
 
     Raises:
@@ -83,13 +92,20 @@ def cord_drop(
         raise InputError(f"No resistance is on file for {gauge} AWG; use one of {known}.")
     if length_ft <= 0 or current_a < 0 or source_v <= 0:
         raise InputError("Length and voltage must be above zero, and the current not below it.")
+    if length_ft > MOST_FT or current_a > MOST_A:
+        raise InputError(f"A cord is at most {MOST_FT:g} ft long and carries at most {MOST_A:g} A"
+                         " here: check both.")
+    if breaker_a is not None and breaker_a <= 0:
+        raise InputError("The breaker's amps must be above zero.")
     if edition not in EDITIONS:
         raise InputError(f"Edition '{edition}' is not known; use {' or '.join(EDITIONS)}.")
     drop = voltage_drop(length_ft, OHMS_PER_KFT[gauge], current_a)
     percent = 100.0 * drop / (source_v * 2 if balanced else source_v)
-    end = source_v - (drop / 2 if balanced else drop)
+    end = max(0.0, source_v - (drop / 2 if balanced else drop))
     if current_a > CORD_A[gauge]:
         verdict, say = Verdict.STOP, "cord.hot"
+    elif breaker_a is not None and CORD_A[gauge] < breaker_a:
+        verdict, say = Verdict.STOP, "cord.small"
     elif end < EDITIONS[edition].lowest_b_v:
         verdict, say = Verdict.STOP, "cord.starved"
     elif percent > TOTAL_PERCENT:
@@ -103,10 +119,11 @@ def cord_drop(
         say=say,
         basis=(
             "NFPA 70 (2023) chapter 9 table 8; 3 and 5 percent are advice in its notes; "
-            "cord current by table 400.5(A), partly from memory"
+            "cord current by table 400.5(A), against its breaker by 240.5(A), partly from memory"
         ),
         gauge=gauge,
         cord_a=CORD_A[gauge],
+        breaker_a=breaker_a,
         drop_v=drop,
         drop_percent=percent,
         end_v=end,

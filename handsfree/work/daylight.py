@@ -11,6 +11,9 @@ from datetime import UTC, date, datetime, timedelta, tzinfo
 from handsfree.errors import InputError
 from handsfree.work.finding import Finding, Verdict
 
+YEARS = (1901, 2099)
+"""For which the formulas of the sun are good: a solar calculator's own note, from memory."""
+
 CIVIL_DEG = 6.0
 """Civil dusk: the sun's centre six degrees under the horizon; after it work outdoors needs a
 lamp."""
@@ -73,10 +76,12 @@ def until_dark(
         CAUTION when it is dark already or the work would end in the dark.
 
     Raises:
-        InputError: coordinates that do not exist, or a moment without a time zone.
+        InputError: coordinates that do not exist, a moment without a time zone, or outside `YEARS`.
     """
     if now.tzinfo is None:
         raise InputError("The time must come with its time zone.")
+    if not YEARS[0] <= now.year <= YEARS[1]:
+        raise InputError(f"Dusk is worked out for the years {YEARS[0]} to {YEARS[1]} only.")
     zone = now.tzinfo
     today, yesterday = now.date(), now.date() - timedelta(days=1)
     setting, dusk = (event(latitude, longitude, today, zone) for event in (sunset, civil_dusk))

@@ -18,7 +18,12 @@ CLOSE_ENOUGH_DEG = 0.5
 """What counts as level; common practice, no source."""
 
 RAMP_FROM_IN = 1.0
-"""From this rise up a ramp or block replaces loose pieces; common practice, no source."""
+"""From this rise up a ramp or block is better than loose pieces, where one fits; common practice, no
+source."""
+
+THIN_IN = 0.5
+"""The most that one wheel of several on a side may stand higher than the others, by one piece, which
+the equaliser takes up; common practice, no source: the axle maker's manual decides."""
 
 FRIDGE_PRACTICE_DEG = (3.0, 6.0)
 """Across and along an absorption refrigerator; common practice, no source: the unit's own
@@ -109,21 +114,22 @@ def angle(rise_in: float, base_in: float) -> float:
     return degrees(atan(rise_in / base_in))
 
 
-def lifts(risers: Risers, rise_in: float, wheels: int) -> Iterator[Lift]:
+def lifts(risers: Risers, wheels: int) -> Iterator[Lift]:
     """Every lift worth trying for a side with so many wheels, nothing at all included.
 
-    A piece under one wheel of a tandem raises that side by half its height, because the
-    equaliser shares it (common practice, no source).  Once a ramp's worth is needed, loose
-    pieces are left out where the owner has a step that high.
+    All wheels of a side are lifted together, so that they carry alike.  One thin piece under some
+    of them is the exception: under one wheel of a tandem it raises that side by half its height,
+    because the equaliser shares it (common practice, no source).
     """
     yield Lift()
     steps = sorted(risers.steps_in)
     for number, height in enumerate(steps, start=1):
         yield Lift(height, step=number)
-    if rise_in >= RAMP_FROM_IN and any(height >= RAMP_FROM_IN for height in steps):
-        return
     for under in range(1, wheels + 1):
-        for layers in range(1, risers.pieces // under + 1):
+        most = risers.pieces // under
+        if under < wheels:
+            most = min(most, 1) if risers.piece_in <= THIN_IN else 0
+        for layers in range(1, most + 1):
             yield Lift(risers.piece_in * layers * under / wheels, layers=layers, wheels=under)
 
 
@@ -159,10 +165,7 @@ def level_side(
     need = rise(track_in, angle_deg)
     best = Lift()
     if angle_deg > CLOSE_ENOUGH_DEG:
-        best = min(
-            lifts(risers, need, wheels),
-            key=lambda lift: (round(abs(need - lift.height_in), 6), lift.layers, lift.wheels),
-        )
+        best = min(lifts(risers, wheels), key=lambda lift: _rank(lift, need, track_in))
     remaining = angle(need - best.height_in, track_in)
     if limit_deg is not None and angle_deg > limit_deg:
         verdict, say, best, remaining = Verdict.STOP, "level.side.beyond", Lift(), angle_deg
@@ -181,9 +184,18 @@ def level_side(
     )  # fmt: skip
 
 
+def _rank(lift: Lift, need_in: float, track_in: float) -> tuple[bool, bool, float, int, int]:
+    """Lower is better: what brings it close enough; among that a step, where a step's worth is
+    needed; then what comes closest, with the fewest pieces."""
+    off = abs(need_in - lift.height_in)
+    short = abs(angle(off, track_in)) > CLOSE_ENOUGH_DEG
+    loose = not short and need_in >= RAMP_FROM_IN and not lift.step
+    return short, loose, round(off, 6), lift.layers, lift.wheels
+
+
 def level_fore(
     angle_deg: float,
-    low: Literal["front", "rear"],
+    low: Literal["front", "rear", "either"],
     jack_to_axle_in: float,
     *,
     travel_in: float | None = None,
@@ -193,10 +205,15 @@ def level_fore(
 
     Args:
         angle_deg: how far the floor leans, 0 or more and below 45 degrees.
-        low: the lower end.
+        low: the lower end; "either" where only the angle is known.
         jack_to_axle_in: from the jack to the axle, or to the middle between two, in inches.
-        travel_in: what the jack has left in the direction needed; None if unknown.
+        travel_in: what the jack has left in the direction needed, or upwards where that is not
+            known; None if unknown.
         limit_deg: the rig's own limit; None if unknown.
+
+    Returns:
+        STOP beyond the rig's limit and where the jack is short; a CAUTION where it would only be
+        short if the front is the low end, which is not known.
 
     Raises:
         InputError: an angle or distance that cannot be.
@@ -208,10 +225,12 @@ def level_fore(
         verdict, say = Verdict.STOP, "level.fore.beyond"
     elif angle_deg <= CLOSE_ENOUGH_DEG:
         verdict, say = Verdict.OK, "level.fore.good"
+    elif missing and low == "either":
+        verdict, say = Verdict.CAUTION, "level.fore.either.missing"
     elif missing:
         verdict, say = Verdict.STOP, f"level.fore.{'up' if low == 'front' else 'down'}.missing"
     else:
-        verdict, say = Verdict.OK, "level.fore.up" if low == "front" else "level.fore.down"
+        verdict, say = Verdict.OK, "level.fore.down" if low == "rear" else "level.fore.up"
     return ForeLevel(
         verdict=verdict, say=say, basis=_BASIS, low=low, move_in=move, missing_in=missing,
         angle_deg=angle_deg,

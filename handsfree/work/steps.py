@@ -72,10 +72,11 @@ def side(given: Given) -> Findings:
 
 
 def front(given: Given) -> Findings:
-    """Front to back: how far the coupler has to move, and whether the jack can."""
+    """Front to back: how far the coupler has to move, and whether the jack can.  The reading does not
+    say which end is low."""
     if not given.number("jack to axle"):
         return ()
-    return (levelling.level_fore(given.value, "front", given.number("jack to axle"),
+    return (levelling.level_fore(given.value, "either", given.number("jack to axle"),
                                  travel_in=given.known("jack travel")),)
 
 
@@ -121,12 +122,13 @@ def two_legs(given: Given) -> Findings:
 
 
 def extension(given: Given) -> Findings:
-    """An extension of the cord's own gauge, with all that the supply gives for hours."""
+    """An extension of the cord's own gauge, with all that the supply gives for hours, on the supply's
+    breaker."""
     amps = given.earlier.get("supply amps", 0.0)
     if not given.number("cord gauge") or not amps:
         return ()
     return (cord.cord_drop(int(given.number("cord gauge")), given.value,
-                           power.continuous_limit(amps),
+                           power.continuous_limit(amps), breaker_a=amps,
                            source_v=given.earlier.get("outlet volts", 120.0)),)
 
 
@@ -205,9 +207,12 @@ def _ticket(given: Given, alone: ticket.Weighing, hitched: ticket.Weighing,
 
 
 def tyre(given: Given) -> Findings:
-    """The lowest cold tyre, held against the placard."""
+    """The lowest cold tyre, held against the placard and the most that the owner lets it have."""
     placard = given.number("tyre psi low")
-    return (tyres.judge_tyres([given.value], placard, cold=True),) if placard else ()
+    if not placard:
+        return ()
+    return (tyres.judge_tyres([given.value], placard, cold=True,
+                              most_psi=given.known("tyre psi high")),)
 
 
 def dusk(given: Given) -> Findings:

@@ -15,6 +15,12 @@ from handsfree.work.finding import TWINS, Finding, Verdict, worst
 CODE_LIMIT_PSI = 80.0
 """Highest static pressure without a regulator: UPC 608.2 (2015), IRC P2903.3.1."""
 
+LEAST_PSI = 15.0
+"""What a supply gives at least: UPC 608.1 (from memory)."""
+
+MOST_PSI = 300.0
+"""No tap of a site has it; more is a slip of the pen."""
+
 PRACTICE_LIMIT_PSI = 60.0
 SETTING_PSI = (40.0, 60.0)
 """What a camper's regulator is usually set to; common practice, no standard found."""
@@ -83,7 +89,8 @@ def judge_pressure(
 
     Returns:
         STOP over the manual's limit, or over the code's 80 psi without a regulator.  Without a
-        manual's limit, over 60 psi is a CAUTION: common practice, no standard found.
+        manual's limit, over 60 psi is a CAUTION: common practice, no standard found.  So is next
+        to no pressure: the tap may be shut, or the gauge dead.
 
     Raises:
         InputError: a pressure that is not above zero, or below zero at the tap.
@@ -92,9 +99,13 @@ def judge_pressure(
         raise InputError("A pressure reading must not be below zero, nor a regulator set to zero.")
     if limit_psi is not None and limit_psi <= 0:
         raise InputError("The rig's pressure limit must be above zero.")
+    if max(tap_psi, setting_psi or 0.0, limit_psi or 0.0) > MOST_PSI:
+        raise InputError(f"No tap has more than {MOST_PSI:g} psi: read it again.")
     trailer = tap_psi if setting_psi is None else min(tap_psi, setting_psi)
     limit = PRACTICE_LIMIT_PSI if limit_psi is None else limit_psi
-    if over_code(trailer):
+    if tap_psi < LEAST_PSI:
+        verdict, say = Verdict.CAUTION, "water.low"
+    elif over_code(trailer):
         verdict, say = Verdict.STOP, "water.code"
     elif trailer > limit:
         verdict = Verdict.CAUTION if limit_psi is None else Verdict.STOP

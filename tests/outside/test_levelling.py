@@ -61,7 +61,7 @@ def test_a_piece_under_a_tandem() -> None:
     """
     heights = {
         (lift.wheels, lift.layers): lift.height_in
-        for lift in lifts(Risers(piece_in=0.5, pieces=2), 0.5, wheels=2)
+        for lift in lifts(Risers(piece_in=0.5, pieces=2), wheels=2)
     }
     assert heights[1, 1] == 0.25
     assert heights[2, 1] == 0.5

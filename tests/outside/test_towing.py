@@ -83,9 +83,8 @@ def test_coupler_class_four() -> None:
 def test_breakaway_time() -> None:
     """South Dakota 32-18-17 and 49 CFR 393.43(d): at least 15 minutes."""
     assert BREAKAWAY_HOLD_MIN * 60 == 900
-    assert breakaway_hold(3.0, 4).hold_min == pytest.approx(15.0)
-    assert breakaway_hold(3.0, 4).verdict is Verdict.OK
-    assert breakaway_hold(2.9, 4).verdict is Verdict.STOP
+    assert breakaway_hold(3.0, 4).verdict is Verdict.STOP  # by Peukert, see test_limits_of_the_trade
+    assert breakaway_hold(9.0, 4).verdict is Verdict.OK
 
 
 def test_tongue_share() -> None:

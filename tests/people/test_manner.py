@@ -100,7 +100,7 @@ def test_the_brief_form_drops_how_to_answer_but_never_the_caution(small: Checkli
     assert hear(conversation, "done").endswith("Look at the meter.")
     hear(conversation, "one hundred ten")
     assert hear(conversation, "that is right").endswith("| Mind it. Chock both wheels.")
-    assert hear(conversation, "say again") == "Chock both wheels. Answer: chocks set."
+    assert hear(conversation, "say again") == "Mind it. Chock both wheels. Answer: chocks set."
 
 
 def test_the_full_form_tells_the_detail_too(small: Checklist) -> None:

@@ -158,6 +158,19 @@ def test_nonsense_is_asked_again(nonsense: str, tiny: Path, tmp_path: Path) -> N
     assert load_rig(path).limits == {"psi high": 45}
 
 
+def test_what_no_rig_can_have_is_asked_again_and_never_written(
+    tiny: Path, tmp_path: Path
+) -> None:
+    tiny.write_text(LIST.replace("psi high", "volts low"))
+    done, path = asked_by_keyboard("\n-5\n110\n\n\n", tiny, tmp_path / "data")
+    assert done.exit_code == 0 and "cannot be -5" in done.output, done.output
+    assert load_rig(path).limits == {"volts low": 110}
+    with pytest.raises(InputError, match="'volts low' cannot be -5.*nothing was written"):
+        make_rig("Other", None, tmp_path, [load_checklist(tiny)],
+                 lambda *asked: Answers(frozenset(), {"volts low": -5.0}))
+    assert not list(tmp_path.glob("rigs/other*"))
+
+
 def test_another_checklist_asks_only_what_is_new(tiny: Path, tmp_path: Path) -> None:
     _, path = asked_by_keyboard("\n" * 5, tiny, tmp_path / "data")
     tiny.write_text(LIST.replace("needs: chocked, ends", "only if: mast, needs: chocked, ends"))
@@ -207,7 +220,7 @@ def test_rig_new_asks_the_same_way(tmp_path: Path) -> None:
     done = CliRunner().invoke(main, ["rig", "new", "Old van"], input="\n" * 80)
     assert done.exit_code == 0, done.output
     rig = load_rig(tmp_path / "data" / "rigs" / "old-van.yaml")
-    assert rig.lacks and "gas" in rig.lacks and not rig.has
+    assert rig.lacks and "awning" in rig.lacks and "gas" in rig.has
     with pytest.raises(InputError, match="exists already"):
         make_rig("Old van", None, tmp_path / "data", [], lambda *asked: Answers())
 

@@ -175,3 +175,27 @@ def test_without_portaudio_the_sentence_says_what_to_install(folder: Path) -> No
         env={**os.environ, "PYTHONPATH": str(hide), "HANDSFREE_DATA": str(folder / "data")})
     assert done.returncode == 3, done.stdout + done.stderr
     assert "libportaudio2" in done.stderr and "Traceback" not in done.stderr
+
+
+@pytest.mark.parametrize("moment", ("at a step", "at a readback", "while it speaks"))
+def test_a_service_that_is_stopped_says_good_bye_and_closes_its_journal(
+    moment: str, folder: Path, pulse: Pulse  # noqa: F811
+) -> None:
+    with OperatorVoice("en-us", "m3", 150) as voice:
+        running = Running(folder, pulse, voice)
+        if moment == "while it speaks":
+            until = time.monotonic() + 40
+            while not any("Chock" in line for line in running.lines):
+                assert time.monotonic() < until, running.lines
+                time.sleep(0.1)
+        else:
+            running.wait("Chock the wheels")
+        if moment == "at a readback":
+            running.say("chocks set", "You say: chocks set")
+        running.process.send_signal(signal.SIGTERM)
+        assert running.process.wait(60) == 0, "".join(running.lines)
+    told = "".join(running.lines)
+    assert "Finished for now" in told and "Traceback" not in told, told
+    (path,) = journals(folder)
+    events = [line["event"] for line in journal.read(path).lines if line["what"] == "event"]
+    assert events[-1]["type"] == "Finish"

@@ -118,7 +118,8 @@ def test_the_tongue_too() -> None:
 def test_a_jack_that_is_too_short_is_told() -> None:
     """130 in x tan(6 deg) = 13.66 in; the jack has 10 in."""
     said = told("small-single", readings={"fore-level": ("six degrees", "zero degrees")})
-    assert "The coupler has to move thirteen and three quarters inches. The jack is three and" in said
+    assert ("The coupler has to move thirteen and three quarters inches. If the nose is low, the jack"
+            " is three and") in said
 
 
 def test_a_rig_that_was_not_measured_is_told_no_inches() -> None:
@@ -197,6 +198,31 @@ def test_one_leg_that_is_read_close_to_a_limit() -> None:
     assert "Within limits.\nThat is close to a limit." in said
 
 
+@pytest.mark.parametrize(("said", "outcome"), (
+    ("one hundred and five volts", "one hundred and five volts. That is too low."),
+    ("ninety five volts", "ninety-five volts. That is too low."),
+    ("one hundred and thirty volts", "one hundred and thirty volts. That is too high.")))
+def test_a_reading_beyond_the_rigs_limits_has_one_outcome(said: str, outcome: str) -> None:
+    """Not 'That is too low. Run little, and watch it. This outlet is not safe.'"""
+    talked = told("survey-trailer", answers=POWER, readings={
+        "supply-amps": ("thirty amps",), "outlet-volts": (said,) * 3})
+    at = talked.lower().index(outcome.lower())
+    after = talked[at:at + 300].lower().partition("(heard)")[0]
+    assert after.count("too low") + after.count("too high") == 1, after
+    for other in ("run little", "watch it", "to connect", "is good", "close to a limit"):
+        assert other not in after, after
+
+
+def test_a_tap_that_is_open_is_told_to_be_shut() -> None:
+    said = told("survey-trailer", answers={"site water": True}, readings={
+        "pressure": ("eighty five psi", "fifty psi")})
+    assert "Keep the tap shut" not in said and "built without a regulator. Shut the tap." in said
+
+
+def test_a_tyre_above_the_placard_and_within_the_owners_limits_keeps_its_air() -> None:
+    assert set(SUMS["tyres"].numbers) == {"tyre psi low", "tyre psi high"}
+
+
 def test_an_extension_is_judged_before_it_is_plugged() -> None:
     """10 AWG, 24 A: 50 ft lose 2.976 V; NFPA 70 chapter 9 table 8."""
     done = walk("survey-trailer", answers=FAR, readings={
@@ -230,7 +256,7 @@ def test_a_regulator_that_does_not_hold_is_told() -> None:
 def test_water_above_the_limit_of_the_manual_is_told_with_it() -> None:
     said = told("small-single", answers={"site water": True}, readings={
         "pressure": ("ninety psi", "forty five psi")})
-    assert "Over eighty no house is built without a regulator. Keep the tap shut." in said
+    assert "Over eighty no house is built without a regulator. Shut the tap." in said
 
 
 def test_the_dose_of_the_fresh_tank() -> None:

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from datetime import UTC, datetime, timedelta, timezone
 
+from handsfree.work.battery import judge_battery
 from handsfree.work.cord import cord_drop
 from handsfree.work.daylight import until_dark
 from handsfree.work.finding import Finding
@@ -37,6 +38,7 @@ def _levels() -> list[Finding]:
         level_fore(2, "rear", 240),
         level_fore(2, "front", 240, travel_in=6),
         level_fore(2, "rear", 240, travel_in=6),
+        level_fore(2, "either", 240, travel_in=6),
         level_fore(8, "rear", 240, limit_deg=6),
         fridge(1, 1),
         fridge(4, 1),
@@ -61,6 +63,8 @@ def _electrical() -> list[Finding]:
         cord_drop(10, 90, 30),
         cord_drop(10, 90, 30, source_v=110),
         cord_drop(14, 10, 30),
+        cord_drop(12, 10, 24, breaker_a=30),
+        *(judge_battery(v, "lead-acid") for v in (12.6, 12.0, 11.0)),
         *(judge_voltage([v]) for v in (120, 125.5, 106, 126.5, 100, 130, 0)),
         judge_voltage([131, 109]),
         judge_voltage([124, 110]),
@@ -73,19 +77,20 @@ def _electrical() -> list[Finding]:
 def _water_and_drain() -> list[Finding]:
     return [
         judge_pressure(55),
+        judge_pressure(0),
         judge_pressure(70),
         judge_pressure(70, limit_psi=60),
         judge_pressure(90),
         judge_pressure(90, setting_psi=35),
         dose(40, 6),
         water_weight(40),
-        *(hose_slope(12 + fall, 12, 20) for fall in (6, 4, 2, 11, -1)),
+        *(hose_slope(12 + fall, 12, 20) for fall in (6, 4, 2, -1)),
     ]
 
 
 def _towing() -> list[Finding]:
     return [
-        *(judge_tongue(t, 6000) for t in (720, 500, 1000)),
+        *(judge_tongue(t, 6000) for t in (720, 500, 1000, 100)),
         judge_tongue(720, 6000, rating_lb=700),
         judge_axles([3000], 3500, 1800),
         judge_axles([3400], 3500, 1800),
@@ -94,9 +99,10 @@ def _towing() -> list[Finding]:
         judge_axles([3000], 3500, 1600),
         judge_chains(7000, 6000),
         judge_chains(5000, 6000),
-        breakaway_hold(5, 4),
+        breakaway_hold(9, 4),
+        breakaway_hold(6.7, 4),
         breakaway_hold(1, 4),
-        *(judge_tyres([p], 65, cold=True) for p in (65, 60, 70, 45)),
+        *(judge_tyres([p], 65, cold=True) for p in (65, 60, 70, 45, 90)),
         judge_tyres([60], 65, cold=False),
         judge_tyres([70], 65, cold=False),
         read_ticket(ALONE, HITCHED, BARS, ratings=RATED),

@@ -135,7 +135,7 @@ def test_a_pair_is_never_better_than_its_worse_leg(
         assert 108 <= min(one, other) and max(one, other) <= 126 and abs(one - other) <= 10
 
 
-@given(st.floats(0, 200), st.floats(0, 60), st.none() | st.floats(20, 120))
+@given(st.floats(15, 200), st.floats(0, 60), st.none() | st.floats(20, 120))
 def test_more_pressure_is_never_better(psi: float, more: float, limit: float | None) -> None:
     low, high = judge_pressure(psi, limit_psi=limit), judge_pressure(psi + more, limit_psi=limit)
     assert GRAVITY(high.verdict) >= GRAVITY(low.verdict)

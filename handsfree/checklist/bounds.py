@@ -1,0 +1,49 @@
+"""What a rig's own numbers can be at all: a guard against slips of the pen, not a judgement.
+
+Pure; standard library only.  From the smallest to the largest road trailers with a good margin,
+of our own making and without a source.  Nought is left to mean "not known" where the list's own
+default is nought.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from types import MappingProxyType
+
+BOUNDS: Mapping[str, tuple[float, float]] = MappingProxyType({
+    "track": (24, 120), "jack to axle": (24, 480), "level length": (3, 96), "jack travel": (1, 48),
+    "ramp step one": (0.25, 12), "ramp step two": (0.25, 12), "ramp step three": (0.25, 12),
+    "flat pieces": (1, 100), "piece thickness": (0.1, 6),
+    "volts low": (90, 240), "volts high": (100, 265), "cord gauge": (1, 18),
+    "cord watts": (500, 15000), "always watts": (1, 12000), "fridge watts": (10, 3000),
+    "water heater watts": (100, 6000), "tank heater watts": (10, 3000), "battery low": (10, 60),
+    "water psi high": (20, 120), "regulator psi": (20, 120), "fresh tank gallons": (1, 300),
+    "outlet height": (1, 72), "tyre psi low": (15, 130), "tyre psi high": (15, 150),
+    "side degrees high": (0.1, 10), "fore degrees high": (0.1, 10), "spot degrees high": (0.1, 15),
+    "tongue percent low": (3, 35), "tongue percent high": (3, 35),
+    "loaded weight": (200, 40000), "gross rating": (200, 40000), "axle rating": (200, 15000),
+    "tyre rating": (100, 8000), "hitch rating": (30, 10000), "steer rating": (500, 20000),
+    "drive rating": (500, 30000), "truck rating": (1000, 50000), "combined rating": (1500, 80000),
+    "latitude": (-90, 90), "longitude": (-180, 180), "gas percent low": (1, 95),
+    "inside fahrenheit low": (32, 85), "slide wind high": (5, 60),
+    "nut torque low": (20, 600), "nut torque high": (20, 600),
+})
+"""Least and most, by the limit's name, in its own unit."""
+
+MAY_BE_NOUGHT = frozenset(BOUNDS) - {
+    "piece thickness", "volts low", "volts high", "cord watts", "battery low", "water psi high",
+    "tyre psi low", "tyre psi high", "side degrees high", "fore degrees high", "spot degrees high",
+    "tongue percent low", "tongue percent high", "gas percent low", "inside fahrenheit low",
+    "slide wind high", "nut torque low", "nut torque high"}
+"""Limits where nought says that it is not known, or none."""
+
+
+def out_of_bounds(limit: str, value: float) -> str:
+    """What is wrong with a number, as the end of a sentence; "" where nothing is.
+
+    A limit that is not in the table may be any number.
+    """
+    if limit not in BOUNDS or (value == 0 and limit in MAY_BE_NOUGHT):
+        return ""
+    low, high = BOUNDS[limit]
+    return "" if low <= value <= high else f"cannot be {value:g}; it lies from {low:g} to {high:g}"
