@@ -341,7 +341,8 @@ def lost_gear(
         if checklist.facts[name].origin is not Origin.GEAR:
             continue
         out = space.where(Literal(name))
-        if safely and safely.always(~out, space.all):
+        if safely and (safely.always(~out, space.all) or safely.sound & out <= space.can_reach(
+                safely.towards, ~out, space.all, cover=safely.sound & out)):
             continue
         lost = sound_records(space) & out & ~space.can_reach(stay.forward, ~out, space.all)
         if reachable(space, (*stay.forward, *stay.backward), space.start(), lost):
