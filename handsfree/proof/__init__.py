@@ -61,7 +61,9 @@ nodes), not of every rule.  Fewer changes than there are may be used to show tha
 reached, never more.  Once it is shown that an order leads from every such record to one place
 (the closing that asks the most), other things are asked from that place on: the two orders, one
 after the other, are one.  Traits are the same all the way, so a question that some rigs do not
-have is asked of the others.  A change of facts on which a set does not depend leads into the set
+have is asked of the others.  Where reports open wanted steps again, the steps are taken in turn,
+those that open others first, and asked backwards from the closing: from where the last of them
+leads there without opening one before it, and so on; that is one order, too.  A change of facts on which a set does not depend leads into the set
 from nowhere new, and is passed over.  Where a rule can be broken, none of this is used.
 
 **Walks.**  That a step can be come to is first shown by walking there (`walks`): single sets of

@@ -153,24 +153,26 @@ def dead_end(space: Space, checklist: Checklist, safely: Safely | None) -> Stuck
     succeeds; when it does not (or some rule can be broken), a bit for each wanted step decides
     exactly.
     """
-    if safely and _closes_by_parts(safely, checklist):
+    if safely and (_closes_by_parts(safely, checklist, everywhere=True)
+                   or _closes_in_turn(safely, checklist)
+                   or _closes_by_parts(safely, checklist, everywhere=False)):
         return None
     return _closes_exactly(space, checklist)
 
 
-def _closes_by_parts(safely: Safely, checklist: Checklist) -> bool:
-    """Asked of every record that breaks no rule; of those that can be reached where need be."""
+def _closes_by_parts(safely: Safely, checklist: Checklist, everywhere: bool) -> bool:
+    """Asked of every record that breaks no rule; or of those that can be reached, where need be."""
     space, stay = safely.space, safely.space.stay
     onward = safely.undoing_nothing(checklist)
-    everywhere = (*stay.forward, *stay.backward)
+    moves = (*stay.forward, *stay.backward)
 
     def lost(goal: Node, states: Node) -> Node:
         states = safely.sound & states
         return states & ~space.can_reach(onward, goal, space.all, cover=states)
 
     closes = space.where(checklist.closes)
-    if not safely.always(closes, space.all) and reachable(
-            space, everywhere, space.start(), lost(closes, space.all)):
+    if not safely.always(closes, space.all) and (everywhere or reachable(
+            space, moves, space.start(), lost(closes, space.all))):
         return False
     changing = [name for name in space.names if name not in stay.traits]
     for step in wanted(checklist):
@@ -185,11 +187,71 @@ def _closes_by_parts(safely: Safely, checklist: Checklist) -> bool:
         rigs = space.bdd.exist(changing, presses)
         if safely.always(done, rigs):
             continue
+        if everywhere:
+            return False
         stuck = lost(done, rigs)
         stuck = stuck & space.can_reach(onward, presses, space.all, cover=stuck)
-        if reachable(space, everywhere, space.start(), stuck):
+        if reachable(space, moves, space.start(), stuck):
             return False
     return True
+
+
+def _closes_in_turn(safely: Safely, checklist: Checklist) -> bool:
+    """Whether from every record that breaks no rule the wanted steps can be done one after the
+    other, none of them opened again by what comes later, and then the checklist closed.
+
+    Steps that others open again come after those; the last of them need not be done if in the end
+    they are not in the way.  Such an order closes the checklist, so a yes is sound; a no is none.
+    """
+    musts = [step for step in wanted(checklist) if step.must]
+    opened = {name for step in musts for move in _own(safely, checklist, step)
+              for name in _reopened(checklist, move.change)}
+    order: list[Step] = []
+    while left := [step for step in musts if step not in order]:
+        free = [step for step in left if not any(
+            step.id in _reopened(checklist, move.change)
+            for other in left if other is not step for move in _own(safely, checklist, other))]
+        order.append((free or left)[0])
+    again = [step for step in order if step.id in opened]
+    return any(_in_this_turn(safely, checklist, [step for step in order if step not in idle], idle)
+               for idle in (again[len(again) - many:] for many in range(len(again) + 1)))
+
+
+def _own(safely: Safely, checklist: Checklist, step: Step) -> list[Move]:
+    """Ways of doing the step in the checklist's session."""
+    return [move for move in safely.towards
+            if move.change.subject == step.id and checklist.id in safely.owners[move.change]
+            and move.kind in (Kind.REPORT, Kind.YES, Kind.NO)]
+
+
+def _in_this_turn(
+    safely: Safely, checklist: Checklist, order: Sequence[Step], idle: Sequence[Step]
+) -> bool:
+    """Backwards: what closes, then from where the last step leads there, then the one before."""
+    space = safely.space
+    questions = {step.id for step in wanted(checklist) if not step.must}
+    changing = [name for name in space.names if name not in space.stay.traits]
+
+    def keeping(steps: Sequence[Step]) -> list[Move]:
+        kept = questions | {step.id for step in steps}
+        return [move for move in safely.towards if not (
+            checklist.id in safely.owners[move.change]
+            and _reopened(checklist, move.change) & kept)]
+
+    goal = space.where(checklist.closes)
+    for step in idle:
+        goal = goal & ~space.where(_presses(step))
+    goal = space.can_reach(keeping(order), goal, space.all)
+    for place in reversed(range(len(order))):
+        step, onward = order[place], keeping(order[:place])
+        without = goal & ~space.bdd.exist(changing, space.where(_presses(step)))  # other rigs
+        doing = space.none
+        for move in _own(safely, checklist, step):
+            if move in onward:
+                doing = doing | space.preimage(move, goal)
+        goal = space.can_reach(onward, doing | without, space.all,
+                               cover=None if place else safely.sound)
+    return bool(safely.sound <= goal)
 
 
 # --- exactly, with a bit for each wanted step ---------------------------------------------------
@@ -285,7 +347,8 @@ def lost_gear(
         if checklist.facts[name].origin is not Origin.GEAR:
             continue
         out = space.where(Literal(name))
-        if safely and safely.always(~out, space.all):
+        if safely and (safely.always(~out, space.all) or safely.sound & out <= space.can_reach(
+                safely.towards, ~out, space.all, cover=safely.sound & out)):
             continue
         lost = sound_records(space) & out & ~space.can_reach(stay.forward, ~out, space.all)
         if reachable(space, (*stay.forward, *stay.backward), space.start(), lost):
