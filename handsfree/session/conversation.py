@@ -355,7 +355,7 @@ class Conversation:
 
         Coming back from a pause ends it all the same, and then says so.
         """
-        if self.state.mode in (Mode.PAUSED, Mode.SUSPENDED, Mode.CLOSED):
+        if self.state.mode in (Mode.PAUSED, Mode.SUSPENDED):
             return []
         prompts: list[Prompt] = []
         for fact, minutes in self.ageing.over(t, self.state.facts):
