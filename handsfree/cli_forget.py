@@ -43,7 +43,8 @@ def forget(before: datetime | None, everything: bool, rig: str | None, sure: boo
     """
     if everything is (before is not None):
         raise InputError("say what to forget: --before YYYY-MM-DD, or --all.")
-    from handsfree.session.record import lock
+    from handsfree.session import journal
+    from handsfree.session.record import forget_journals, lock
 
     data = data_folder()
     folders = list(_rig_folders(data, rig))
@@ -65,7 +66,12 @@ def forget(before: datetime | None, everything: bool, rig: str | None, sure: boo
     with ExitStack() as locks:
         for folder in folders:
             locks.enter_context(lock(folder))
+        last_links = {folder: [links[-1] for kept in going if folder in kept.journal.parents
+                               and (links := journal.read(kept.journal).links)]
+                      for folder in folders}
         _delete([file for kept in going for file in kept.files], besides)
+        for folder, links in last_links.items():
+            forget_journals(folder, links)
     click.echo(f"Deleted: {what}.")
     _tell_rest(data, folders, day)
 
@@ -137,7 +143,7 @@ def _tell_rest(data: Path, folders: list[Path], day: date | None) -> None:
     if len(kept) > len(held):
         click.echo(f"Left: {len(kept) - len(held)} later sessions.")
     others = [path for path in sorted(data.rglob("*")) if path.is_file()
-              and path.name != "in-use" and not any(path in one.files for one in kept)]
+              and path.name not in ("in-use", "seal", "forgotten") and not any(path in one.files for one in kept)]
     for path in others[:20]:
         click.echo(f"Left: {path}")
     if len(others) > 20:

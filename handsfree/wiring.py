@@ -33,6 +33,7 @@ from handsfree.session.live import Watch
 from handsfree.session.manner import Manner
 from handsfree.session.record import (
     SessionFile,
+    forget_journals,
     latest,
     record_for,
     rig_folder,
@@ -235,6 +236,8 @@ def forget_record(data: Path) -> None:
     for path in sorted((data / "rigs").glob("*/sessions/*")):
         if path.suffix in (".jsonl", ".torn", ".damaged", ".wav"):
             path.unlink()
+    for path in (data / "rigs").glob("*/sessions"):
+        forget_journals(path.parent, ())
 
 
 def sound_keeper(journal_path: Path, kind: str) -> Callable[[Samples], str]:

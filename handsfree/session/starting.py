@@ -44,15 +44,17 @@ def start_new(
     Raises:
         InputError: the folder cannot be written.
     """
-    last = latest(folder)
+    last = latest(folder, rig.name)
     record = record_for(checklist, rig, last)
+    settled = last.settled if last else frozenset(checklist.facts)
+    traits = last.traits if last and last.traits is not None else rig.has
     log = journal.Journal(next_path(folder, checklist.id))
 
     def begin(conversation: Conversation, t: float, to: Log) -> list[Prompt]:
         prompts = conversation.begin(
             record.facts, t, session=str(uuid.uuid4()), clock=str(uuid.uuid4()), rig=rig.name,
-            known=sorted(record.known), **about)
-        if last and last.damaged:
+            known=sorted(record.known), settled=sorted(settled), traits=sorted(traits), **about)
+        if last and last.faults:
             prompts.insert(0, conversation.wording.say("damaged", tone="attention"))
         return prompts
 
@@ -67,6 +69,9 @@ def go_on(checklist: Checklist, folder: Path, operators: int = 1) -> Started:
             operators, a folder that cannot be written.
     """
     last = latest(folder)
+    if last and last.faults:
+        raise InputError(f"the record cannot be gone on with ({last.faults[0]});"
+                         " start without --resume: what matters is asked first.")
     if last is None or last.ended:
         raise InputError("there is no unfinished session of this rig; start without --resume.")
     if last.checklist != checklist.id:
