@@ -5,7 +5,6 @@ May import everything, as `wiring`; only the command modules import it.
 
 from __future__ import annotations
 
-import re
 import sys
 import time
 from collections.abc import Callable, Mapping, Sequence
@@ -31,7 +30,7 @@ from handsfree.language.model import Language
 from handsfree.library import find_checklist, find_rig, library_folder
 from handsfree.session.correcting import correct
 from handsfree.session.interview import answers, interview
-from handsfree.session.record import Record, latest, lock, record_for, rig_folder
+from handsfree.session.record import Record, latest, lock, record_for, rig_folder, rig_id
 from handsfree.session.wording import Wording
 
 Ask = Callable[[Sequence[Question], frozenset[str], Language], Answers]
@@ -76,10 +75,13 @@ def make_rig(
     Raises:
         InputError: the file exists, or cannot be written, or the numbers do not go together.
     """
-    safe = re.sub(r"[^a-z0-9]+", "-", title.lower()).strip("-") or "rig"
-    target = path or data / "rigs" / f"{safe}.yaml"
+    from handsfree import wiring
+
+    target = path or data / "rigs" / f"{rig_id(title)}.yaml"
     if target.exists():
         raise InputError(f"{target} exists already; edit it, or choose another title.")
+    if other := wiring.named_alike(title, target, data):
+        raise InputError(f"{other} is of a rig with the same name; choose another title.")
     language = load_language(checklists[0].language)
     about = list(rig_questions(checklists, _words(language)))
     stands = list(standing_questions(checklists, _words(language)))

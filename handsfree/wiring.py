@@ -7,7 +7,7 @@ from __future__ import annotations
 
 import os
 from collections.abc import Callable, Iterable, Iterator, Sequence
-from contextlib import ExitStack, contextmanager
+from contextlib import ExitStack, contextmanager, suppress
 from dataclasses import dataclass
 from datetime import datetime
 from pathlib import Path
@@ -21,7 +21,7 @@ from handsfree.checklist.loader import load_checklist
 from handsfree.checklist.model import Checklist
 from handsfree.checklist.rig_file import Rig, load_rig
 from handsfree.devices.keys import NAMES
-from handsfree.errors import DeviceError, InputError, StorageError
+from handsfree.errors import AuthorError, DeviceError, InputError, StorageError
 from handsfree.hearing.types import Heard, Hypothesis
 from handsfree.language.loader import load_language
 from handsfree.language.model import Language
@@ -37,6 +37,7 @@ from handsfree.session.record import (
     latest,
     record_for,
     rig_folder,
+    same_name,
     session_paths,
 )
 from handsfree.session.remembering import remember, remembered
@@ -71,7 +72,7 @@ def plan(checklist: str, rig: str, data: Path) -> Plan:
     Raises:
         InputError, AuthorError: what cannot be found or read.
     """
-    rig_file = load_rig(find_rig(rig))
+    rig_file = rig_named(rig, data)
     loaded = load_checklist(find_checklist(checklist), rig=rig_file, library=library_folder())
     language = load_language(loaded.language)
     for step in loaded.steps.values():
@@ -97,6 +98,33 @@ def choose_rig(named: str | None, data: Path) -> str:
         raise InputError(f"which rig? Name one with --rig: {', '.join(own)}.")
     raise InputError(
         "there is no rig file yet; make one with 'handsfree rig new', or try --rig small-single.")
+
+
+def rig_named(name: str, data: Path) -> Rig:
+    """The rig of a file, whose own name no other file of the operator's has: its record is kept
+    under that name.
+
+    Raises:
+        InputError: there is no such file, or two rigs would share one record.
+        AuthorError: it cannot be read.
+    """
+    path = find_rig(name)
+    rig = load_rig(path)
+    if other := named_alike(rig.name, path, data):
+        raise InputError(f"{path} and {other} are both named '{rig.name}', so they would share one"
+                         " record; give one of them another name.")
+    return rig
+
+
+def named_alike(name: str, path: Path, data: Path) -> Path | None:
+    """Another rig file of the operator's, in the same folder, whose rig has the same name."""
+    if path.parent != data / "rigs":
+        return None
+    for other in sorted(path.parent.glob("*.yaml")):
+        with suppress(AuthorError):
+            if other != path and same_name(load_rig(other).name) == same_name(name):
+                return other
+    return None
 
 
 def on_record(made: Plan) -> frozenset[str]:

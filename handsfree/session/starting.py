@@ -17,7 +17,7 @@ from handsfree.checklist.model import Checklist
 from handsfree.checklist.rig_file import Rig
 from handsfree.errors import InputError
 from handsfree.session import journal
-from handsfree.session.conversation import Conversation, Log
+from handsfree.session.conversation import Conversation, Log, danger_first
 from handsfree.session.mending import rebuilt, replayable
 from handsfree.session.record import SessionFile, latest, next_path, record_for
 from handsfree.session.wording import Prompt
@@ -56,7 +56,7 @@ def start_new(
             known=sorted(record.known), settled=sorted(settled), traits=sorted(traits), **about)
         if last and last.faults:
             prompts.insert(0, conversation.wording.say("damaged", tone="attention"))
-        return prompts
+        return danger_first(prompts)
 
     return Started(log, begin, last)
 
@@ -106,6 +106,6 @@ def go_on(checklist: Checklist, folder: Path, operators: int = 1) -> Started:
             conversation.waits.replay(lines, t, datetime.now().astimezone())
             prompts.append(conversation.wording.say("damaged", tone="attention"))
         to.write("restarted", t, clock=str(uuid.uuid4()), damaged=list(log.damaged))
-        return [*prompts, *conversation.resume(t)]
+        return danger_first([*prompts, *conversation.resume(t)])
 
     return Started(log, begin, last)
