@@ -192,8 +192,10 @@ def new(title: str, path: Path | None) -> None:
     its record begins with the truth.
     """
     from handsfree.checklist.loader import load_checklist
-    from handsfree.cli_first import by_keyboard, make_rig
+    from handsfree.checklist.rig_file import load_rig
+    from handsfree.cli_first import ask_how_it_stands, by_keyboard, make_rig
 
     checklists = [load_checklist(source, library=library_folder())
                   for source in sorted(library_folder().glob("*.yaml"))]
-    make_rig(title, path, data_folder(), checklists, by_keyboard)
+    made = load_rig(make_rig(title, path, data_folder(), checklists, by_keyboard))
+    ask_how_it_stands(checklists, made, data_folder(), by_keyboard)

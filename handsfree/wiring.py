@@ -29,19 +29,22 @@ from handsfree.language.yaml_entries import did_you_mean
 from handsfree.library import find_checklist, find_rig, library_folder
 from handsfree.session import journal
 from handsfree.session.conversation import Conversation, Log
+from handsfree.session.core_file import load_core
 from handsfree.session.live import Watch
 from handsfree.session.manner import Manner
 from handsfree.session.record import (
     SessionFile,
     forget_journals,
     latest,
+    past_faults,
     record_for,
     rig_folder,
     same_name,
     session_paths,
 )
 from handsfree.session.remembering import remember, remembered
-from handsfree.session.starting import go_on, start_new
+from handsfree.session.settling import Unsettled, unsettled
+from handsfree.session.starting import begun_anew, go_on, start_new
 from handsfree.session.wording import Prompt
 from handsfree.sound.files import write_mono
 from handsfree.speaking import earcons
@@ -129,22 +132,38 @@ def named_alike(name: str, path: Path, data: Path) -> Path | None:
 
 def on_record(made: Plan) -> frozenset[str]:
     """Everything that is true of the rig before the session begins, its traits included."""
-    return record_for(made.checklist, made.rig, latest(made.folder)).facts
+    return record_for(made.checklist, made.rig, latest(made.folder, made.rig.name)).facts
+
+
+def to_settle(made: Plan, *, resume: bool = False) -> Unsettled | None:
+    """What has to be asked of the rig before the session; None where nothing has to be, or where
+    there is nothing to resume."""
+    last = latest(made.folder, made.rig.name)
+    if resume and (last is None or not last.faults and (
+            last.ended or last.checklist != made.checklist.id)):
+        return None
+    return unsettled(load_core(library_folder()), made.checklist, made.rig, made.language,
+                     made.folder)
 
 
 def open_journal(
-    made: Plan, *, resume: bool, place: str, engine: str, rehearsal: bool, operators: int = 1
+    made: Plan, *, resume: bool, place: str, engine: str, rehearsal: bool, operators: int = 1,
+    asked: bool = False,
 ) -> tuple[journal.Journal, Begin, SessionFile | None]:
     """The journal of a new or resumed session, how to begin it, and the session before.
 
+    Args:
+        asked: it was just settled anew how the rig stands, so that no place can be gone back to.
+
     Raises:
-        InputError: nothing to resume, a changed checklist, a folder that cannot be written.
+        InputError: nothing to resume, another checklist, a folder that cannot be written.
     """
-    if resume:
-        started = go_on(made.checklist, made.folder, operators)
+    about = {"place": place, "engine": engine, "program": __version__, "rehearsal": rehearsal}
+    if resume and not asked:
+        started = go_on(made.checklist, made.folder, operators, made.rig, about)
     else:
-        started = start_new(made.checklist, made.rig, made.folder, {
-            "place": place, "engine": engine, "program": __version__, "rehearsal": rehearsal})
+        started = start_new(made.checklist, made.rig, made.folder, about)
+        started = begun_anew(started, "asked") if resume else started
 
     def begin(conversation: Conversation, t: float, to: Log | None = None) -> list[Prompt]:
         return started.begin(conversation, t, to or started.log)
@@ -317,14 +336,13 @@ def device(make: Callable[[str | None], _D], named: str | None) -> Callable[[], 
 
 
 def problems(log: journal.Journal) -> Iterator[str]:
-    """What was wrong with a journal that is gone on with, for the terminal."""
+    """What was wrong with the journals of a rig whose session begins, for the terminal."""
     if log.set_aside:
         yield (f"The last line of {log.path} was cut off by a power loss; it is set aside in"
                f" {log.path.with_suffix('.torn').name}.")
-    if log.damaged:
-        yield (f"{log.path}, line {', '.join(map(str, log.damaged))}: cannot be read; the rest is"
-               f" used, and the file as it was is kept as"
-               f" {log.path.with_suffix('.damaged').name}.")
+    folder = log.path.parent.parent
+    for fault in past_faults(folder) if log.path.parent.name == "sessions" else ():
+        yield f"{folder / 'sessions'}: {fault}. Nothing that counts now rests on it."
 
 
 def plain_lines(side: str = "") -> Watch:

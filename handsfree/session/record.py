@@ -70,7 +70,7 @@ class Record:
 
 
 def same_name(name: str) -> str:
-    """A rig's name without what makes no other rig of it: capitals, blanks, how accents are kept."""
+    """A rig's name without capitals, blanks and ways to keep accents, which make no other rig."""
     return " ".join(unicodedata.normalize("NFC", name).casefold().split())
 
 
@@ -195,7 +195,7 @@ def _stands_alone(found: SessionFile) -> bool:
 def _checked(
     found: SessionFile | None, rig: str, before: SessionFile | None
 ) -> SessionFile | None:
-    """The same, unbelieved where the journal is another rig's, or goes on from an unbelieved one."""
+    """The same, unbelieved where it is another rig's, or goes on from an unbelieved one."""
     if found is None:
         return before
     faults = list(found.faults)
