@@ -162,7 +162,7 @@ def run(
             made, resume=resume, place=place, engine=lead.recogniser.name, rehearsal=False,
             operators=2 if two else 1, asked=asked)
         log = Storing(journal, lead.troubles)
-        for problem in wiring.problems(journal):
+        for problem in wiring.problems(journal, last):
             wiring.tell(problem)
         if last and not last.ended and not resume:
             wiring.tell(f"An unfinished session of '{last.checklist}' is on record;"

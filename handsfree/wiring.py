@@ -335,8 +335,15 @@ def device(make: Callable[[str | None], _D], named: str | None) -> Callable[[], 
     return opened
 
 
-def problems(log: journal.Journal) -> Iterator[str]:
-    """What was wrong with the journals of a rig whose session begins, for the terminal."""
+def problems(log: journal.Journal, last: SessionFile | None = None) -> Iterator[str]:
+    """What was wrong with the journals of a rig whose session begins, for the terminal.
+
+    Args:
+        last: the session before, or the one that is gone on with.
+    """
+    if last and not last.linked:
+        yield (f"{last.path.name} is of an earlier version, whose lines are not linked: a line that"
+               " is missing at its end would not show.  Journals from now on are linked.")
     if log.set_aside:
         yield (f"The last line of {log.path} was cut off by a power loss; it is set aside in"
                f" {log.path.with_suffix('.torn').name}.")

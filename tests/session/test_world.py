@@ -85,7 +85,8 @@ class Stay:
     noticed: int = 0
     told: list[str] = field(default_factory=list)
     site: dict[str, bool] = field(default_factory=dict)
-    half_done: str = ""
+    untold: set[str] = field(default_factory=set)
+    """Steps that are done, while the report of it is not on record yet."""
     edition: int = 0
 
     def checklist(self, name: str) -> Checklist:
@@ -114,6 +115,8 @@ class Stay:
         self.told.append(f"asked about {len(asked.open)}")
         settle(CORE, asked, yes, self.folder)
         self.lies -= asked.open
+        if len(asked.open) > 10:
+            self.untold.clear()
         return True
 
     def session(self, name: str, *, two: bool = False, faults: bool = True) -> None:
@@ -132,7 +135,7 @@ class Stay:
                 self._meanwhile(faults)
                 continue
             started.log.close()
-            assert not self.half_done
+            assert not self.untold, self.told[-9:]
             self.compare(checklist)
             return
 
@@ -218,7 +221,7 @@ class Stay:
             one = people[turn % len(people)]
             one.remind(float(turn))
             words = self._words(one, checklist, usual)
-            if faults and self.half_done and self.chance.random() < 0.05:
+            if faults and self.untold and self.chance.random() < 0.05:
                 raise Killed  # it is done, and not told yet
             if words:
                 one.hear(Hypothesis(words, 1.0, 0.0, 0.0), float(turn))
@@ -232,11 +235,10 @@ class Stay:
         """What this person says now, after doing what they were told to."""
         state = one.state
         if state.mode is Mode.CONFIRM:
-            self.half_done = ""
+            self.untold.discard(state.at)
             return "that is right"
         if state.mode is Mode.ALARM:
             self.world.do(IN_DANGER[state.broken])
-            self.half_done = state.broken
             return next(rule.respond for rule in checklist.rules if rule.id == state.broken)
         if state.mode is Mode.PAUSED:
             return "carry on"
@@ -255,22 +257,22 @@ class Stay:
         if step.question:
             return "yes" if self.site.get(step.id) else "no"
         roll = self.chance.random()
-        if roll < 0.02 and not step.must and not step.reading and self.half_done != step.id:
+        if step.id not in self.untold and not step.must and not step.reading and roll < 0.02:
             return "skip this"
-        if roll < 0.03 and self.half_done != step.id:
+        if roll < 0.03:
             return "say again"
         self._do(step.id, checklist, lie=0.03 < roll < 0.035 and step.id in LIED_ABOUT)
         if step.reading:
             return usual._middle(step.reading)
         if step.respond:
             return step.respond
-        self.half_done = ""
+        self.untold.discard(step.id)
         return "done"
 
     def _do(self, step: str, checklist: Checklist, lie: bool) -> None:
         if step == "walk-round":
             self._look(checklist)
-        if lie and self.half_done != step:
+        if lie and step not in self.untold:
             thing = {fact for fact, thing in SEEN.items() if thing in HANDS[step]}
             self.lies |= {fact for fact in thing
                           if (SEEN[fact] in self.world.things) is not HANDS[step][SEEN[fact]]}
@@ -278,7 +280,8 @@ class Stay:
             return
         before = set(self.world.things)
         self.world.step(step)
-        self.half_done = step if before != self.world.things else self.half_done
+        if before != self.world.things:
+            self.untold.add(step)
         self.lies -= {fact for fact, thing in SEEN.items() if thing in HANDS.get(step, {})}
 
     def _look(self, checklist: Checklist) -> None:
@@ -356,7 +359,7 @@ def test_the_record_is_true_over_weeks(
     trailer = load_rig(LIB / "rigs" / f"{chance.choice(RIGS)}.yaml")
     stay = Stay(tmp_path_factory.mktemp("stay"), trailer, chance)
     if chance.random() < 0.5:  # a newcomer at camp
-        things = {thing for thing in AT_CAMP if chance.random() < 0.9}
+        things = {thing for thing in sorted(AT_CAMP) if chance.random() < 0.9}
         stay.world = Trailer(_possible(things | {"lifted", "jack"}, trailer))
     else:
         stay.world = Trailer(_possible(set(stay.world.things), trailer))
