@@ -134,7 +134,11 @@ def run(
 
     made = wiring.plan(checklist, rig_to_use(checklist, rig, data, somebody), data)
     asked = False
-    if (open_ := wiring.to_settle(made, resume=resume)) and (ask := anybody()):
+    if open_ := wiring.to_settle(made, resume=resume):
+        if (ask := anybody()) is None:
+            SoundCardMicrophone(mics.get(sides[0]))  # nobody can be asked: say why
+            raise InputError("how the trailer stands has to be asked first, and there is neither a"
+                             " microphone nor a terminal.")
         for fault in open_.last.faults if open_.last else ():
             wiring.tell(f"{made.folder / 'sessions'}: {fault}.")
         ask_how_it_stands([made.checklist], made.rig, data, ask)

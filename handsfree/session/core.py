@@ -38,6 +38,9 @@ ROAD, CAMP = "all as for the road", "all set up"
 MOST_ITEMS = 9
 """So many items are read out in one go."""
 
+MANY = 10
+"""Of so many open facts it is asked first whether they are all as for the road, or all set up."""
+
 # --- what is open -------------------------------------------------------------------------------
 
 def core_facts(core: Core, checklist: Checklist, rig: Rig) -> dict[str, Fact]:
@@ -141,7 +144,8 @@ class _Asking:
     def questions(self) -> list[CoreQuestion]:
         """All of them."""
         groups = [group for one in self._groups() if (group := self._of_rig(one)).facts]
-        whole = len(self._open) > 1 and set(self._open) == set(self._wanted)
+        whole = len(self._open) >= MANY or len(self._open) > 1 and (
+            set(self._open) == set(self._wanted))
         denied: dict[str, Condition] = dict.fromkeys((group.id for group in groups), ALWAYS)
         if whole:
             road, camp = Literal(ROAD), Literal(CAMP)

@@ -1,6 +1,6 @@
 """Settles how a rig stands: what has to be asked before a checklist, and writing it down.
 
-May import the core, journal and record, the checklist model and engine state.  Whoever calls
+May import the core, journal and record, the checklist model and the engine's questions.  Whoever calls
 `settle` holds the rig's lock.
 """
 
@@ -15,7 +15,6 @@ from handsfree import __version__
 from handsfree.checklist.model import Checklist, NeverRule, Origin
 from handsfree.checklist.rig_file import Rig
 from handsfree.engine.choosing import broken_rule
-from handsfree.engine.state import Correct
 from handsfree.language.model import Language
 from handsfree.session import journal
 from handsfree.session.core import (
@@ -89,6 +88,8 @@ def _why(
 def settle(core: Core, asked: Unsettled, yes: Iterable[str], folder: Path) -> dict[str, bool]:
     """Write down what the answers settle, as a session of its own; the facts that it settles.
 
+    It is a single line: what is settled must not be on record without how.
+
     Args:
         yes: ids of the questions that were answered with yes.
 
@@ -99,22 +100,16 @@ def settle(core: Core, asked: Unsettled, yes: Iterable[str], folder: Path) -> di
     so = settled_by(core, checklist, rig, asked.questions, frozenset(yes), asked.open, asked.known)
     so |= _as_on_the_road(core, asked)
     settled = (last.settled if last else frozenset()) | frozenset(so)
-    guess = asked.record.facts
+    facts = asked.record.facts - set(so) | {name for name in so if so[name]}
     log = journal.Journal(next_path(folder, CHECKLIST))
     try:
         log.write("begun", 0.0, session=str(uuid.uuid4()), checklist=CHECKLIST, title=CHECKLIST,
                   digest="", rig=rig.name, place="", language=checklist.language,
-                  record=sorted(guess), known=sorted(asked.record.known), settled=sorted(settled),
+                  record=sorted(facts), known=sorted(asked.record.known), settled=sorted(settled),
                   traits=sorted(rig.has), plan=[], program=__version__, engine="",
                   clock=str(uuid.uuid4()), rehearsal=False, asked=sorted(asked.open),
-                  faults=[str(fault) for fault in last.faults] if last else [], sync=False)
-        for fact, wanted in so.items():
-            if (fact in guess) is not wanted:
-                log.write("event", 0.0, event=journal.event_to_json(Correct(fact, wanted)),
-                          step="", sync=False,
-                          then=[{"what": "changed", "on": [fact] if wanted else [],
-                                 "off": [] if wanted else [fact]}])
-        log.write("closed", 0.0, open=[])
+                  faults=[str(fault) for fault in last.faults] if last else [],
+                  then=[{"what": "closed", "open": []}])
     finally:
         log.close()
     return so

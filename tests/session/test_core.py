@@ -24,6 +24,7 @@ from handsfree.session.core import (
 )
 from handsfree.session.record import latest, record_for
 from handsfree.session.script import Script
+from handsfree.session.seal import seal_of
 from handsfree.session.settling import unsettled
 from handsfree.session.starting import start_new
 from handsfree.testing import talk
@@ -250,6 +251,39 @@ def test_a_record_that_cannot_be_believed_is_asked_for_as_a_whole(tmp_path: Path
     told_how_it_stands(checklist, trailer, english, tmp_path, world)
     found = latest(tmp_path)
     assert found and not found.faults and world <= found.facts
+    assert unsettled(CORE, checklist, trailer, english, tmp_path) is None
+
+
+def test_one_correction_before_everything_does_not_make_the_questions_more(
+    tmp_path: Path
+) -> None:
+    from handsfree.session.correcting import correct
+
+    english, checklist, trailer = load_language("en"), loaded("arrive", RIGS[0]), rig_of(RIGS[0])
+    correct(tmp_path, None, record_for(checklist, trailer, None), trailer.name,
+            {"entry step out": True})
+    asked = unsettled(CORE, checklist, trailer, english, tmp_path)
+    assert asked and asked.open == set(core_facts(CORE, checklist, trailer)) - {"entry step out"}
+    yes, count = answered(asked.questions, at_camp(RIGS[0]))
+    assert count <= 8
+    so = settled_by(CORE, checklist, trailer, asked.questions, yes, asked.open, asked.known)
+    assert {name for name in so if so[name]} == at_camp(RIGS[0]) & asked.open
+
+
+def test_what_is_settled_is_never_on_record_without_how(tmp_path: Path) -> None:
+    """The power goes while it is written: all of it is there, or none."""
+    english, checklist, trailer = load_language("en"), loaded("arrive", RIGS[0]), rig_of(RIGS[0])
+    world = at_camp(RIGS[0])
+    told_how_it_stands(checklist, trailer, english, tmp_path, world)
+    path = latest(tmp_path).path  # type: ignore[union-attr]
+    whole = path.read_bytes()
+    assert whole.count(b"\n") == 1
+    seal_of(tmp_path).write_bytes(b" " * 1024)  # as it is before it was sealed
+    for length in range(0, len(whole), 97):
+        path.write_bytes(whole[:length])
+        asked = unsettled(CORE, checklist, trailer, english, tmp_path)
+        assert asked and asked.open == set(core_facts(CORE, checklist, trailer))
+    path.write_bytes(whole)
     assert unsettled(CORE, checklist, trailer, english, tmp_path) is None
 
 
