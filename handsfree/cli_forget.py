@@ -143,7 +143,8 @@ def _tell_rest(data: Path, folders: list[Path], day: date | None) -> None:
     if len(kept) > len(held):
         click.echo(f"Left: {len(kept) - len(held)} later sessions.")
     others = [path for path in sorted(data.rglob("*")) if path.is_file()
-              and path.name not in ("in-use", "seal", "forgotten") and not any(path in one.files for one in kept)]
+              and path.name not in ("in-use", "seal", "forgotten")
+              and not any(path in one.files for one in kept)]
     for path in others[:20]:
         click.echo(f"Left: {path}")
     if len(others) > 20:

@@ -146,12 +146,14 @@ class Interviewing(Conversation):
             self._heard(heard, t, "asked")
             return [self.wording.say("say again", tone="attention")]
         self._heard(heard, t, "accepted")
+        if self.state.at == CAMP:  # the first question was answered with no: that stands
+            answers = answers[1:] or (Answer(False),)
         prompts: list[Prompt] = []
-        for answer in answers[1:] if self.state.at == CAMP else answers:
+        for answer in answers:
             prompts = self.take(answer, t)
-        if self.state.at == CAMP and answers == (Answer(True),):  # after all
-            prompts = self.take(Answer(False), t)
-        return prompts
+        words = self.wording.say("first.noted", clause=heard.text).text
+        return [replace(prompt, text=words if prompt.key == "answered yes" else "")
+                if prompt.about in (ROAD, CAMP) else prompt for prompt in prompts]
 
     def _short_yes(self, heard: Hypothesis, said: str) -> bool:
         """To a list that was read out, by one word that may have been a gust."""

@@ -119,7 +119,7 @@ def rehearse(
 ) -> tuple[Rehearsed, Air]:
     """Play a script through the session's own loop.
 
-    `talking` makes the conversation; `begin` starts (or resumes) the conversation; `say` turns the operator's
+    `talking` makes the conversation, `begin` starts (or resumes) it; `say` turns the operator's
     words into text that the voice reads rightly ("psi" into letters); `watch` and `on_manner` are
     told as in a live session; `longest` ends a rehearsal in which the two do not come together, in
     seconds of audio time.

@@ -48,7 +48,7 @@ class Script:
     """Checklists played in a row, on one record; empty for `checklist` alone."""
     rig: str = ""
     newcomer: bool = False
-    """Nothing is on record: first it is asked how the trailer stands.  Else it is as on the road."""
+    """Nothing is on record: first it is asked how the trailer stands.  Else as on the road."""
     place: str = ""
     variant: str = "m3"
     pace: int = 150

@@ -49,7 +49,7 @@ def reach(folder: Path) -> Reach | None:
 
 
 def unused(folder: Path) -> bool:
-    """Whether it is there and nothing was written to it yet, or what was has not reached the disk."""
+    """Whether it is there, and nothing that was written to it has reached the disk yet."""
     try:
         raw = seal_of(folder).read_bytes()
     except OSError:

@@ -1,7 +1,7 @@
 """Settles how a rig stands: what has to be asked before a checklist, and writing it down.
 
-May import the core, journal and record, the checklist model and the engine's questions.  Whoever calls
-`settle` holds the rig's lock.
+May import the core, journal and record, the checklist model and the engine's questions.  Whoever
+calls `settle` holds the rig's lock.
 """
 
 from __future__ import annotations

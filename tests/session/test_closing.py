@@ -46,5 +46,6 @@ def test_a_departure_that_cannot_close_says_all_that_is_in_its_way(depart: Check
         at={step: ("skip this", "skip this") for step in depart.steps}), record=out)
     said = next(text for who, text in told.turns if who == "program" and "cannot close" in text)
     for words in ("the gas is open", "the step is out", "the power cord is out",
-                  "the awning is out", "the slide-out is out", "the roof antenna is up", "the wheels are chocked"):
+                  "the awning is out", "the slide-out is out", "the roof antenna is up",
+                  "the wheels are chocked"):
         assert words in said.lower(), said

@@ -108,6 +108,7 @@ def test_all_as_for_the_road_and_all_set_up_are_read_out_item_by_item(
         assert looking.prompts[0].text.startswith("Your trailer. I do not know yet how the trailer")
         heard = [prompt.text for prompt in looking.prompts]
         looking.say(words)
+        assert looking.prompts[0].text == f"{words.capitalize()}. Noted."
         looking.words = []
         while not looking.conversation.over:
             heard += [prompt.text for prompt in looking.prompts]
@@ -142,6 +143,11 @@ def test_a_short_yes_to_a_list_is_asked_about_and_a_single_answer_is_read_back(
     looking.say("no change it")
     looking.say("no change it")  # the first list is not so
     looking.run()
+    told = Looking(asked, english, at_camp(RIGS[0]))
+    told.say("no")
+    assert told.conversation.state.at == CAMP
+    told.say("all set up")
+    assert told.conversation.state.at == "hitch and standing set up"
     told = Looking(asked, english, at_camp(RIGS[0]))
     for words in ("ask me", *["no change it"] * 10):
         told.say(words)

@@ -1,4 +1,4 @@
-"""A danger outlives finish, kill and resume: it is said first, and the program goes on listening."""
+"""A danger outlives finish, kill and resume: it is said first, and its answer listened for."""
 
 from pathlib import Path
 

@@ -51,8 +51,8 @@ def loaded(name: str) -> Checklist:
 
 OF_A_SPOT = frozenset({"breaker off", "outlet good", "pressure proved", "heater full",
                        "hose sealed"})
-"""What was found out or done at a connection, and is nobody's any more once there is none: a breaker
-that nothing hangs on may count as left behind or not."""
+"""What was found out or done at a connection, and is nobody's once there is none: a breaker that
+nothing hangs on may count as left behind or not."""
 
 
 class Killed(Exception):

@@ -62,7 +62,8 @@ HANDS: Mapping[str, Mapping[str, bool]] = {
     "tank-fill-up": {"tank": ON}, "station-fill": {"tank": ON}, "tank-drain": {"tank": OFF},
     "pump-start": {"pump": ON}, "pump-night": {"pump": ON}, "pump-stop": {"pump": OFF},
     "heater-fill": {"heater water": ON}, "heater-fill-up": {"heater water": ON},
-    "heater-drain": {"heater water": OFF}, "heater-on": {"heater": ON}, "heater-off": {"heater": OFF},
+    "heater-drain": {"heater water": OFF},
+    "heater-on": {"heater": ON}, "heater-off": {"heater": OFF},
     "tank-heat-on": {"tank heat": ON}, "tank-heat-off": {"tank heat": OFF},
     "lay-support": {"support": ON}, "support-in": {"support": OFF},
     "lay-sewer-extension": {"long sewer": ON}, "sewer-extension-in": {"long sewer": OFF},
@@ -93,8 +94,8 @@ IN_DANGER: Mapping[str, Mapping[str, bool]] = {
 
 SEEN: Mapping[str, str] = {
     "hitched": "truck", "latch locked": "latch", "coupler raised": "lifted", "chains on": "chains",
-    "cable on": "cable", "light cord on": "light cord", "bars on": "bars", "sway bar on": "sway bar",
-    "chocked": "chocks", "breaker off": "our breaker off", "tester in": "tester",
+    "cable on": "cable", "light cord on": "light cord", "bars on": "bars",
+    "sway bar on": "sway bar", "chocked": "chocks", "breaker off": "our breaker off", "tester in": "tester",
     "outlet good": "outlet tested", "plugged in": "plug", "tap open": "tap",
     "pressure proved": "gauge read", "pump on": "pump", "tank filled": "tank",
     "tank heat on": "tank heat", "heater full": "heater water", "heater on": "heater",
