@@ -274,7 +274,7 @@ def rehearse(
     names = (checklist,) if checklist else plot.stay or (plot.checklist,)
     plans = [wiring.plan(name, rig or plot.rig or "survey-trailer", data) for name in names]
     open_ = wiring.to_settle(plans[0], resume=resume) if plot.newcomer else None
-    asked = frozenset(question.id for question in open_.questions) if open_ else frozenset()
+    asked = wiring.every_question(plans[0]) if plot.newcomer else frozenset()
     for made in plans:
         check_script(plot, made.checklist, Matcher(made.language), made.rig.has,
                      asked.union(*(other.checklist.steps for other in plans)))

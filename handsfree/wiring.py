@@ -29,6 +29,7 @@ from handsfree.language.yaml_entries import did_you_mean
 from handsfree.library import find_checklist, find_rig, library_folder
 from handsfree.session import journal
 from handsfree.session.conversation import Conversation, Log
+from handsfree.session.core import core_facts, core_questions
 from handsfree.session.core_file import load_core
 from handsfree.session.live import Watch
 from handsfree.session.manner import Manner
@@ -144,6 +145,14 @@ def to_settle(made: Plan, *, resume: bool = False) -> Unsettled | None:
         return None
     return unsettled(load_core(library_folder()), made.checklist, made.rig, made.language,
                      made.folder)
+
+
+def every_question(made: Plan) -> frozenset[str]:
+    """Ids of all that can be asked of how this rig stands, for a script that answers some of it."""
+    core = load_core(library_folder())
+    facts = frozenset(core_facts(core, made.checklist, made.rig))
+    return frozenset(question.id for question in core_questions(
+        core, made.checklist, made.rig, made.language, facts, made.checklist.start_facts))
 
 
 def open_journal(

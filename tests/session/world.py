@@ -95,7 +95,8 @@ IN_DANGER: Mapping[str, Mapping[str, bool]] = {
 SEEN: Mapping[str, str] = {
     "hitched": "truck", "latch locked": "latch", "coupler raised": "lifted", "chains on": "chains",
     "cable on": "cable", "light cord on": "light cord", "bars on": "bars",
-    "sway bar on": "sway bar", "chocked": "chocks", "breaker off": "our breaker off", "tester in": "tester",
+    "sway bar on": "sway bar", "chocked": "chocks", "breaker off": "our breaker off",
+    "tester in": "tester",
     "outlet good": "outlet tested", "plugged in": "plug", "tap open": "tap",
     "pressure proved": "gauge read", "pump on": "pump", "tank filled": "tank",
     "tank heat on": "tank heat", "heater full": "heater water", "heater on": "heater",
