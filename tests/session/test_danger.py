@@ -16,7 +16,7 @@ from handsfree.session.record import latest, record_for
 from handsfree.session.script import Script
 from handsfree.session.starting import Started, go_on, start_new
 from handsfree.session.wording import Prompt
-from handsfree.testing import talk
+from handsfree.testing import MemoryLog, talk
 
 RIG = Rig("trailer")
 AWAY = Script(at={"volts": ("take back chocks",)})
@@ -117,3 +117,19 @@ def test_two_operators_are_both_told_and_listened_to(
     say(crew.partners["inside"], "wheels are chocked", "that is right")
     assert crew.lead.state.mode is not Mode.ALARM
     started.log.close()
+
+
+def test_two_who_both_answer_do_not_undo_each_others_readback(
+    small: Checklist, english: Language
+) -> None:
+    crew = Crew(small, english, MemoryLog())
+    crew.lead.begin(small.start_facts - {"hitched"}, 0.0)
+    other = crew.partners["inside"]
+    other.remind(1.0)
+    assert say(crew.lead, "wheels are chocked")[-1].key == "readback"
+    other.remind(1.0)
+    assert say(other, "wheels are chocked")[-1].key == "readback"
+    crew.lead.remind(1.0)
+    assert crew.lead.state.mode is Mode.CONFIRM
+    assert say(crew.lead, "that is right")[0].key == "danger over"
+    assert other.state.mode is not Mode.ALARM and "chocked" in other.state.facts
