@@ -54,6 +54,9 @@ def forget(before: datetime | None, everything: bool, rig: str | None, sure: boo
     besides = [path for path in (data / "prompts", data / "imported", data / "voice.json")
                if everything and rig is None and path.exists() and not path.is_symlink()]
     if not going and not besides:
+        for folder in folders if everything else ():
+            with lock(folder):
+                forget_journals(folder, ())  # deleted by hand, so that they would be missed
         click.echo("There is nothing to forget.")
         _tell_rest(data, folders, day)
         return

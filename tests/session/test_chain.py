@@ -2,13 +2,16 @@
 
 import json
 import shutil
+import zlib
 from collections.abc import Callable
 from pathlib import Path
 
 import pytest
+from click.testing import CliRunner
 
 from handsfree.checklist.model import Checklist
 from handsfree.checklist.rig_file import Rig
+from handsfree.cli import main
 from handsfree.language.model import Language
 from handsfree.session import journal
 from handsfree.session.record import latest, past_faults, rig_folder, session_paths
@@ -121,7 +124,7 @@ def test_a_journal_of_an_earlier_version_is_read_as_before_and_gone_on_from(
         for key in ("sum", "before", "journal", "settled", "traits"):
             data.pop(key, None)
         body = json.dumps(data).encode()[:-1]
-        old.append(body + b', "sum": "%08x"}\n' % __import__("zlib").crc32(body))
+        old.append(body + b', "sum": "%08x"}\n' % zlib.crc32(body))
     path.write_bytes(b"".join(old))
     (tmp_path / "seal").unlink()
     found = latest(tmp_path)
@@ -185,3 +188,24 @@ def test_a_record_in_a_folder_of_an_earlier_version_stays_its_rigs(
     walk(old, small, english, rig=Rig("Süd"))
     assert rig_folder(tmp_path, "Süd") == old
     assert rig_folder(tmp_path, "S-d") not in (old, rig_folder(tmp_path, "Süd"))
+
+
+def test_what_the_owner_has_deleted_is_not_missed(
+    tmp_path: Path, small: Checklist, english: Language
+) -> None:
+    folder = rig_folder(tmp_path, "trailer")
+    for _ in range(3):
+        walk(folder, small, english)
+
+    def forget(*words: str) -> None:
+        done = CliRunner(env={"HANDSFREE_DATA": str(tmp_path)}).invoke(
+            main, ["forget", *words, "--yes"])
+        assert done.exit_code == 0, done.output
+
+    forget("--before", "2100-01-01")
+    assert [path.name for path in session_paths(folder)] == ["000003-small.jsonl"]
+    assert past_faults(folder) == () and not latest(folder).faults  # type: ignore[union-attr]
+    session_paths(folder)[0].unlink()
+    assert latest(folder).faults[0].what == "gone"  # type: ignore[union-attr]
+    forget("--all")
+    assert latest(folder) is None, "and the next checklist is the first one"
