@@ -232,7 +232,7 @@ def test_at_a_real_terminal_it_asks_and_goes_on(tiny: Path, tmp_path: Path) -> N
 
     try:
         for question, answer in (("slide-out", "n"), ("pressure", "50"), ("sums", ""),
-                                 ("for the road", "n"), ("set up as for a stay", "n"),
+                                 ("for the road", "n"), ("set up for a stay", "n"),
                                  ("together", "n"), ("chocked", "y"), ("hose is out", "n")):
             until(question)
             os.write(ours, f"{answer}\n".encode())
