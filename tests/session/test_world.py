@@ -21,7 +21,8 @@ from hypothesis import strategies as st
 from handsfree.checklist.loader import load_checklist
 from handsfree.checklist.model import SIDES, Checklist, Origin
 from handsfree.checklist.rig_file import Rig, load_rig
-from handsfree.engine.state import Mode
+from handsfree.engine.choosing import status
+from handsfree.engine.state import Mode, Status
 from handsfree.hearing.types import Hypothesis
 from handsfree.language.loader import load_language
 from handsfree.library import checklist_names, library_folder
@@ -92,7 +93,8 @@ class Stay:
     told: list[str] = field(default_factory=list)
     site: dict[str, bool] = field(default_factory=dict)
     untold: set[str] = field(default_factory=set)
-    """Steps that are done, while the report of it is not on record yet."""
+    """Steps that are done, while that is not on record yet: nobody skips such a step.  One for both is
+    on record only when both have said so."""
     edition: int = 0
 
     def checklist(self, name: str) -> Checklist:
@@ -236,6 +238,8 @@ class Stay:
                 raise Killed  # it is done, and not told yet
             if words:
                 one.hear(Hypothesis(words, 1.0, 0.0, 0.0), float(turn))
+            self.untold -= {step for step in self.untold if step in checklist.index
+                            and status(checklist, one.state, step) is Status.DONE}
         raise AssertionError(f"no end: {[one.state for one in people]} {self.told[-10:]}")
 
     def _needs_a_word(self, people: list[Conversation]) -> bool:
@@ -246,7 +250,6 @@ class Stay:
         """What this person says now, after doing what they were told to."""
         state = one.state
         if state.mode is Mode.CONFIRM:
-            self.untold.discard(state.at)
             return "that is right"
         if state.mode is Mode.ALARM:
             self.world.do(IN_DANGER[state.broken])
@@ -277,7 +280,6 @@ class Stay:
             return usual._middle(step.reading)
         if step.respond:
             return step.respond
-        self.untold.discard(step.id)
         return "done"
 
     def _do(self, step: str, checklist: Checklist, lie: bool) -> None:
