@@ -8,6 +8,7 @@ from handsfree.cli import Lazy
 
 _BENCHES = {
     "faults": ("handsfree.bench.faults:faults", "Power losses at any moment, resumed."),
+    "damage": ("handsfree.bench.damage:damage", "Damaged journals: named, not believed."),
     "soak": ("handsfree.bench.soak:soak", "Hours of audio: memory, delay, replay."),
     "latency": ("handsfree.bench.latency:latency", "From the end of speech to the reply."),
     "hearing": ("handsfree.bench.hearing:hearing", "Accuracy by voice, noise and engine."),

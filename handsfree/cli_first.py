@@ -5,7 +5,6 @@ May import everything, as `wiring`; only the command modules import it.
 
 from __future__ import annotations
 
-import re
 import sys
 import time
 from collections.abc import Callable, Mapping, Sequence
@@ -14,14 +13,7 @@ from typing import Any
 
 import click
 
-from handsfree.checklist.first import (
-    SUMS_TOO,
-    Answers,
-    Question,
-    rig_questions,
-    standing_facts,
-    standing_questions,
-)
+from handsfree.checklist.first import SUMS_TOO, Answers, Question, rig_questions
 from handsfree.checklist.loader import load_checklist
 from handsfree.checklist.model import Checklist
 from handsfree.checklist.rig_file import Rig, load_rig
@@ -29,13 +21,14 @@ from handsfree.errors import AuthorError, DeviceError, InputError
 from handsfree.language.loader import load_language
 from handsfree.language.model import Language
 from handsfree.library import find_checklist, find_rig, library_folder
-from handsfree.session.correcting import correct
-from handsfree.session.interview import answers, interview
-from handsfree.session.record import Record, latest, lock, record_for, rig_folder
+from handsfree.session.core_file import load_core
+from handsfree.session.interview import Interviewing, answers, interview
+from handsfree.session.record import lock, rig_folder, rig_id
+from handsfree.session.settling import settle, unsettled
 from handsfree.session.wording import Wording
 
-Ask = Callable[[Sequence[Question], frozenset[str], Language], Answers]
-"""(questions, traits known before, language) to the answers."""
+Ask = Callable[..., Answers]
+"""(questions, traits known before, language, why it is asked) to the answers."""
 
 USUAL_NAME = "My trailer"
 
@@ -71,19 +64,21 @@ def rig_to_use(
 def make_rig(
     title: str, path: Path | None, data: Path, checklists: Sequence[Checklist], ask: Ask
 ) -> Path:
-    """Ask everything that these checklists use, write the rig file, record how it stands.
+    """Ask everything that these checklists use of a rig, and write its file.
 
     Raises:
         InputError: the file exists, or cannot be written, or the numbers do not go together.
     """
-    safe = re.sub(r"[^a-z0-9]+", "-", title.lower()).strip("-") or "rig"
-    target = path or data / "rigs" / f"{safe}.yaml"
+    from handsfree import wiring
+
+    target = path or data / "rigs" / f"{rig_id(title)}.yaml"
     if target.exists():
         raise InputError(f"{target} exists already; edit it, or choose another title.")
+    if other := wiring.named_alike(title, target, data):
+        raise InputError(f"{other} is of a rig with the same name; choose another title.")
     language = load_language(checklists[0].language)
     about = list(rig_questions(checklists, _words(language)))
-    stands = list(standing_questions(checklists, _words(language)))
-    given = ask([*about, *stands], frozenset(), language)
+    given = ask(about, frozenset(), language)
     traits = [question.id for question in about
               if question.limit is None and question.id != SUMS_TOO]
     rig = {"name": title, "has": [name for name in traits if name in given.yes],
@@ -91,7 +86,6 @@ def make_rig(
            "limits": dict(given.numbers)}
     _write(target, rig, checklists)
     click.echo(f"Written: {target}")
-    _record(title, given, stands, checklists, data)
     return target
 
 
@@ -178,36 +172,34 @@ def _write(
                          " choose another place.") from None
 
 
-def _record(
-    title: str, given: Answers, stands: Sequence[Question], checklists: Sequence[Checklist],
-    data: Path,
+def ask_how_it_stands(
+    checklists: Sequence[Checklist], rig: Rig, data: Path, ask: Ask
 ) -> None:
-    """Write down what is not as on the road."""
-    so = standing_facts(stands, given)
-    if not so:
-        return
-    folder = rig_folder(data, title)
-    rig = Rig(title, given.yes)
-    with lock(folder):
-        last = latest(folder)
-        parts = [record_for(checklist, rig, last) for checklist in checklists]
-        record = Record(frozenset().union(*(part.facts for part in parts)),
-                        frozenset().union(*(part.known for part in parts)))
-        correct(folder, last, record, title, so)
-    click.echo("On record: how it stands now.  'handsfree rig' shows it.")
+    """Ask what nobody has said yet of how a rig stands, and write it down.
 
-
-def stands_unknown(checklist: Checklist) -> bool:
-    """Whether it matters to the checklist how the rig stands now."""
-    return any(True for _ in standing_questions([checklist], lambda key, **fields: key))
+    Raises:
+        InputError: the questions were not answered to their end, or the folder cannot be written.
+    """
+    core, folder = load_core(library_folder()), rig_folder(data, rig.name)
+    for checklist in checklists:
+        language = load_language(checklist.language)
+        with lock(folder):
+            asked = unsettled(core, checklist, rig, language, folder)
+            if asked is None:
+                continue
+            given = ask(asked.questions, frozenset(), language, asked.why)
+            settle(core, asked, given.yes, folder)
+        click.echo("On record: how it stands now.  'handsfree rig' shows it.")
 
 
 # --- asking -------------------------------------------------------------------------------------
 
 def by_keyboard(
-    questions: Sequence[Question], known: frozenset[str], language: Language
+    questions: Sequence[Question], known: frozenset[str], language: Language, why: str = ""
 ) -> Answers:
     """One question a line; Enter takes what is offered."""
+    if why:
+        click.echo(why)
     yes = set(known)
     numbers: dict[str, float] = {}
     for question in questions:
@@ -259,14 +251,14 @@ def someone_to_ask(
         return by_keyboard if sys.stdin.isatty() else None
 
     def by_voice(
-        questions: Sequence[Question], known: frozenset[str], language: Language
+        questions: Sequence[Question], known: frozenset[str], language: Language, why: str = ""
     ) -> Answers:
-        return _spoken(questions, known, language, mic, speaker, engine, model, data)
+        return _spoken(questions, known, language, why, mic, speaker, engine, model, data)
 
     return by_voice
 
 
-class _Lines:
+class Lines:
     """A log that is only kept until the answers are read out of it."""
 
     def __init__(self) -> None:
@@ -278,8 +270,8 @@ class _Lines:
 
 
 def _spoken(
-    questions: Sequence[Question], known: frozenset[str], language: Language, mic: str | None,
-    speaker: str | None, engine: str, model: Path | None, data: Path,
+    questions: Sequence[Question], known: frozenset[str], language: Language, why: str,
+    mic: str | None, speaker: str | None, engine: str, model: Path | None, data: Path,
 ) -> Answers:
     from contextlib import closing
 
@@ -290,11 +282,10 @@ def _spoken(
     from handsfree.hearing.listening import Listener
     from handsfree.hearing.types import Recogniser
     from handsfree.posts import standing
-    from handsfree.session.conversation import Conversation
     from handsfree.session.live import Session
     from handsfree.session.steady import SteadySounds
 
-    checklist, log, began = interview(questions, known, language), _Lines(), time.monotonic()
+    checklist, log, began = interview(questions, known, language, why), Lines(), time.monotonic()
 
     def opened() -> Recogniser:
         return open_recogniser(engine, language.code, model, language.pronunciations,
@@ -309,7 +300,7 @@ def _spoken(
           closing(SteadySounds(sounds, posts[""].troubles)) as steady,
           Keyboard(wiring.key_words(language)) as keyboard):
         post = posts[""]
-        conversation = Conversation(checklist, language, log)
+        conversation = Interviewing(questions, checklist, language, log)
         session = Session(conversation, log, Listener(post.recogniser), post.ear, post.out, steady,
                           clock, troubles=post.troubles, keys=keyboard.poll,
                           watch=wiring.plain_lines())

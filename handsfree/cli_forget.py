@@ -43,7 +43,8 @@ def forget(before: datetime | None, everything: bool, rig: str | None, sure: boo
     """
     if everything is (before is not None):
         raise InputError("say what to forget: --before YYYY-MM-DD, or --all.")
-    from handsfree.session.record import lock
+    from handsfree.session import journal
+    from handsfree.session.record import forget_journals, lock
 
     data = data_folder()
     folders = list(_rig_folders(data, rig))
@@ -53,6 +54,9 @@ def forget(before: datetime | None, everything: bool, rig: str | None, sure: boo
     besides = [path for path in (data / "prompts", data / "imported", data / "voice.json")
                if everything and rig is None and path.exists() and not path.is_symlink()]
     if not going and not besides:
+        for folder in folders if everything else ():
+            with lock(folder):
+                forget_journals(folder, ())  # deleted by hand, so that they would be missed
         click.echo("There is nothing to forget.")
         _tell_rest(data, folders, day)
         return
@@ -65,7 +69,12 @@ def forget(before: datetime | None, everything: bool, rig: str | None, sure: boo
     with ExitStack() as locks:
         for folder in folders:
             locks.enter_context(lock(folder))
+        last_links = {folder: [links[-1] for kept in going if folder in kept.journal.parents
+                               and (links := journal.read(kept.journal).links)]
+                      for folder in folders}
         _delete([file for kept in going for file in kept.files], besides)
+        for folder, links in last_links.items():
+            forget_journals(folder, links)
     click.echo(f"Deleted: {what}.")
     _tell_rest(data, folders, day)
 
@@ -137,7 +146,8 @@ def _tell_rest(data: Path, folders: list[Path], day: date | None) -> None:
     if len(kept) > len(held):
         click.echo(f"Left: {len(kept) - len(held)} later sessions.")
     others = [path for path in sorted(data.rglob("*")) if path.is_file()
-              and path.name != "in-use" and not any(path in one.files for one in kept)]
+              and path.name not in ("in-use", "seal", "forgotten")
+              and not any(path in one.files for one in kept)]
     for path in others[:20]:
         click.echo(f"Left: {path}")
     if len(others) > 20:

@@ -24,15 +24,15 @@ def rig(ctx: click.Context, name: str | None) -> None:
 def _all(name: str | None):  # type: ignore[no-untyped-def]
     """(rig file, every checklist that loads with it, its folder, its last session)."""
     from handsfree.checklist.loader import load_checklist
-    from handsfree.checklist.rig_file import load_rig
     from handsfree.session.record import latest, rig_folder
+    from handsfree.wiring import rig_named
 
     data = data_folder()
-    loaded = load_rig(find_rig(choose_rig(name, data)))
+    loaded = rig_named(choose_rig(name, data), data)
     lists = [load_checklist(path, rig=loaded, library=library_folder())
              for path in sorted(library_folder().glob("*.yaml"))]
     folder = rig_folder(data, loaded.name)
-    return loaded, lists, folder, latest(folder)
+    return loaded, lists, folder, latest(folder, loaded.name)
 
 
 def _show(name: str | None) -> None:
@@ -41,6 +41,7 @@ def _show(name: str | None) -> None:
 
     from handsfree.checklist.model import Fact, Origin, Travel
     from handsfree.session.expecting import on_this_rig
+    from handsfree.session.wording import sentence
 
     loaded, lists, _, last = _all(name)
     known: dict[str, Fact] = {}
@@ -49,6 +50,13 @@ def _show(name: str | None) -> None:
     facts = last.facts if last else frozenset(f.name for f in known.values() if f.start)
     console = Console(highlight=False)
     console.print(f"{loaded.name}")
+    rules = {rule.id: rule for checklist in lists for rule in checklist.rules}
+    for rule in rules.values():
+        if rule.when.holds(facts):
+            console.print(f"DANGER: {sentence(rule.because)} {sentence(rule.now)}", style="bold")
+    for fault in last.faults if last else ():
+        console.print(f"This record cannot be believed: {fault}. 'handsfree run' asks how the"
+                      " trailer stands.", style="bold")
     if last is None:
         console.print("Nothing on record yet; these are the values of a rig on the road.")
     else:
@@ -202,7 +210,8 @@ def new(title: str, path: Path | None) -> None:
     """
     from handsfree.checklist.loader import load_checklist
     from handsfree.checklist.model import Origin
-    from handsfree.cli_first import by_keyboard, make_rig
+    from handsfree.checklist.rig_file import load_rig
+    from handsfree.cli_first import ask_how_it_stands, by_keyboard, make_rig
     from handsfree.cli_rig_new import presets
 
     library, data = library_folder(), data_folder()
@@ -214,6 +223,7 @@ def new(title: str, path: Path | None) -> None:
     ask = presets(library / "kinds", title, draft, traits, by_keyboard)
     made = make_rig(title, path, data, checklists, ask)
     ask.done()
+    ask_how_it_stands(checklists, load_rig(made), data, by_keyboard)
     _, lists, _, last = _all(str(made))
     if last:
         _tell_danger(lists, last.facts)

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import sys
 import time
-from collections.abc import Callable
+from collections.abc import Callable, Iterable
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
@@ -19,7 +19,9 @@ if TYPE_CHECKING:
     from handsfree.audio import Samples
     from handsfree.hearing.types import Recogniser
     from handsfree.session.live import Watch
+    from handsfree.session.rehearsal import Rehearsed
     from handsfree.session.script import Script
+    from handsfree.session.settling import Unsettled
     from handsfree.wiring import Plan
 
 _ENGINES = click.Choice(["auto", "own", "vosk", "pocketsphinx"])
@@ -96,7 +98,7 @@ def run(
 
     from handsfree import wiring
     from handsfree.checklist.model import SIDES
-    from handsfree.cli_first import Ask, rig_to_use, someone_to_ask, stands_unknown
+    from handsfree.cli_first import Ask, ask_how_it_stands, rig_to_use, someone_to_ask
     from handsfree.devices.keyboard import Keyboard
     from handsfree.devices.sound_card import SoundCardMicrophone
     from handsfree.devices.stopping import Stopping
@@ -127,13 +129,26 @@ def run(
     mics, speakers = named_by_side(mic, "--mic"), named_by_side(speaker, "--speaker")
     sides = SIDES if SIDES[0] in mics else ("",)
 
-    def somebody() -> Ask | None:
-        return None if resume else someone_to_ask(
+    def anybody() -> Ask | None:
+        return someone_to_ask(
             mics.get(sides[0]), speakers.get(sides[0], speakers.get("")), engine, model, data)
+
+    def somebody() -> Ask | None:
+        return None if resume else anybody()
 
     made = wiring.plan(checklist, rig_to_use(checklist, rig, data, somebody), data)
     if line := verdicts.unproved(made.checklist, made.rig):
         wiring.tell(line)
+    asked = False
+    if open_ := wiring.to_settle(made, resume=resume):
+        if (ask := anybody()) is None:
+            SoundCardMicrophone(mics.get(sides[0]))  # nobody can be asked: say why
+            raise InputError("how the trailer stands has to be asked first, and there is neither a"
+                             " microphone nor a terminal.")
+        for fault in open_.last.faults if open_.last else ():
+            wiring.tell(f"{made.folder / 'sessions'}: {fault}.")
+        ask_how_it_stands([made.checklist], made.rig, data, ask)
+        asked = True
     language = made.language
     manner = wiring.manner_for(made, data)
     two = two or len(sides) > 1
@@ -156,13 +171,10 @@ def run(
         left = TimeLeft(made.checklist, wiring.on_record(made), data)
         journal, begin, last = wiring.open_journal(
             made, resume=resume, place=place, engine=lead.recogniser.name, rehearsal=False,
-            operators=2 if two else 1)
+            operators=2 if two else 1, asked=asked)
         log = Storing(journal, lead.troubles)
-        for problem in wiring.problems(journal):
+        for problem in wiring.problems(journal, last):
             wiring.tell(problem)
-        if last is None and stands_unknown(made.checklist):
-            wiring.tell("Nothing is on record of this rig yet: it counts as hitched and ready for"
-                        " the road.  'handsfree rig change' corrects that.")
         if last and not last.ended and not resume:
             wiring.tell(f"An unfinished session of '{last.checklist}' is on record;"
                         " --resume goes on with it.")
@@ -244,9 +256,10 @@ def rehearse(
 
     Prints the conversation and writes DIR/conversation.wav (operator left, program right),
     transcript.txt, journal.jsonl and times.csv; for two, a folder each; for the checklists of a
-    stay too.  FILE is a path, or the name of a script that comes with the program, such as
-    stay-small-single.  Without arguments it plays the demo: a field technician arrives at a
-    reserve in light wind.  Exit status 1 when the two do not come to an end.
+    stay too, and for the questions of a script in which nothing is known of the trailer yet.  FILE
+    is a path, or the name of a script that comes with the program, such as stay-small-single.
+    Without arguments it plays the demo: a field technician arrives at a reserve in light wind.
+    Exit status 1 when the two do not come to an end.
     """
     from dataclasses import replace
 
@@ -268,19 +281,27 @@ def rehearse(
         wiring.forget_record(data)
     names = (checklist,) if checklist else plot.stay or (plot.checklist,)
     plans = [wiring.plan(name, rig or plot.rig or "survey-trailer", data) for name in names]
+    open_ = wiring.to_settle(plans[0], resume=resume) if plot.newcomer else None
+    asked = wiring.every_question(plans[0]) if plot.newcomer else frozenset()
     for made in plans:
         check_script(plot, made.checklist, Matcher(made.language), made.rig.has,
-                     frozenset().union(*(other.checklist.steps for other in plans)))
+                     asked.union(*(other.checklist.steps for other in plans)))
         if line := verdicts.unproved(made.checklist, made.rig):
             wiring.tell(line)
+    if open_:
+        if two:
+            raise InputError("one person is asked how the trailer stands; leave --two out.")
+        _play_questions(plot, plans[0], open_, out / "questions", fast=fast, engine=engine,
+                        model=model)
     played: list[str] = []
     for made in plans:
         name = made.checklist.id
         played.append(name)
         often = played.count(name)
         folder = f"{name}-{often}" if often > 1 else name
+        apart = len(plans) > 1 or open_ is not None
         _play(replace(plot, at=plot.again) if often > 1 else plot, made,
-              out / folder if len(plans) > 1 else out, resume=resume,
+              out / folder if apart else out, resume=resume,
               two=two, fast=fast, screen=bool(screen), night=night, engine=engine, model=model)
 
 
@@ -290,6 +311,60 @@ def _script_file(script: Path) -> Path:
     if not script.is_file() and not own.is_file():
         raise InputError(f"there is no script file {script}; check the path.")
     return script if script.is_file() else own
+
+
+def _play_questions(
+    plot: Script, made: Plan, asked: Unsettled, out: Path, *, fast: bool, engine: str,
+    model: Path | None,
+) -> None:
+    """What is asked of a newcomer, to its end; then it is on record.
+
+    Raises:
+        SystemExit: status 1, when the two do not come to an end.
+    """
+    from contextlib import closing
+    from functools import partial
+
+    from handsfree import wiring
+    from handsfree.cli_first import Lines
+    from handsfree.hearing.engines import open_recogniser
+    from handsfree.hearing.listening import Listener
+    from handsfree.session import rehearsal
+    from handsfree.session.core_file import load_core
+    from handsfree.session.interview import Interviewing, interview
+    from handsfree.session.record import lock, session_paths
+    from handsfree.session.settling import settle
+    from handsfree.speaking.operator import OperatorVoice
+
+    language = made.language
+    noise = None if plot.noise in ("", "none") else rehearsal.noise_source(plot.noise, plot.snr)
+    with (lock(made.folder),
+          closing(open_recogniser(engine, language.code, model, language.pronunciations,
+                                  user_data=data_folder())) as recogniser,
+          wiring.sounds(language, data_folder()) as sounds,
+          OperatorVoice(language.voice, plot.variant, plot.pace) as speaker):
+        done, air = rehearsal.rehearse(
+            plot, interview(asked.questions, (), language, asked.why), language,
+            listener=Listener(recogniser), sounds=sounds, operator_voice=speaker, log=Lines(),
+            begin=lambda conversation, t: conversation.begin(frozenset(), t), say=sounds.speakable,
+            noise=noise, real_time=not fast, show=lambda turn: click.echo(str(turn)),
+            talking=partial(Interviewing, asked.questions))
+        _ended([done], recogniser.name)
+        settle(load_core(library_folder()), asked, done.conversation.state.facts, made.folder)
+        rehearsal.write_folder(out, done, air, session_paths(made.folder)[-1])
+    click.echo("")
+
+
+def _ended(played: Iterable[Rehearsed], engine: str) -> None:
+    """Raises SystemExit with status 1 when somebody gave up."""
+    for done in played:
+        if not done.baffled and done.conversation.over:
+            continue
+        said = next((turn.text for turn in reversed(done.turns)
+                     if turn.who.endswith("operator")), "")
+        click.echo(f"handsfree: the rehearsal did not come to an end: '{said}' was not"
+                   f" understood by {engine}; try less noise or another --engine.", err=True)
+        raise SystemExit(1)
 
 
 def _play(
@@ -360,11 +435,4 @@ def _play(
     click.echo(f"\n{longest / 60:.1f} minutes of audio with {name}.  Written:")
     for file in files:
         click.echo(f"  {file}")
-    for done, _ in played.values():
-        if not done.baffled and done.conversation.over:
-            continue
-        said = next((turn.text for turn in reversed(done.turns)
-                     if turn.who.endswith("operator")), "")
-        click.echo(f"handsfree: the rehearsal did not come to an end: '{said}' was not"
-                   " understood; try less noise or another --engine.", err=True)
-        raise SystemExit(1)
+    _ended((done for done, _ in played.values()), name)

@@ -7,7 +7,7 @@ from __future__ import annotations
 
 import os
 from collections.abc import Callable, Iterable, Iterator, Sequence
-from contextlib import ExitStack, contextmanager
+from contextlib import ExitStack, contextmanager, suppress
 from dataclasses import dataclass
 from datetime import datetime
 from pathlib import Path
@@ -21,7 +21,7 @@ from handsfree.checklist.loader import load_checklist
 from handsfree.checklist.model import Checklist
 from handsfree.checklist.rig_file import Rig, load_rig
 from handsfree.devices.keys import NAMES
-from handsfree.errors import DeviceError, InputError, StorageError
+from handsfree.errors import AuthorError, DeviceError, InputError, StorageError
 from handsfree.hearing.types import Heard, Hypothesis
 from handsfree.language.loader import load_language
 from handsfree.language.model import Language
@@ -30,17 +30,23 @@ from handsfree.library import choose_rig as choose_rig
 from handsfree.library import find_checklist, find_rig, library_folder
 from handsfree.session import journal
 from handsfree.session.conversation import Conversation, Log
+from handsfree.session.core import core_facts, core_questions
+from handsfree.session.core_file import load_core
 from handsfree.session.live import Watch
 from handsfree.session.manner import Manner
 from handsfree.session.record import (
     SessionFile,
+    forget_journals,
     latest,
+    past_faults,
     record_for,
     rig_folder,
+    same_name,
     session_paths,
 )
 from handsfree.session.remembering import remember, remembered
-from handsfree.session.starting import go_on, start_new
+from handsfree.session.settling import Unsettled, unsettled
+from handsfree.session.starting import begun_anew, go_on, start_new
 from handsfree.session.wording import Prompt
 from handsfree.sound.files import write_mono
 from handsfree.speaking import earcons
@@ -71,7 +77,7 @@ def plan(checklist: str, rig: str, data: Path) -> Plan:
     Raises:
         InputError, AuthorError: what cannot be found or read.
     """
-    rig_file = load_rig(find_rig(rig))
+    rig_file = rig_named(rig, data)
     loaded = load_checklist(find_checklist(checklist), rig=rig_file, library=library_folder())
     language = load_language(loaded.language)
     for step in loaded.steps.values():
@@ -82,24 +88,75 @@ def plan(checklist: str, rig: str, data: Path) -> Plan:
     return Plan(loaded, rig_file, language, rig_folder(data, rig_file.name))
 
 
+def rig_named(name: str, data: Path) -> Rig:
+    """The rig of a file, whose own name no other file of the operator's has: its record is kept
+    under that name.
+
+    Raises:
+        InputError: there is no such file, or two rigs would share one record.
+        AuthorError: it cannot be read.
+    """
+    path = find_rig(name)
+    rig = load_rig(path)
+    if other := named_alike(rig.name, path, data):
+        raise InputError(f"{path} and {other} are both named '{rig.name}', so they would share one"
+                         " record; give one of them another name.")
+    return rig
+
+
+def named_alike(name: str, path: Path, data: Path) -> Path | None:
+    """Another rig file of the operator's, in the same folder, whose rig has the same name."""
+    if path.parent != data / "rigs":
+        return None
+    for other in sorted(path.parent.glob("*.yaml")):
+        with suppress(AuthorError):
+            if other != path and same_name(load_rig(other).name) == same_name(name):
+                return other
+    return None
+
+
 def on_record(made: Plan) -> frozenset[str]:
     """Everything that is true of the rig before the session begins, its traits included."""
-    return record_for(made.checklist, made.rig, latest(made.folder)).facts
+    return record_for(made.checklist, made.rig, latest(made.folder, made.rig.name)).facts
+
+
+def to_settle(made: Plan, *, resume: bool = False) -> Unsettled | None:
+    """What has to be asked of the rig before the session; None where nothing has to be, or where
+    there is nothing to resume."""
+    last = latest(made.folder, made.rig.name)
+    if resume and (last is None or not last.faults and (
+            last.ended or last.checklist != made.checklist.id)):
+        return None
+    return unsettled(load_core(library_folder()), made.checklist, made.rig, made.language,
+                     made.folder)
+
+
+def every_question(made: Plan) -> frozenset[str]:
+    """Ids of all that can be asked of how this rig stands, for a script that answers some of it."""
+    core = load_core(library_folder())
+    facts = frozenset(core_facts(core, made.checklist, made.rig))
+    return frozenset(question.id for question in core_questions(
+        core, made.checklist, made.rig, made.language, facts, made.checklist.start_facts))
 
 
 def open_journal(
-    made: Plan, *, resume: bool, place: str, engine: str, rehearsal: bool, operators: int = 1
+    made: Plan, *, resume: bool, place: str, engine: str, rehearsal: bool, operators: int = 1,
+    asked: bool = False,
 ) -> tuple[journal.Journal, Begin, SessionFile | None]:
     """The journal of a new or resumed session, how to begin it, and the session before.
 
+    Args:
+        asked: it was just settled anew how the rig stands, so that no place can be gone back to.
+
     Raises:
-        InputError: nothing to resume, a changed checklist, a folder that cannot be written.
+        InputError: nothing to resume, another checklist, a folder that cannot be written.
     """
-    if resume:
-        started = go_on(made.checklist, made.folder, operators)
+    about = {"place": place, "engine": engine, "program": __version__, "rehearsal": rehearsal}
+    if resume and not asked:
+        started = go_on(made.checklist, made.folder, operators, made.rig, about)
     else:
-        started = start_new(made.checklist, made.rig, made.folder, {
-            "place": place, "engine": engine, "program": __version__, "rehearsal": rehearsal})
+        started = start_new(made.checklist, made.rig, made.folder, about)
+        started = begun_anew(started, "asked") if resume else started
 
     def begin(conversation: Conversation, t: float, to: Log | None = None) -> list[Prompt]:
         return started.begin(conversation, t, to or started.log)
@@ -219,6 +276,8 @@ def forget_record(data: Path) -> None:
     for path in sorted((data / "rigs").glob("*/sessions/*")):
         if path.suffix in (".jsonl", ".torn", ".damaged", ".wav"):
             path.unlink()
+    for path in (data / "rigs").glob("*/sessions"):
+        forget_journals(path.parent, ())
 
 
 def sound_keeper(journal_path: Path, kind: str) -> Callable[[Samples], str]:
@@ -269,15 +328,21 @@ def device(make: Callable[[str | None], _D], named: str | None) -> Callable[[], 
     return opened
 
 
-def problems(log: journal.Journal) -> Iterator[str]:
-    """What was wrong with a journal that is gone on with, for the terminal."""
+def problems(log: journal.Journal, last: SessionFile | None = None) -> Iterator[str]:
+    """What was wrong with the journals of a rig whose session begins, for the terminal.
+
+    Args:
+        last: the session before, or the one that is gone on with.
+    """
+    if last and not last.linked:
+        yield (f"{last.path.name} is of an earlier version, whose lines are not linked: a line that"
+               " is missing at its end would not show.  Journals from now on are linked.")
     if log.set_aside:
         yield (f"The last line of {log.path} was cut off by a power loss; it is set aside in"
                f" {log.path.with_suffix('.torn').name}.")
-    if log.damaged:
-        yield (f"{log.path}, line {', '.join(map(str, log.damaged))}: cannot be read; the rest is"
-               f" used, and the file as it was is kept as"
-               f" {log.path.with_suffix('.damaged').name}.")
+    folder = log.path.parent.parent
+    for fault in past_faults(folder) if log.path.parent.name == "sessions" else ():
+        yield f"{folder / 'sessions'}: {fault}. Nothing that counts now rests on it."
 
 
 def plain_lines(side: str = "") -> Watch:

@@ -1,27 +1,28 @@
 """What has to be asked before a checklist can serve a rig that nothing is known of.
 
 Pure.  May import conditions, the model and sums.  Only what the checklist uses is asked: the rig's
-traits, the numbers that its readings are judged by, those that its sums need, and how things stand.
+traits, the numbers that its readings are judged by, and those that its sums need.  How the trailer
+stands is asked by `session/core.py`.
 """
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
+from collections.abc import Callable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, field
 
 from handsfree.checklist.conditions import ALWAYS, All, AnyOf, Condition, Literal, both
-from handsfree.checklist.model import Checklist, Fact, Limit, Origin, Step, Travel
+from handsfree.checklist.model import Checklist, Limit, Origin, Step
 from handsfree.checklist.sums import SUMS
 
-SUMS_TOO, READY, GEAR_OUT = "sums too", "ready to roll", "gear out"
-"""Questions of our own: numbers for sums as well?  Ready for the road?  Anything out?"""
+SUMS_TOO = "sums too"
+"""A question of our own: numbers for sums as well?"""
 
 
 @dataclass(frozen=True)
 class Question:
     """Yes or no, or with a `limit` a number; asked while `only_if` holds of the answers so far.
 
-    `id` is the trait or fact that yes makes so, the limit, or one of ours.
+    `id` is the trait that yes makes so, the limit, or one of ours.
     """
 
     id: str
@@ -76,51 +77,6 @@ def rig_questions(
 
 def _number(limit: Limit, where: Condition) -> Question:
     return Question(limit.name, limit.ask or limit.name, both(limit.only_if, where), limit)
-
-
-def standing_questions(
-    checklists: Sequence[Checklist], words: Callable[..., str]
-) -> Iterator[Question]:
-    """How the rig stands now: one question if it is ready for the road, else one for each fact
-    that the road asks about and that a step changes, and for each piece of gear."""
-    changed: dict[str, tuple[Fact, list[Condition]]] = {}
-    for checklist in checklists:
-        for step in checklist.steps.values():
-            for name in sorted(step.gives | step.ends):
-                found = changed.setdefault(name, (checklist.facts[name], []))
-                found[1].append(of_rig(checklist, step))
-    order = {name: place for place, name in enumerate(dict.fromkeys(
-        name for checklist in checklists for name in checklist.facts))}
-    asked = [(fact, AnyOf(tuple(dict.fromkeys(where))))
-             for fact, where in sorted(changed.values(), key=lambda one: order[one[0].name])
-             if fact.origin in (Origin.STATE, Origin.GEAR) and fact.travel is not Travel.EITHER]
-    if not asked:
-        return
-    yield Question(READY, words(READY), likely=True)
-    gear = [one for one in asked if one[0].origin is Origin.GEAR]
-    not_ready = Literal(READY, False)
-    for fact, where in asked:
-        if fact.origin is Origin.STATE:
-            yield Question(fact.name, words("so now", clause=fact.says or fact.name),
-                           both(not_ready, where), likely=fact.start)
-    if gear:
-        yield Question(GEAR_OUT, words(GEAR_OUT), not_ready)
-    for fact, where in gear:
-        yield Question(fact.name, words("so now", clause=fact.says or fact.name),
-                       both(not_ready, Literal(GEAR_OUT), where))
-
-
-def standing_facts(questions: Iterable[Question], answers: Answers) -> dict[str, bool]:
-    """What the answers say of each fact, where it is not as on a rig that is ready for the road.
-
-    Args:
-        questions: those of `standing_questions`.
-    """
-    if READY in answers.yes:
-        return {}
-    return {question.id: question.id in answers.yes for question in questions
-            if question.id not in (READY, GEAR_OUT) and question.only_if.holds(answers.yes)
-            and (question.id in answers.yes) is not question.likely}
 
 
 def of_rig(checklist: Checklist, step: Step) -> Condition:

@@ -156,6 +156,8 @@ def _brought_along(
     if before.broken and not partner_now.broken:
         now, effects = reconsider(view, replace(now, broken=""))
         return now, (Say("danger over", before.broken), *effects)
+    if now.broken:  # the danger stands, and so does a readback of its answer
+        return now, ()
     if now.mode in (Mode.PAUSED, Mode.SUSPENDED):
         return now, ()  # on coming back, what follows is chosen
     if now.at and not _stands(checklist, before, now):

@@ -6,7 +6,7 @@ understanding and the journal's port.
 
 from __future__ import annotations
 
-from collections.abc import Callable
+from collections.abc import Callable, Iterable
 from datetime import datetime
 from fractions import Fraction
 from math import inf
@@ -121,6 +121,8 @@ class Conversation:
                         language=self.language.code, record=sorted(record), plan=plan,
                         then=[*then, *(result.line() for result in results), *self._elsewhere()],
                         **about)
+        if any(isinstance(effect, Alarm) for effect in effects):  # its title can wait
+            effects = tuple(effect for effect in effects if effect != Say("opening"))
         return self.working_out.placed(self.wording.prompts(effects), results, self.wording)
 
     def replay(
@@ -150,8 +152,11 @@ class Conversation:
                 self._reading = Reading(Fraction(value["value"]), value["unit"])
 
     def resume(self, t: float) -> list[Prompt]:
-        """Go on after a replay: the step is read again before any answer counts."""
-        if self.state.broken:
+        """Go on after a replay: the step is read again before any answer counts.
+
+        A danger that stood when the session ended stands still: it is said, and answered.
+        """
+        if self.state.mode is Mode.ALARM:
             return self.take(Ask("repeat"), t)
         if self.state.mode not in (Mode.PAUSED, Mode.SUSPENDED, Mode.CLOSED):
             self.take(Pause(), t)  # a readback that was under way is void
@@ -404,6 +409,11 @@ class Conversation:
     def _at_name(self) -> str:
         step = self.checklist.steps.get(self.state.at)
         return self.wording.name(step) if step else self.checklist.title
+
+
+def danger_first(prompts: Iterable[Prompt]) -> list[Prompt]:
+    """The same, with every alarm before all else."""
+    return sorted(prompts, key=lambda prompt: prompt.key != "alarm")
 
 
 def observations(effects: tuple[Effect, ...], after: State) -> list[dict[str, Any]]:

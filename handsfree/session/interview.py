@@ -1,43 +1,61 @@
 """Questions about a rig as a checklist, so that they are asked by voice like any other step.
 
-Pure.  May import the checklist model and its first questions, the engine's state, language and
-wording.  A number is offered with its default first; only if that is not right, it is read out.
+Pure.  May import the checklist model and its first questions, the engine's state, the core,
+language, conversation and wording.  A number is offered with its default first; only if that is
+not right, it is read out.  How the trailer stands is asked by an `Interviewing` conversation, which
+knows three phrases more, reads answers back as facts, and takes no short yes to a list.
 """
 
 from __future__ import annotations
 
 from collections.abc import Iterable, Mapping, Sequence
+from dataclasses import replace
 from fractions import Fraction
 from typing import Any
 
 from handsfree.checklist.conditions import Condition, Literal, both
 from handsfree.checklist.first import Answers, Question
 from handsfree.checklist.model import Checklist, Fact, Origin, Reading, Step, answered_fact
+from handsfree.engine.state import Answer, Event, Mode, Unsure
+from handsfree.hearing.early import FIRM
+from handsfree.hearing.types import Grammar, Heard, Hypothesis, normal
 from handsfree.language.model import Language
 from handsfree.language.readings import Reading as Value
 from handsfree.language.readings import say_reading
-from handsfree.session.wording import Wording
+from handsfree.session.conversation import Conversation, Log
+from handsfree.session.core import CAMP, ROAD, CoreQuestion
+from handsfree.session.wording import Prompt, Wording
 
 
 def interview(
-    questions: Sequence[Question], known: Iterable[str], language: Language
+    questions: Sequence[Question], known: Iterable[str], language: Language, why: str = ""
 ) -> Checklist:
     """The questions as a checklist; numbers in units that are not spoken keep their defaults.
 
     Args:
         known: traits that the rig has, as far as that was answered before.
+        why: said first, instead of what is said before the questions about a rig file.
     """
     empty = Checklist("first-questions", "", {}, {}, ())
     say = Wording(empty, language).say
     facts: dict[str, Fact] = {name: Fact(name, Origin.TRAIT) for name in known}
     steps: dict[str, Step] = {}
 
+    for core in questions:
+        if isinstance(core, CoreQuestion):  # whose conditions are over each other
+            facts[core.id] = Fact(core.id, Origin.SITE, says=core.says or core.id,
+                                  otherwise=core.otherwise)
+
     def ask(name: str, text: str, only_if: Condition) -> None:
-        facts[name] = Fact(name, Origin.SITE, says=name)
+        facts.setdefault(name, Fact(name, Origin.SITE, says=name))
         facts[answered_fact(name)] = Fact(answered_fact(name), Origin.ANSWERED, says=name)
         steps[name] = Step(name, text, only_if=only_if, question=True, gives=frozenset({name}))
 
     for question in questions:
+        if isinstance(question, CoreQuestion):
+            ask(question.id, say("first.how").text if question.id == ROAD else question.text,
+                question.only_if)
+            continue
         mentioned = sorted(question.only_if.names())
         for name in mentioned:
             facts.setdefault(name, Fact(name, Origin.TRAIT))
@@ -56,7 +74,8 @@ def interview(
                     only_if, Literal(keep, False), Literal(answered_fact(keep))))
     return Checklist(
         id=empty.id, title=say("first.title").text, facts=facts, steps=steps, order=tuple(steps),
-        says=say("first.says").text, closing=say("first.closing").text, language=language.code)
+        says=why or say("first.says").text, closing=say("first.closing").text,
+        language=language.code)
 
 
 def answers(
@@ -75,3 +94,102 @@ def answers(
 
 def _keep(limit: str) -> str:
     return f"keep {limit}"
+
+
+class Interviewing(Conversation):
+    """Asks how the trailer stands."""
+
+    def __init__(
+        self, questions: Sequence[Question], checklist: Checklist, language: Language, log: Log,
+        **options: Any,
+    ) -> None:
+        """`checklist` is what `interview` made of the questions."""
+        super().__init__(checklist, language, log, **options)
+        self._core = {question.id: question for question in questions
+                      if isinstance(question, CoreQuestion)}
+        say = self.wording.say
+        yes, no = Answer(True), Answer(False)
+        self._phrases: dict[str, tuple[Event, ...]] = {
+            normal(say("first.say road").text): (yes,),
+            normal(say("first.say camp").text): (no, yes),
+            normal(say("first.say ask").text): (no, no)} if ROAD in self._core else {}
+
+    @property
+    def _choosing(self) -> bool:
+        """Whether one of the three phrases may be said."""
+        return self.state.at in (ROAD, CAMP) and self.state.mode is Mode.STEP
+
+    def grammar(self) -> Grammar:
+        """See `Conversation.grammar`."""
+        found = super().grammar()
+        return replace(found, phrases=found.phrases | set(self._phrases)) if (
+            self._choosing) else found
+
+    def patience(self, text: str) -> float:
+        """See `Conversation.patience`."""
+        return FIRM if self._choosing and text in self._phrases else super().patience(text)
+
+    def hear(self, heard: Heard, t: float) -> list[Prompt]:
+        """One utterance."""
+        if isinstance(heard, Hypothesis) and heard.confidence >= self.bands.unsure:
+            said = normal(heard.text)
+            if self._choosing and said in self._phrases:
+                return self._chosen(heard, self._phrases[said], t)
+            if self._short_yes(heard, said):
+                self._heard(heard, t, "asked")
+                return self.take(Unsure(Answer(True)), t, said=heard.text)
+        return super().hear(heard, t)
+
+    def _chosen(self, heard: Hypothesis, answers: tuple[Event, ...], t: float) -> list[Prompt]:
+        """All of it is read out afterwards, so that this needs no readback of its own."""
+        if heard.confidence < self.bands.certain:
+            self._heard(heard, t, "asked")
+            return [self.wording.say("say again", tone="attention")]
+        self._heard(heard, t, "accepted")
+        if self.state.at == CAMP:  # the first question was answered with no: that stands
+            answers = answers[1:] or (Answer(False),)
+        prompts: list[Prompt] = []
+        for answer in answers:
+            prompts = self.take(answer, t)
+        words = self.wording.say("first.noted", clause=heard.text).text
+        return [replace(prompt, text=words if prompt.key == "answered yes" else "")
+                if prompt.about in (ROAD, CAMP) else prompt for prompt in prompts]
+
+    def _short_yes(self, heard: Hypothesis, said: str) -> bool:
+        """To a list that was read out, by one word that may have been a gust."""
+        asked = self._core.get(self.state.at)
+        return (asked is not None and asked.listed and self.state.mode is Mode.STEP
+                and heard.engine != "keyboard" and " " not in said
+                and said in map(normal, self.language.commands["yes"])
+                and heard.confidence >= self.bands.certain)
+
+    def _heard(self, heard: Hypothesis, t: float, verdict: str) -> None:
+        self._log.write("heard", t, sync=False, text=heard.text,
+                        confidence=round(heard.confidence, 3), verdict=verdict,
+                        **{"from": round(heard.start, 3), "to": round(heard.end, 3)})
+
+    def take(self, event: Event, t: float, **about: Any) -> list[Prompt]:
+        """See `Conversation.take`; an answer is read back as the fact that it settles."""
+        return [self._told(prompt) for prompt in super().take(event, t, **about)]
+
+    def begin(self, record: frozenset[str], t: float, **about: Any) -> list[Prompt]:
+        """See `Conversation.begin`."""
+        return [self._told(prompt) for prompt in super().begin(record, t, **about)]
+
+    def _told(self, prompt: Prompt) -> Prompt:
+        asked = self._core.get(prompt.about)
+        if asked is None:
+            return prompt
+        if prompt.key in ("answered yes", "answered no") and asked.says:
+            clause = asked.says if prompt.key == "answered yes" else asked.otherwise
+            return replace(prompt, text=self.wording.say("first.noted", clause=clause).text)
+        if prompt.key == "offer" and asked.listed:
+            commands = self.language.commands
+            hint = self.wording.say("hint.question").text
+            agree = self.wording.say("first.agree", yes=commands["confirm"][0],
+                                     no=commands["deny"][0]).text
+            return replace(prompt, text=prompt.text.replace(hint, agree))
+        if prompt.key == "offer" and asked.id == ROAD:
+            hint = self.wording.say("hint.question").text
+            return replace(prompt, text=prompt.text.replace(hint, "").strip())
+        return prompt

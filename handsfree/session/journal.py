@@ -3,15 +3,22 @@
 May import stdlib, errors, engine state.  Events are stored, not states: `events` gives back what
 replaying needs.  Every line has ``n`` (from 1), ``at`` (wall clock with offset), ``t`` (seconds,
 monotonic within one process) and ``what``.  What an event led to stands in the event's own line,
-under ``then``, so that no crash can part them; `read` gives those as lines of their own.  A line
-ends with ``sum``, the CRC-32 of what stands before it, so that a flipped bit is not believed;
-a file in which no line has one is taken as it is.
+under ``then``, so that no crash can part them; `read` gives those as lines of their own.
+
+Lines are linked.  Each ends with ``before``, the `link` of the line before it (the first one's: of
+the last line of the rig's journal before, or nothing), and ``sum``, the `link` of its own text up
+to there.  The first says in ``journal`` which file it belongs to.  So a line that was changed,
+removed, doubled, moved or brought from elsewhere is found by reading; what was cut off at the end,
+by the `seal`.  Journals of earlier versions have a CRC-32 as ``sum`` and no links: of them only
+changed lines and gaps in the numbers are found.  A file in which no line has a sum is taken as it
+is.  None of this keeps out a person who means to forge a record.
 """
 
 from __future__ import annotations
 
 import dataclasses
 import errno
+import hashlib
 import json
 import os
 import re
@@ -27,6 +34,7 @@ from typing import Any
 from handsfree.engine import state as states
 from handsfree.engine.state import Event
 from handsfree.errors import InputError, StorageError
+from handsfree.session.seal import Seal, seal_of
 
 Line = dict[str, Any]
 
@@ -42,7 +50,19 @@ _EVENTS: dict[str, type[Event]] = {
 }
 _TYPES: dict[str, type] = {"str": str, "bool": bool, "Event": Event}
 _APPEND = os.O_WRONLY | os.O_APPEND | getattr(os, "O_BINARY", 0)
-_SUM = re.compile(rb', "sum": "([0-9a-f]{8})"\}$')
+_SUM = re.compile(rb', "sum": "([0-9a-f]{16}|[0-9a-f]{8})"\}$')
+_OF_RECORD = re.compile(r"(\d{6,})-[a-z0-9-]+\.jsonl")
+
+
+def link(raw: bytes) -> str:
+    """The first 64 bits of a line's SHA-256, in hexadecimal digits."""
+    return hashlib.sha256(raw).hexdigest()[:16]
+
+
+def running_number(path: Path) -> int | None:
+    """Which of a rig's journals it is, by its name; None for any other file."""
+    found = _OF_RECORD.fullmatch(path.name)
+    return int(found[1]) if found else None
 
 
 def event_to_json(event: Event) -> dict[str, Any]:
@@ -73,6 +93,36 @@ def event_from_json(data: Mapping[str, Any], _depth: int = 0) -> Event:
 
 
 @dataclass(frozen=True)
+class Fault:
+    """Why a journal is not believed from some line on."""
+
+    file: str
+    line: int
+    """From 1; nought where it is the file as a whole."""
+    what: str
+    """A key of `FAULTS`."""
+
+    def __str__(self) -> str:
+        return f"{self.file}{f', line {self.line}' if self.line else ''}: {FAULTS[self.what]}"
+
+
+FAULTS = {
+    "changed": "cannot be read, or was changed",
+    "missing": "something is missing before it",
+    "doubled": "stands there a second time",
+    "order": "is out of order",
+    "foreign": "does not follow the line before it",
+    "short": "its end is missing",
+    "copied": "is a copy of another session's journal",
+    "rig": "belongs to another rig",
+    "gone": "is missing",
+    "gone before": "does not follow the session before it",
+    "no seal": "the seal is missing or cannot be read, so its end may be missing, too",
+}
+"""What can be wrong, and the words for it."""
+
+
+@dataclass(frozen=True)
 class Read:
     """What a journal file holds: its good lines, and what was wrong with the others."""
 
@@ -80,7 +130,13 @@ class Read:
     torn: str = ""
     """The last line, if it was cut off in the middle of being written."""
     damaged: tuple[int, ...] = ()
-    """Numbers (from 1) of lines in the middle that cannot be read."""
+    """Numbers (from 1) of lines that cannot be read or do not belong where they stand."""
+    faults: tuple[Fault, ...] = ()
+    """All of that, and where something is missing."""
+    linked: bool = False
+    """Whether its lines are linked: those of earlier versions are not."""
+    links: tuple[str, ...] = ()
+    """`link` of each complete line, good or bad."""
 
 
 def read(path: Path) -> Read:
@@ -97,26 +153,69 @@ def read(path: Path) -> Read:
         ) from None
     pieces = raw.split(b"\n")
     complete, rest = pieces[:-1], pieces[-1]
+    sums = [found[1] for piece in complete if (found := _SUM.search(piece))]
+    linked = any(len(one) == 16 for one in sums) or b', "before": "' in raw
+    follow = _Follow(path.name, linked)
     lines: list[Line] = []
-    damaged: list[int] = []
-    summed = any(_SUM.search(piece) for piece in complete)
     for number, piece in enumerate(complete, start=1):
-        line = _line(piece, summed)
-        if line is None:
-            damaged.append(number)
-        else:
+        line = _line(piece, bool(sums) or linked)
+        if follow.takes(number, piece, line):
+            assert line is not None
             lines.append(line)
             lines.extend(_consequences(line))
-    torn = rest.decode("utf-8", "replace")
-    if damaged and damaged[-1] == len(complete) and not rest:
-        torn = complete[-1].decode("utf-8", "replace")
-        damaged.pop()
-    return Read(tuple(lines), torn, tuple(damaged))
+    return Read(tuple(lines), rest.decode("utf-8", "replace"), follow.damaged,
+                tuple(follow.faults), linked, tuple(follow.links))
+
+
+class _Follow:
+    """Looks whether each line follows the one before."""
+
+    def __init__(self, file: str, linked: bool) -> None:
+        self.faults: list[Fault] = []
+        self.links: list[str] = []
+        self._file = file
+        self._linked = linked
+        self._n = 0
+        self._changed = 0  # so many lines just before
+        self._unlinked = True  # so far
+
+    @property
+    def damaged(self) -> tuple[int, ...]:
+        """Lines that are not to be used."""
+        return tuple(fault.line for fault in self.faults if fault.what != "missing")
+
+    def takes(self, number: int, piece: bytes, line: Line | None) -> bool:
+        """Take in the next line; whether it may be used."""
+        what = "changed" if line is None else self._what(piece, line)
+        twice = link(piece) in self.links
+        self.links.append(link(piece))
+        self._changed = self._changed + 1 if what == "changed" else 0
+        if line is not None and what in ("", "missing") and isinstance(line.get("n"), int):
+            self._n = line["n"]
+        if what:
+            self.faults.append(Fault(self._file, number, "doubled" if twice else what))
+        return what in ("", "missing")
+
+    def _what(self, piece: bytes, line: Line) -> str:
+        """What is wrong with a line that can be read; '' for nothing."""
+        n, before = line.get("n"), line.pop("before", None)
+        if self._linked and before is None and not self._unlinked:
+            return "foreign"
+        if before is not None:
+            self._unlinked = False
+        if isinstance(n, int) and (self._linked or self._n):
+            if n > self._n + 1 + self._changed:
+                return "missing"
+            if n <= self._n:
+                return "order"
+        if before is None or not self.links or self._changed or before == self.links[-1]:
+            return ""
+        return "foreign"
 
 
 def _line(piece: bytes, summed: bool) -> Line | None:
     found = _SUM.search(piece)
-    if summed and not (found and int(found[1], 16) == zlib.crc32(piece[:found.start()])):
+    if summed and not (found and found[1].decode() == _sum(piece[:found.start()], len(found[1]))):
         return None
     try:
         line = json.loads(piece)
@@ -126,6 +225,10 @@ def _line(piece: bytes, summed: bool) -> Line | None:
         return None
     line.pop("sum", None)
     return line
+
+
+def _sum(body: bytes, digits: int) -> str:
+    return link(body) if digits == 16 else f"{zlib.crc32(body):08x}"
 
 
 def _consequences(line: Line) -> Iterator[Line]:
@@ -170,12 +273,17 @@ class Journal:
         """Lines that cannot be read; the file as it was is kept, ending in .damaged."""
         self._unsafe: list[bytes] = []  # not known to be on disk
         self._written = 0  # how many of those the file has taken, as far as it says
+        self._count, self._link = 0, ""  # of the last line that was written
+        self._seal: Seal | None = None
         try:
             private_folder(path.parent)
-            self._count = self._mend() if path.exists() else 0
+            self._mend() if path.exists() else self._follow()
             self._file = os.open(path, _APPEND | os.O_CREAT, 0o600)
             self._safe = os.fstat(self._file).st_size
             _sync_folder(path.parent)
+            if running_number(path) is not None and path.parent.name == "sessions":
+                self._seal = Seal(seal_of(path.parent.parent))
+                _sync_folder(path.parent.parent)
         except OSError as problem:
             raise InputError(
                 f"the journal {path} cannot be written ({problem.strerror});"
@@ -186,8 +294,14 @@ class Journal:
         """How many lines are in memory only."""
         return len(self._unsafe) - self._written
 
-    def _mend(self) -> int:
-        """Cut a torn last line off, keeping it beside; the highest number that remains."""
+    def _follow(self) -> None:
+        """Begin after the last line of the rig's journal before."""
+        number = running_number(self.path)
+        if number is not None:
+            self._link = last_link(self.path.parent, number)
+
+    def _mend(self) -> None:
+        """Cut a torn last line off, keeping it beside, and go on after the last that remains."""
         found = read(self.path)
         self.damaged = found.damaged
         if found.damaged:
@@ -208,7 +322,12 @@ class Journal:
             finally:
                 os.close(aside)
             os.truncate(self.path, len(keep))
-        return max((n for line in found.lines if isinstance(n := line.get("n"), int)), default=0)
+        self._count = max((n for line in found.lines if isinstance(n := line.get("n"), int)),
+                          default=0)
+        if found.links:
+            self._link = found.links[-1]
+        else:
+            self._follow()
 
     def write(self, what: str, t: float, *, sync: bool = True, **values: Any) -> None:
         """Append one line and, unless `sync` is false, wait until it is on disk.
@@ -217,10 +336,13 @@ class Journal:
             StorageError: the disk is full or gone; the line waits in memory.
         """
         self._count += 1
+        own = {"journal": self.path.stem} if self._count == 1 else {}
         line = {"n": self._count, "at": datetime.now().astimezone().isoformat("T", "milliseconds"),
-                "t": round(t, 3), "what": what, **values}
+                "t": round(t, 3), "what": what, **values, **own, "before": self._link}
         body = json.dumps(line, ensure_ascii=False).encode("utf-8", "replace")[:-1]
-        self._unsafe.append(body + b', "sum": "%08x"}\n' % zlib.crc32(body))
+        raw = body + b', "sum": "%s"}' % link(body).encode()
+        self._link = link(raw)
+        self._unsafe.append(raw + b"\n")
         self.catch_up(sync=sync or len(self._unsafe) >= MOST_UNSYNCED)
 
     def catch_up(self, *, sync: bool = True) -> None:
@@ -239,6 +361,8 @@ class Journal:
                 os.fsync(self._file)
                 self._safe += sum(map(len, self._unsafe))
                 self._unsafe, self._written = [], 0
+                if self._seal:
+                    self._seal.set(self.path.stem, self._count, self._link)
         except OSError as problem:
             self._drop()
             raise StorageError(
@@ -277,7 +401,8 @@ class Journal:
                 self.catch_up()
         finally:
             self._drop()
-
+            if self._seal:
+                self._seal.close()
 
     def keep_elsewhere(self, folders: Iterable[Path]) -> Path | None:
         """Leave the waiting lines in the first folder that takes them; None if none does."""
@@ -298,6 +423,17 @@ class Journal:
 
 _WHY = {errno.ENOSPC: "no space", errno.EDQUOT: "no space", errno.EFBIG: "no space",
         errno.EROFS: "read only", errno.EACCES: "no permission", errno.EPERM: "no permission"}
+
+
+def last_link(folder: Path, number: int) -> str:
+    """The link of the last complete line before the journal of this number; '' if there is none."""
+    numbered = [(n, path) for path in folder.glob("*.jsonl")
+                if (n := running_number(path)) is not None and n < number]
+    for _, path in sorted(numbered, reverse=True):
+        pieces = path.read_bytes().split(b"\n")
+        if len(pieces) > 1:
+            return link(pieces[-2])
+    return ""
 
 
 def _put(file: int, raw: bytes) -> None:

@@ -174,7 +174,8 @@ class Session:
     def open(self, opening: list[Prompt]) -> None:
         """Begin; `turn` goes on."""
         self._watch.began(self)
-        self._say(opening)
+        self._queue.extend(prompt for prompt in opening if prompt.key == "alarm")  # before any news
+        self._say([prompt for prompt in opening if prompt.key != "alarm"])
 
     @property
     def over(self) -> bool:

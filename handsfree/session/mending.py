@@ -1,8 +1,9 @@
-"""The state of a session whose journal has lost lines: from what the rest says came of them.
+"""The state of a session whose events cannot all be replayed: from what its lines say came of them.
 
-Pure.  May import the engine, the checklist model, the journal's reader.  Replaying events with a
-gap would put the later ones to the wrong step; what each event led to still stands beside it.
-What is lost is offered once more, never assumed.
+Pure.  May import the engine, the checklist model, the journal's reader.  The journal is whole, but
+another version of the program has written events that this one does not know.  Replaying without
+them would put the later ones to the wrong step; what each event led to still stands beside it.
+What is not told there is offered once more, never assumed.
 """
 
 from __future__ import annotations

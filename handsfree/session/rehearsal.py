@@ -106,7 +106,7 @@ def rehearse(
     listener: Listener,
     sounds: Sounds,
     operator_voice: Voice,
-    log: journal.Journal,
+    log: Log,
     begin: Callable[[Conversation, float], list[Prompt]],
     say: Callable[[str], str] = str,
     noise: Callable[[int], Samples] | None = None,
@@ -115,16 +115,18 @@ def rehearse(
     watch: Watch | None = None,
     on_manner: Callable[[Manner], None] = lambda manner: None,
     longest: float = 3600.0,
+    talking: Callable[..., Conversation] = Conversation,
 ) -> tuple[Rehearsed, Air]:
     """Play a script through the session's own loop.
 
-    `begin` starts (or resumes) the conversation; `say` turns the operator's words into text that
-    the voice reads rightly ("psi" into letters); `watch` and `on_manner` are told as in a live session; `longest` ends a rehearsal in which the two do
-    not come together, in seconds of audio time.
+    `talking` makes the conversation, `begin` starts (or resumes) it; `say` turns the operator's
+    words into text that the voice reads rightly ("psi" into letters); `watch` and `on_manner` are
+    told as in a live session; `longest` ends a rehearsal in which the two do not come together, in
+    seconds of audio time.
     """
     air, operator = _on_stage(script, checklist, language, operator_voice, say, noise, real_time)
-    conversation = Conversation(checklist, language, log, elapsed=air.now, on_manner=on_manner,
-                                now=partial(_moment, script, air))
+    conversation = talking(checklist, language, log, elapsed=air.now, on_manner=on_manner,
+                           now=partial(_moment, script, air))
     turns: list[Turn] = []
 
     def add(turn: Turn) -> None:

@@ -23,6 +23,7 @@ KEYS = {
     "checklist": Key("text", "Name of the checklist."),
     "stay": Key("texts", "Instead: checklists that are played in a row, on one record."),
     "rig": Key("text", "Name of the rig."),
+    "newcomer": Key("flag", "Nothing is known of the trailer: how it stands is asked first."),
     "place": Key("text", "Where it plays."),
     "variant": Key("text", "The operator's voice: m1 to m8, f1 to f5."),
     "pace": Key("number", "Words a minute."),
@@ -48,6 +49,8 @@ class Script:
     stay: tuple[str, ...] = ()
     """Checklists played in a row, on one record; empty for `checklist` alone."""
     rig: str = ""
+    newcomer: bool = False
+    """Nothing is on record: first it is asked how the trailer stands.  Else as on the road."""
     place: str = ""
     variant: str = "m3"
     pace: int = 150
@@ -89,6 +92,7 @@ def load_script(path: Path) -> Script:
 
     return Script(
         title=text("title"), checklist=text("checklist"), rig=text("rig"),
+        newcomer=got["newcomer"].flag() if "newcomer" in got else False,
         stay=got["stay"].texts() if "stay" in got else (), place=text("place"),
         variant=text("variant"), noise=text("noise"), pace=int(number("pace")),
         work=number("work"), snr=number("snr"),
@@ -143,7 +147,7 @@ def check_script(
         for name, place, value in _pairs(dict(script.entries), key):
             step = checklist.steps.get(name)
             if step is None and name in elsewhere:
-                continue
+                continue  # an interview's words are listened to when they are said
             if step is None:
                 raise place.wrong(
                     f"'{checklist.id}' has no step '{name}'"

@@ -12,6 +12,7 @@ import string
 from collections.abc import Iterable
 from dataclasses import dataclass
 from fractions import Fraction
+from functools import cached_property
 
 from handsfree.checklist.conditions import Literal
 from handsfree.checklist.model import Checklist, Step
@@ -157,6 +158,26 @@ class Wording:
     def _names(self, steps: Iterable[str]) -> str:
         return self.listed(self.name(self.checklist.steps[step]) for step in steps)
 
+    @cached_property
+    def _hazards(self) -> frozenset[str]:
+        """Facts that a never rule hangs on."""
+        return frozenset().union(*(rule.when.names() for rule in self.checklist.rules))
+
+    def _left_open(self, steps: Iterable[str]) -> str:
+        """Steps that are open at the end: those that somebody can be hurt by first, and all of
+        them; of the others some, and how many more."""
+        found = [self.checklist.steps[step] for step in steps]
+        ranked = sorted(found, key=lambda step: not self._hurts(step))
+        return self.listed((self.name(step) for step in ranked), _room(map(self._hurts, found)))
+
+    def _hurts(self, step: Step) -> bool:
+        return step.hold or bool((step.gives | step.ends) & self._hazards)
+
+    def _in_the_way(self, literals: Iterable[Literal]) -> str:
+        """The same of facts."""
+        ranked = sorted(literals, key=lambda literal: literal.fact not in self._hazards)
+        return self.clauses(ranked, _room(literal.fact in self._hazards for literal in ranked))
+
     def _refused(self, effect: Refused) -> Prompt:
         step = self.checklist.steps[effect.step]
         rule = next((r for r in self.checklist.all_rules if r.id == effect.rule), None)
@@ -170,7 +191,7 @@ class Wording:
     def _closed(self, effect: Closed) -> Prompt:
         c = self.checklist
         if effect.open:
-            return self.say("closed open", title=c.title, others=self._names(effect.open),
+            return self.say("closed open", title=c.title, others=self._left_open(effect.open),
                             count=str(len(effect.open)))
         return self.say("closed", title=c.title, closing=c.closing)
 
@@ -193,7 +214,9 @@ class Wording:
             key = "done reading"
         if key == "detail" and not (step and step.detail):
             key = "no detail"
-        if key in ("does not apply", "cannot close"):
+        if key == "cannot close":
+            facts = self._in_the_way(Literal(m.fact, not m.wanted) for m in effect.facts)
+        elif key == "does not apply":
             facts = self.clauses(Literal(m.fact, not m.wanted) for m in effect.facts)
         else:
             facts = self.clauses(effect.facts)
@@ -210,7 +233,7 @@ class Wording:
             "says": remedy.says if remedy else "",
             "gives_up": remedy.gives_up if remedy else "",
             "facts": facts,
-            "others": self._names(effect.others),
+            "others": (self._left_open if "close" in key else self._names)(effect.others),
             "count": str(len(effect.others)),
             "title": self.checklist.title,
             "wait": self.lasting(_minutes(step)) if step and step.wait else "",
@@ -231,6 +254,11 @@ class Wording:
         if not said:
             return self.say("no why", step.id, name=self.name(step))
         return self.say("why", step.id, because=" ".join(said))
+
+
+def _room(dangerous: Iterable[bool]) -> int:
+    """How many of a list to name, so that none that is dangerous is only counted."""
+    return max(4, sum(dangerous) + 1)
 
 
 _SENTENCES = frozenset({"because", "now", "says", "defers", "closing", "detail", "gives_up", "do",

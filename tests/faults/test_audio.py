@@ -403,7 +403,9 @@ def test_without_a_sound_card_there_are_screen_and_keys(
         pytest.skip("this machine has a microphone")
     screen, status = terminal(
         ["run", "road-stop", "--rig", "small-single", "--no-screen"],
-        {"Space is done": " ", "hub": "f"})
+        {"as for the road": "y\n", "sway bar is on. Is all": "y\n", "step is in. Is all": "y\n",
+         "mat are stowed. Is all": "y\n", "is parked: is that": "n\n", "fresh tank: is that": "n\n",
+         "Space is done": " ", "hub": "f"})
     assert status == 0, screen
     assert screen.count("lost the loudspeaker") == screen.count("lost the microphone") == 1
     assert "Finished for now" in screen

@@ -18,6 +18,7 @@ from handsfree.language.model import Language
 from handsfree.session.journal import Journal
 from handsfree.session.record import latest, lock, rig_folder, session_paths
 from handsfree.session.script import Script
+from handsfree.session.seal import seal_of
 from handsfree.session.starting import start_new
 from handsfree.testing import MemoryLog
 from handsfree.wiring import sound_keeper
@@ -100,8 +101,10 @@ def walked(data: Path, checklist: Checklist, language: Language, name: str = "Tr
 
 
 def _date(path: Path, day: str) -> None:
-    """As if it had been written on another day (a file without sums is taken as it is)."""
-    told = re.sub(r', "sum": "[0-9a-f]{8}"', "", path.read_text(encoding="utf-8"))
+    """As if it had been written on another day, by a version that neither summed nor linked."""
+    told = re.sub(r', "before": "[0-9a-f]*", "sum": "[0-9a-f]{16}"', "",
+                  path.read_text(encoding="utf-8"))
+    seal_of(path.parent.parent).unlink()
     path.write_text(re.sub(r'"at": "\d{4}-\d\d-\d\d', f'"at": "{day}', told), encoding="utf-8")
 
 

@@ -11,20 +11,12 @@ import pytest
 import yaml
 from click.testing import CliRunner, Result
 
-from handsfree.checklist.first import (
-    GEAR_OUT,
-    READY,
-    SUMS_TOO,
-    Answers,
-    rig_questions,
-    standing_facts,
-    standing_questions,
-)
+from handsfree.checklist.first import SUMS_TOO, Answers, rig_questions
 from handsfree.checklist.loader import load_checklist
 from handsfree.checklist.model import Origin
 from handsfree.checklist.rig_file import Rig, load_rig
 from handsfree.cli import main
-from handsfree.cli_first import by_keyboard, make_rig, rig_to_use
+from handsfree.cli_first import ask_how_it_stands, by_keyboard, make_rig, rig_to_use
 from handsfree.engine.state import Mode
 from handsfree.errors import AuthorError, InputError
 from handsfree.hearing.engines import open_recogniser
@@ -95,16 +87,6 @@ def test_only_what_the_checklist_uses_is_asked(tiny: Path) -> None:
     assert not asked["wind high"].only_if.holds(set()) and asked["wind high"].only_if.holds(
         {"slide-out"})
     assert not asked["track"].only_if.holds(set())
-    stands = [q.id for q in standing_questions([checklist], words)]
-    assert stands == [READY, "hitched", "chocked", GEAR_OUT, "hose out"]
-
-
-def test_what_stands_otherwise_than_on_the_road_is_what_is_recorded(tiny: Path) -> None:
-    stands = list(standing_questions([load_checklist(tiny)], words))
-    assert standing_facts(stands, Answers(frozenset({READY}))) == {}
-    assert standing_facts(stands, Answers(frozenset({"chocked", GEAR_OUT, "hose out"}))) == {
-        "hitched": False, "chocked": True, "hose out": True}
-    assert standing_facts(stands, Answers(frozenset({"hitched"}))) == {}
 
 
 @pytest.mark.parametrize("name", checklist_names())
@@ -118,13 +100,19 @@ def test_every_shipped_checklist_asks_for_all_traits_that_decide_its_steps(name:
 
 # --- by keyboard --------------------------------------------------------------------------------
 
-def asked_by_keyboard(said: str, tiny: Path, data: Path) -> tuple[Result, Path]:
-    """The questions in a process that has these lines to read."""
+def asked_by_keyboard(
+    said: str, tiny: Path, data: Path, stands: bool = False
+) -> tuple[Result, Path]:
+    """The questions in a process that has these lines to read; then how it stands, too."""
     import click
 
     @click.command()
     def ask() -> None:
-        click.echo(rig_to_use(str(tiny), None, data, lambda: by_keyboard))
+        name = rig_to_use(str(tiny), None, data, lambda: by_keyboard)
+        if stands:
+            rig = load_rig(data / "rigs" / f"{name}.yaml")
+            ask_how_it_stands([load_checklist(tiny, rig=rig)], rig, data, by_keyboard)
+        click.echo(name)
 
     return CliRunner().invoke(ask, input=said), data / "rigs" / "my-trailer.yaml"
 
@@ -141,14 +129,19 @@ def test_enter_takes_what_is_offered(tiny: Path, tmp_path: Path) -> None:
 def test_answers_are_kept_and_the_record_begins_with_the_truth(
     tiny: Path, tmp_path: Path
 ) -> None:
-    done, path = asked_by_keyboard("y\n45\n30\ny\n70\nn\nn\ny\ny\ny\n", tiny, tmp_path / "data")
+    done, path = asked_by_keyboard("y\n45\n30\ny\n70\nn\nn\nn\ny\ny\n", tiny, tmp_path / "data",
+                                   stands=True)
     assert done.exit_code == 0, done.output
+    assert "do not know yet how the trailer stands" in done.output
     rig = load_rig(path)
     assert rig.has == {"slide-out"} and rig.limits == {
         "psi high": 45, "wind high": 30, "track": 70}
     last = latest(rig_folder(tmp_path / "data", "My trailer"))
     assert last is not None and last.ended
     assert last.facts >= {"chocked", "hose out", "slide-out"} and "hitched" not in last.facts
+    assert last.settled >= {"hitched", "chocked", "hose out"}
+    done, _ = asked_by_keyboard("", tiny, tmp_path / "data", stands=True)
+    assert done.exit_code == 0 and "?" not in done.output, "nothing is left to ask"
 
 
 @pytest.mark.parametrize("nonsense", ("many", "nan", "inf", "1e9"))
@@ -217,8 +210,10 @@ def test_a_rig_that_has_and_has_not_is_named_by_line(tmp_path: Path) -> None:
 
 
 def test_rig_new_asks_the_same_way(tmp_path: Path) -> None:
-    done = CliRunner().invoke(main, ["rig", "new", "Old van"], input="\n" * 80)
+    done = CliRunner().invoke(main, ["rig", "new", "Old van"], input="\n" * 200)
     assert done.exit_code == 0, done.output
+    last = latest(rig_folder(tmp_path / "data", "Old van"))
+    assert last and {"hitched", "parked", "chocked"} <= last.settled
     rig = load_rig(tmp_path / "data" / "rigs" / "old-van.yaml")
     assert rig.lacks and "awning" in rig.lacks and "gas" in rig.has
     with pytest.raises(InputError, match="exists already"):
@@ -250,11 +245,10 @@ def test_at_a_real_terminal_it_asks_and_goes_on(tiny: Path, tmp_path: Path) -> N
 
     try:
         for question, answer in (("slide-out", "n"), ("pressure", "50"), ("sums", ""),
-                                 ("ready for the road", "n"), ("together", "n"),
-                                 ("chocked", "y"), ("has to come back", "n")):
+                                 ("for the road", "n"), ("set up for a stay", "n"),
+                                 ("together", "n"), ("chocked", "y"), ("hose is out", "n")):
             until(question)
             os.write(ours, f"{answer}\n".encode())
-        until("Written:")
         until("> Chock it.")
         assert "\x1b" not in shown
         os.write(ours, b"f")
@@ -273,7 +267,7 @@ def test_at_a_real_terminal_it_asks_and_goes_on(tiny: Path, tmp_path: Path) -> N
 @pytest.mark.parametrize("code", language_names())
 def test_the_questions_can_be_talked_through_in_every_language(code: str, tiny: Path) -> None:
     checklist, language = load_checklist(tiny), load_language(code)
-    questions = [*rig_questions([checklist], words), *standing_questions([checklist], words)]
+    questions = list(rig_questions([checklist], words))
     asking = interview(questions, (), language)
     script = Script(
         answers={"slide-out": True, "keep psi high": False, "keep wind high": True},
@@ -291,10 +285,10 @@ def test_the_questions_can_be_talked_through_in_every_language(code: str, tiny: 
 
 def test_by_a_real_voice_in_real_air(tiny: Path, tmp_path: Path) -> None:
     checklist, language = load_checklist(tiny), load_language("en")
-    questions = [*rig_questions([checklist], words), *standing_questions([checklist], words)]
+    questions = list(rig_questions([checklist], words))
     asking = interview(questions, (), language)
-    script = Script(answers={"slide-out": True, "keep wind high": True, "keep psi high": False,
-                             "chocked": True}, readings={"psi high number": ("forty five pounds",)})
+    script = Script(answers={"slide-out": True, "keep wind high": True, "keep psi high": False},
+                    readings={"psi high number": ("forty five pounds",)})
     recogniser = open_recogniser("own", "en", None, language.pronunciations)
     log = Journal(tmp_path / "a.jsonl")
     lines: list[dict] = []
@@ -315,6 +309,6 @@ def test_by_a_real_voice_in_real_air(tiny: Path, tmp_path: Path) -> None:
     recogniser.close()
     assert done.conversation.state.mode is Mode.CLOSED
     given = answers(questions, done.conversation.state.facts, lines)
-    assert given.yes == {"slide-out", "chocked"}
+    assert given.yes == {"slide-out"}
     assert given.numbers == {"psi high": 45, "wind high": 35}
     assert Rig("x", given.yes).has  # what the file is made of

@@ -1,0 +1,147 @@
+"""A trailer as it really stands, beside what is on record of it.
+
+`Trailer` knows hands and things, nothing of checklists: what a person does when they are told to do
+something, written down from reading the spoken texts, not from what the steps say of facts.  `seen`
+is what somebody who walks round it would say of each fact.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass, field
+
+ON, OFF = True, False
+
+HANDS: Mapping[str, Mapping[str, bool]] = {
+    "park": {"brake": ON}, "stand-here": {"brake": ON}, "pull-out": {"brake": OFF},
+    "chock": {"chocks": ON}, "chock-again": {"chocks": ON}, "chocks-away": {"chocks": OFF},
+    "chocks-out": {"chocks": OFF},
+    "jack-pad": {"pad": ON}, "pad-in": {"pad": OFF},
+    "crank-on": {"crank": ON}, "crank-take": {"crank": ON}, "crank-out": {"crank": ON},
+    "crank-fit": {"crank": ON}, "crank-in": {"crank": OFF}, "crank-stow": {"crank": OFF},
+    "jack-down": {"jack": ON}, "jack-raise": {"jack": OFF},
+    "bars-off": {"bars": OFF}, "bars-load": {"bars": ON},
+    "sway-bar-off": {"sway bar": OFF}, "sway-bar-set": {"sway bar": ON},
+    "light-cord-off": {"light cord": OFF}, "light-cord-in": {"light cord": ON},
+    "cable-off": {"cable": OFF}, "cable-clip": {"cable": ON},
+    "chains-off": {"chains": OFF}, "chains-cross": {"chains": ON},
+    "latch-open": {"latch": OFF, "tugged": OFF}, "jaws-open": {"latch": OFF, "tugged": OFF},
+    "ready-to-couple": {"latch": OFF, "tugged": OFF}, "latch-off": {"latch": OFF},
+    "jaws-off": {"latch": OFF}, "latch-close": {"latch": ON}, "jaws-look": {"latch": ON},
+    "hitch-grease": {"latch": ON},
+    "lift-test": {"tugged": ON}, "tug-test": {"tugged": ON},
+    "lift-clear": {"lifted": ON}, "coupler-height": {"lifted": ON}, "coupler-down": {"lifted": OFF},
+    "pull-away": {"truck": OFF}, "pull-out-under": {"truck": OFF},
+    "ball-under": {"truck": ON, "brake": ON}, "pin-in": {"truck": ON, "brake": ON},
+    "stabilisers-down": {"stabilisers": ON}, "stabilisers-up": {"stabilisers": OFF},
+    "braces-in": {"braces": ON}, "braces-out": {"braces": OFF},
+    "ramp-lay": {"ramps": ON}, "ramps-in": {"ramps": OFF},
+    "step-out": {"step": ON}, "step-in": {"step": OFF},
+    "markers-out": {"markers": ON}, "markers-in": {"markers": OFF},
+    "chairs-out": {"chairs": ON}, "chairs-in": {"chairs": OFF}, "chairs-storm": {"chairs": OFF},
+    "awning-out": {"awning": ON}, "awning-in": {"awning": OFF}, "awning-storm": {"awning": OFF},
+    "breaker-first": {"our breaker off": ON}, "test-on": {"our breaker off": OFF},
+    "test-off": {"our breaker off": ON}, "power-on": {"our breaker off": OFF},
+    "power-off": {"our breaker off": ON}, "storm-breaker": {"our breaker off": ON},
+    "pedestal-left": {"our breaker off": OFF},
+    "tester-in": {"tester": ON}, "tester-out": {"tester": OFF}, "tester-back": {"tester": OFF},
+    "outlet-volts": {"outlet tested": ON}, "leg-two": {"outlet tested": ON},
+    "outlet-left": {"outlet tested": OFF},
+    "plug-in": {"plug": ON}, "unplug": {"plug": OFF, "outlet tested": OFF},
+    "storm-unplug": {"plug": OFF, "outlet tested": OFF},
+    "lay-cord": {"cord": ON}, "cord-in": {"cord": OFF}, "storm-cord": {"cord": OFF},
+    "lay-power-extension": {"long cord": ON}, "power-extension-in": {"long cord": OFF},
+    "storm-extension": {"long cord": OFF},
+    "regulator-on": {"regulator": ON}, "regulator-off": {"regulator": OFF},
+    "tap-test": {"tap": ON}, "tap-rest": {"tap": OFF}, "tap-on": {"tap": ON},
+    "tap-off": {"tap": OFF}, "pressure": {"gauge read": ON}, "tap-left": {"gauge read": OFF},
+    "filter-on": {"filter": ON}, "filter-off": {"filter": OFF},
+    "lay-hose-extension": {"long hose": ON}, "hose-extension-in": {"long hose": OFF},
+    "hose-on": {"hose": ON}, "hose-off": {"hose": OFF},
+    "tank-look": {"tank": ON}, "tank-look-night": {"tank": ON}, "tank-fill": {"tank": ON},
+    "tank-fill-up": {"tank": ON}, "station-fill": {"tank": ON}, "tank-drain": {"tank": OFF},
+    "pump-start": {"pump": ON}, "pump-night": {"pump": ON}, "pump-stop": {"pump": OFF},
+    "heater-fill": {"heater water": ON}, "heater-fill-up": {"heater water": ON},
+    "heater-drain": {"heater water": OFF},
+    "heater-on": {"heater": ON}, "heater-off": {"heater": OFF},
+    "tank-heat-on": {"tank heat": ON}, "tank-heat-off": {"tank heat": OFF},
+    "lay-support": {"support": ON}, "support-in": {"support": OFF},
+    "lay-sewer-extension": {"long sewer": ON}, "sewer-extension-in": {"long sewer": OFF},
+    "lay-sewer-hose": {"sewer": ON}, "station-hose": {"sewer": ON}, "sewer-hose-in": {"sewer": OFF},
+    "seal": {"twisted home": ON}, "station-seal": {"twisted home": ON},
+    "unseal": {"twisted home": OFF},
+    "black-pull": {"black": ON}, "black-push": {"black": OFF},
+    "grey-pull": {"grey": ON}, "grey-push": {"grey": OFF},
+    "gas-on": {"gas": ON}, "gas-off": {"gas": OFF}, "gas-storm": {"gas": OFF},
+    "fridge-start": {"fridge": ON}, "fridge-stop": {"fridge": OFF},
+    "mast-raise": {"mast": ON}, "mast-lower": {"mast": OFF}, "mast-storm": {"mast": OFF},
+    "guys-on": {"guys": ON}, "guys-off": {"guys": OFF}, "guys-storm": {"guys": OFF},
+    "antenna-raise": {"antenna": ON}, "antenna-lower": {"antenna": OFF},
+    "slide-run-out": {"slide": ON}, "slide-run-in": {"slide": OFF}, "gust-in": {"slide": OFF},
+}
+"""What is done at a step, by its id, as somebody does it who hears its text."""
+
+IN_DANGER: Mapping[str, Mapping[str, bool]] = {
+    "roll-away": {"chocks": ON, "brake": ON}, "nose-drop": {"jack": ON},
+    "towing-half-hitched": {"brake": ON}, "rolling-held": {"brake": ON},
+    "rolling-connected": {"brake": ON}, "rolling-spread": {"brake": ON},
+    "rolling-gas": {"brake": ON}, "live-plug": {"our breaker off": ON},
+    "untested-outlet": {"our breaker off": ON, "plug": OFF}, "blind-slide": {},
+    "unmeasured-water": {"tap": OFF, "hose": OFF}, "open-drain": {"black": OFF, "grey": OFF},
+    "dry-heater": {"heater": OFF}, "dry-tank-heat": {"tank heat": OFF},
+}
+"""What is done at once when a danger is called out."""
+
+SEEN: Mapping[str, str] = {
+    "hitched": "truck", "latch locked": "latch", "coupler raised": "lifted", "chains on": "chains",
+    "cable on": "cable", "light cord on": "light cord", "bars on": "bars",
+    "sway bar on": "sway bar", "chocked": "chocks", "breaker off": "our breaker off",
+    "tester in": "tester",
+    "outlet good": "outlet tested", "plugged in": "plug", "tap open": "tap",
+    "pressure proved": "gauge read", "pump on": "pump", "tank filled": "tank",
+    "tank heat on": "tank heat", "heater full": "heater water", "heater on": "heater",
+    "hose sealed": "twisted home", "black open": "black", "grey open": "grey", "gas open": "gas",
+    "fridge on": "fridge", "slide extended": "slide", "mast up": "mast", "antenna up": "antenna",
+    "ramps out": "ramps", "jack pad out": "pad", "stabilisers out": "stabilisers",
+    "wheel braces out": "braces", "crank out": "crank", "cord out": "cord",
+    "power extension out": "long cord", "regulator out": "regulator", "filter out": "filter",
+    "water hose out": "hose", "hose extension out": "long hose", "sewer hose out": "sewer",
+    "sewer extension out": "long sewer", "sewer support out": "support", "guy lines out": "guys",
+    "entry step out": "step", "awning out": "awning", "markers out": "markers",
+    "camp things out": "chairs",
+}
+"""Fact: the thing that it is about."""
+
+ON_THE_ROAD = frozenset({"truck", "latch", "tugged", "chains", "cable", "light cord", "bars",
+                         "sway bar"})
+AT_CAMP = frozenset({
+    "chocks", "jack", "lifted", "pad", "stabilisers", "braces", "cord", "plug", "outlet tested",
+    "regulator", "filter", "hose", "tap", "gauge read", "step", "awning", "chairs", "gas", "fridge",
+    "slide", "mast", "guys", "antenna", "heater water", "heater", "tank"})
+
+
+@dataclass
+class Trailer:
+    """Which things are in place, on, open or out."""
+
+    things: set[str] = field(default_factory=lambda: set(ON_THE_ROAD))
+
+    def do(self, changes: Mapping[str, bool]) -> None:
+        """Hands on."""
+        for thing, on in changes.items():
+            (self.things.add if on else self.things.discard)(thing)
+
+    def step(self, name: str) -> None:
+        """What is done at a step; nothing where one only looks."""
+        self.do(HANDS.get(name, {}))
+
+    def seen(self) -> frozenset[str]:
+        """The facts that are so."""
+        facts = {fact for fact, thing in SEEN.items() if thing in self.things}
+        if "jack" not in self.things:
+            facts.add("jack up")
+        if "tugged" not in self.things:
+            facts.add("coupling unproved")
+        if "brake" in self.things or "truck" not in self.things:
+            facts.add("parked")
+        return frozenset(facts)
