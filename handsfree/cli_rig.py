@@ -8,7 +8,7 @@ from pathlib import Path
 import click
 
 from handsfree.errors import InputError
-from handsfree.library import choose_rig, data_folder, find_rig, library_folder
+from handsfree.library import choose_rig, data_folder, library_folder
 
 
 @click.group(invoke_without_command=True)

@@ -21,7 +21,7 @@ from handsfree.proof.interlocks import protected
 from handsfree.proof.safety import given
 from handsfree.proof.space import Space, open_space
 from handsfree.proof.stay import Stay
-from handsfree.proof.tracing import ends_of, ways_of
+from handsfree.proof.tracing import ways_of
 
 TITLE = "Safety case"
 

@@ -18,7 +18,7 @@ from collections import Counter
 from collections.abc import Callable, Iterator, Sequence
 from dataclasses import dataclass, replace
 
-from handsfree.checklist.conditions import ALWAYS, NEVER, All, AnyOf, Condition, Literal, both, opposite
+from handsfree.checklist.conditions import NEVER, Condition, Literal, both, opposite
 from handsfree.checklist.loader import load_checklist
 from handsfree.checklist.model import (
     GOING_INSIDE,

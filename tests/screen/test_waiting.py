@@ -1,6 +1,5 @@
 """On the screen: what waits for the clock, what only time is left for, and that a note is taken."""
 
-from pathlib import Path
 
 import pytest
 from rich.cells import cell_len
