@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING
 
 import click
 
-from handsfree.errors import HandsfreeError, InputError, StorageError
+from handsfree.errors import HandsfreeError, InputError
 from handsfree.library import data_folder
 
 if TYPE_CHECKING:
@@ -160,6 +160,7 @@ def _write_page(
 ) -> None:
     from handsfree.review import html
     from handsfree.review.summary import summarise
+    from handsfree.review.writing import whole_file
 
     real = fit if rehearsals else fit.only(rehearsals=False)
     names = [checklist] if checklist else list(real.checklists())
@@ -169,11 +170,8 @@ def _write_page(
         fit.columns, summaries, shown,
         about=f"{len(fit)} session{'s' if len(fit) != 1 else ''}" + (f": {about}" if about else ""),
         problems=[str(problem) for problem in fit.problems])
-    try:
-        page.write_text(text, encoding="utf-8")
-    except OSError as problem:
-        raise StorageError(
-            f"{page} cannot be written ({problem.strerror}); name another file.") from None
+    with whole_file(page, replace=html.is_page(page)) as part:
+        part.write_text(text, encoding="utf-8")
     click.echo(f"Wrote {page}; open it in a browser.")
 
 
@@ -299,6 +297,7 @@ def _planned(
 @click.argument("file", type=click.Path(path_type=Path, dir_okay=False))
 @click.option("--table", "what", type=click.Choice(["steps", "sessions", "notes", "lines"]),
               default="steps", show_default=True, help="A row for each of these (not in XES).")
+@click.option("--force", is_flag=True, help="Replace FILE if it is there already.")
 @_checklist
 @_rig
 @_place
@@ -306,12 +305,12 @@ def _planned(
 @_until
 @_data
 def export(
-    file: Path, what: str, checklist: str, rig: str, place: str, since: datetime | None,
+    file: Path, what: str, force: bool, checklist: str, rig: str, place: str, since: datetime | None,
     until: datetime | None, data: Path | None,
 ) -> None:
     """Write records to FILE: .csv, .parquet, or .xes (event log, IEEE 1849).
 
-    A table of notes has each note's step, time, words where there are any, and sound file.
+    Only you can read FILE afterwards; a file that is there already stays, unless --force.  A table of notes has each note's step, time, words where there are any, and sound file.
     """
     from handsfree.review import export as exports
     from handsfree.review.xes import write_xes
@@ -325,11 +324,11 @@ def export(
         click.echo(_nothing(found, about))
         return
     if suffix == ".xes":
-        count, noun = write_xes(fit, file), "events"
+        count, noun = write_xes(fit, file, replace=force), "events"
     elif suffix == ".csv":
-        count, noun = exports.write_csv(fit, file, what), "rows"
+        count, noun = exports.write_csv(fit, file, what, replace=force), "rows"
     else:
-        count, noun = exports.write_parquet(fit, file, what), "rows"
+        count, noun = exports.write_parquet(fit, file, what, replace=force), "rows"
     click.echo(f"Wrote {count} {noun} of {len(fit)} sessions to {file}.")
 
 
@@ -350,7 +349,8 @@ def import_(source: Path, data: Path | None) -> None:
     if len(done.problems) > 20:
         click.echo(f"handsfree: ... and {len(done.problems) - 20} more problems.", err=True)
     click.echo(f"{len(done.new)} new, {len(done.longer)} longer than before,"
-               f" {done.known} known already, {len(done.problems)} with problems.")
+               f" {done.known} known already, {len(done.problems)} with problems;"
+               f" {done.sounds} sound files of notes.")
     if done.problems and not (done.new or done.longer or done.known):
         raise HandsfreeError(f"nothing could be imported from {source}.")
 

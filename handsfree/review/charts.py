@@ -16,7 +16,7 @@ from typing import TYPE_CHECKING, Any
 
 from handsfree.errors import InputError
 from handsfree.review import wording
-from handsfree.review.records import SessionRecord
+from handsfree.review.records import SessionRecord, Stretch, Visit
 from handsfree.review.summary import ChecklistSummary
 
 if TYPE_CHECKING:
@@ -29,6 +29,8 @@ WIDE, NARROW = 7.8, 3.7
 _ROW = 0.24
 _POINTS = 30
 """Latest times drawn for each step."""
+_FINE = re.compile(r"(<text.*?</text>)|(\d\.\d\d)\d+", re.DOTALL)
+"""What is written stays as it is; of all other numbers the third decimal and beyond."""
 _WORST = 25
 """Steps with near misses that are drawn; the table has them all."""
 
@@ -53,10 +55,10 @@ def timeline(session: SessionRecord) -> Chart | None:
         for visit in session.visits:
             axes.barh(rows[visit.step], (visit.end - visit.begin) / 60, left=visit.begin / 60,
                       height=0.62, color=BLUE, linewidth=0)
-            for begin, end in _within(session.talks, visit.begin, visit.end):
+            for begin, end in _within(session.talks, visit):
                 axes.barh(rows[visit.step], (end - begin) / 60, left=begin / 60, height=0.62,
                           color=ORANGE, linewidth=0)
-            for begin, end in _within(session.pauses, visit.begin, visit.end):
+            for begin, end in _within(session.pauses, visit):
                 axes.barh(rows[visit.step], (end - begin) / 60, left=begin / 60, height=0.62,
                           facecolor="white", edgecolor=GREY, hatch="////", linewidth=0.8)
         for kind, marker, colour in (("refused", "X", DARK), ("failed", "v", DARK),
@@ -176,10 +178,10 @@ def misses(found: ChecklistSummary) -> Chart | None:
 
 # --- drawing -------------------------------------------------------------------------------------
 
-def _within(
-    intervals: Sequence[tuple[float, float]], begin: float, end: float
-) -> list[tuple[float, float]]:
-    return [(max(a, begin), min(b, end)) for a, b in intervals if a < end and b > begin]
+def _within(stretches: Sequence[Stretch], visit: Visit) -> list[tuple[float, float]]:
+    """The operator's own stretches, as far as they fall into the visit."""
+    return [(max(s.begin, visit.begin), min(s.end, visit.end)) for s in stretches
+            if s.who == visit.who and s.begin < visit.end and s.end > visit.begin]
 
 
 def _rows(axes: Axes, names: Sequence[str]) -> None:
@@ -246,7 +248,7 @@ def _inline(svg: str, name: str) -> str:
     svg = re.sub(r"<metadata>.*?</metadata>", "", svg, flags=re.DOTALL)
     svg = re.sub(r'(<svg[^>]*?) width="[^"]*"', r"\1", svg, count=1)
     svg = re.sub(r'(<svg[^>]*?) height="[^"]*"', r"\1", svg, count=1)
-    svg = re.sub(r"(\d\.\d\d)\d+", r"\1", svg)  # a hundredth of a point is enough
+    svg = _FINE.sub(lambda found: found[1] or found[2], svg)  # a hundredth of a point is enough
     svg = re.sub(r'\bid="', f'id="{name}-', svg)
     svg = re.sub(r'href="#', f'href="#{name}-', svg)
     svg = re.sub(r"url\(#", f"url(#{name}-", svg)

@@ -20,7 +20,14 @@ from typing import Any
 import numpy as np
 
 from handsfree.errors import HandsfreeError
-from handsfree.review.columns import SESSION_COLUMNS, STEP_COLUMNS, Columns, Gathering, joined
+from handsfree.review.columns import (
+    MISS_COLUMNS,
+    SESSION_COLUMNS,
+    STEP_COLUMNS,
+    Columns,
+    Gathering,
+    joined,
+)
 from handsfree.review.records import Problem, SessionRecord
 from handsfree.review.timings import read_session
 
@@ -28,7 +35,7 @@ CACHE = Path("cache") / "review.npz"
 """Within the data folder."""
 IMPORTED = Path("imported")
 """Journals from other machines lie here; they count in reviews, never in a rig's record."""
-_VERSION = 2
+_VERSION = 3
 
 
 @dataclass(frozen=True)
@@ -200,7 +207,8 @@ def _cached(data: Path) -> tuple[Columns, list[Key], Notes]:
             columns = Columns(
                 tuple(map(str, about["words"])),
                 {n: file[f"session_{n}"].astype(k, copy=False) for n, k in SESSION_COLUMNS.items()},
-                {n: file[f"step_{n}"].astype(k, copy=False) for n, k in STEP_COLUMNS.items()})
+                {n: file[f"step_{n}"].astype(k, copy=False) for n, k in STEP_COLUMNS.items()},
+                {n: file[f"miss_{n}"].astype(k, copy=False) for n, k in MISS_COLUMNS.items()})
             keys = [(str(name), int(size), int(time)) for name, size, time in about["keys"]]
             notes = {str(name): ((int(size), int(time)), tuple(
                 Problem(str(name), int(line), str(text)) for line, text in wrong))
@@ -220,6 +228,7 @@ def _write_cache(data: Path, columns: Columns, keys: Sequence[Key], problems: No
                   for name, (key, wrong) in problems.items()]})
     arrays: dict[str, Any] = {f"session_{n}": c for n, c in columns.sessions.items()}
     arrays |= {f"step_{n}": c for n, c in columns.steps.items()}
+    arrays |= {f"miss_{n}": c for n, c in columns.misses.items()}
     target = data / CACHE
     with contextlib.suppress(OSError):
         target.parent.mkdir(mode=0o700, exist_ok=True)

@@ -7,6 +7,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from html import escape
+from pathlib import Path
 
 from handsfree.review import charts, wording
 from handsfree.review.charts import Chart
@@ -85,6 +86,15 @@ def page(
         f"<header><h1>Where the time went</h1>\n<p>{escape(about)}</p>\n"
         f'<nav aria-label="On this page">{links}</nav></header>\n<main>\n'
         + "\n".join(sections) + "\n</main>\n</body>\n</html>\n")
+
+
+def is_page(path: Path) -> bool:
+    """Whether the file is a page that was made here, which may be made anew."""
+    try:
+        with open(path, "rb") as file:
+            return _POLICY.encode() in file.read(1000)
+    except OSError:
+        return False
 
 
 def _section(name: str, heading: str, inner: str) -> str:

@@ -133,8 +133,8 @@ def summarise(columns: Columns, checklist: str) -> ChecklistSummary:
                    for name in ("active", "paused", "spoken", "waiting"))
     order = np.argsort(steps["step"], kind="stable")
     codes, starts = np.unique(steps["step"][order], return_index=True)
-    found = [_step(chosen, order[begin:end], numbers)
-             for begin, end in zip(starts, [*starts[1:], len(order)], strict=True)]
+    groups = np.split(order, starts[1:]) if len(codes) else []  # no step ever applied
+    found = [_step(chosen, group, numbers) for group in groups]
     place = dict(zip(codes.tolist(), _positions(chosen, codes), strict=True))
     ranked = [summary for _, summary in sorted(
         zip((place[code] for code in codes.tolist()), found, strict=True), key=lambda x: x[0])]
