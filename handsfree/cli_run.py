@@ -101,6 +101,7 @@ def run(
     from handsfree.hearing.surroundings import Surroundings
     from handsfree.posts import named_by_side, standing
     from handsfree.review.left import TimeLeft
+    from handsfree.review.outlook import Whose
     from handsfree.screen.screen import require, shown
     from handsfree.session.conversation import Conversation
     from handsfree.session.crew import Crew, Signed
@@ -146,10 +147,12 @@ def run(
     talk = PushToTalk(clock) if talking else None
     with lock(made.folder), standing(sides, mics, speakers, opened, clock) as posts:
         lead = posts[sides[0]]
-        left = TimeLeft(made.checklist, wiring.on_record(made), data)
+        record = wiring.on_record(made)
         journal, begin, last = wiring.open_journal(
             made, resume=resume, place=place, engine=lead.recogniser.name, rehearsal=False,
             operators=2 if two else 1)
+        left = TimeLeft(made.checklist, record, data,
+                        Whose("", made.rig.name, place, 2 if two else 1), lambda: journal.path)
         log = Storing(journal, lead.troubles)
         for problem in wiring.problems(journal):
             wiring.tell(problem)

@@ -19,6 +19,7 @@ from rich.text import Text
 
 from handsfree.review import wording
 from handsfree.review.history import History
+from handsfree.review.outlook import Kept
 from handsfree.review.records import Outcome, SessionRecord, StepRecord
 from handsfree.review.summary import ChecklistSummary, StepSummary
 
@@ -113,8 +114,12 @@ def _remarks(step: StepRecord) -> list[str]:
     return words
 
 
-def checklist(found: ChecklistSummary) -> RenderableType:
-    """All sessions of a checklist: the whole, the ranking, every step."""
+def checklist(found: ChecklistSummary, kept: Kept | None = None) -> RenderableType:
+    """All sessions of a checklist: the whole, the ranking, every step.
+
+    Args:
+        kept: how often the forecast's own times were met.
+    """
     active, paused, spoken, waiting = found.shares
     lines = [
         Text(f"{found.title}: {_count(found.sessions, 'session')}, {found.closed} closed",
@@ -126,6 +131,7 @@ def checklist(found: ChecklistSummary) -> RenderableType:
              f" waiting for it, {paused:.0%} paused."),
         Text(f"trend: {wording.trend(found.trend, 60, 'min')};"
              f" each doubling of the stays: {wording.practice(found.curve)}."),
+        *([Text(wording.kept(kept))] if kept else []),
     ]
     ranking = _table("most", "steps", whole=("most",))
     for label, what, show in (

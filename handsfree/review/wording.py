@@ -1,12 +1,13 @@
 """How numbers and names are written in tables and on the page.
 
-Pure.  May import records and summary.
+Pure.  May import records, outlook and summary.
 """
 
 from __future__ import annotations
 
 import math
 
+from handsfree.review.outlook import Kept
 from handsfree.review.records import Mark, SessionRecord
 from handsfree.review.statistics import LearningCurve
 from handsfree.review.summary import Trend
@@ -44,6 +45,14 @@ def practice(curve: LearningCurve | None) -> str:
     if curve is None:
         return "too few stays"
     return f"{curve.factor:.2f} of the time (95 %: {curve.low:.2f} to {curve.high:.2f})"
+
+
+def kept(found: Kept) -> str:
+    """How often the forecast's own times were met in this history."""
+    return (f"The forecast's own times, each made from the stays before it: of the last"
+            f" {found.stays} stays {found.half} were done in the 50 % time"
+            f" ({found.half / found.stays:.0%}) and {found.eighty} in the 80 % time"
+            f" ({found.eighty / found.stays:.0%}).")
 
 
 def note(mark: Mark) -> str:
