@@ -75,7 +75,7 @@ class _Prior:
     pace: tuple[float, float] = (0.1, 0.5)
     """Standard deviation of the logarithm of the common pace over the plan's: of a plan that is
     about right, and of one that may be far off."""
-    plan_off: float = 0.15
+    plan_off: float = 0.12
     """Chance of the latter."""
     operator: float = 0.18
     """Scale of that between operators, and the same between rigs."""
@@ -106,9 +106,9 @@ class _Prior:
     """Standard deviations beyond which a step held an unannounced pause; and seconds at least."""
     odd_seconds: float = 60.0
     pause_chance: float = 0.4
-    pause_share: float = 0.1
+    pause_share: float = 0.09
     """Mean of the first guess at time besides the steps, as a share of the plan."""
-    pause_weight: float = 2.0
+    pause_weight: float = 2.6
     """Stays that the first guess counts for."""
 
 

@@ -9,6 +9,7 @@ from __future__ import annotations
 import math
 import threading
 from collections.abc import Callable
+from dataclasses import replace
 from datetime import datetime, timedelta
 from pathlib import Path
 
@@ -17,6 +18,7 @@ import numpy as np
 from handsfree.checklist.model import Checklist
 from handsfree.engine.state import State
 from handsfree.errors import HandsfreeError
+from handsfree.review.columns import Columns
 from handsfree.review.history import load
 from handsfree.review.outlook import Outlook, Whose, outlook
 from handsfree.review.timings import read_session
@@ -36,6 +38,7 @@ class TimeLeft:
         self._whose = whose
         self._journal = journal
         self._outlook: Outlook | None = None
+        self._before: Columns | None = None
         self._thread = threading.Thread(target=self._fit, daemon=True)
         self._thread.start()
 
@@ -47,9 +50,14 @@ class TimeLeft:
             if own is not None:  # the session under way is no earlier stay
                 keep = [row for row, path in enumerate(found.paths()) if path != own]
                 before = before.choose(np.array(keep, "i4"))
-            self._outlook = outlook(self._checklist, self._record, before, self._whose, as_is=True)
+            self._before = before
+            self._outlook = self._made(self._whose)
         except (HandsfreeError, ValueError, OSError):
             return
+
+    def _made(self, whose: Whose) -> Outlook:
+        assert self._before is not None
+        return outlook(self._checklist, self._record, self._before, whose, as_is=True)
 
     def ready(self, seconds: float) -> bool:
         """Wait so long for the history; whether it can tell now."""
@@ -61,6 +69,7 @@ class TimeLeft:
         if self._outlook is None:
             return None
         done, spent = self._today(state.at)
+        assert self._outlook is not None
         left = self._outlook.left(state, done=done, at_seconds=spent)
         if left is None:
             return None
@@ -75,6 +84,9 @@ class TimeLeft:
             session, _ = read_session(path)
         except (HandsfreeError, OSError):
             return {}, 0.0
+        if session.operator and session.operator != self._whose.operator:
+            self._whose = replace(self._whose, operator=session.operator)
+            self._outlook = self._made(self._whose)
         done = {s.step: s.elapsed for s in session.steps
                 if not math.isnan(s.acknowledged) and s.outcome.value == "done"}
         return done, next((s.elapsed for s in session.steps if s.step == at), 0.0)
