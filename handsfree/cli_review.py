@@ -83,10 +83,13 @@ def _nothing(found: History, about: str) -> str:
 @click.option("--limit", type=click.IntRange(min=0), default=20, show_default=True,
               help="Sessions to list; 0 for all.")
 @click.option("--rehearsals", is_flag=True, help="Count rehearsals in the sums too.")
+@click.option("--compare", is_flag=True,
+              help="With --checklist: by operator, rig, place and season.")
 @_data
 def review(
     session: str | None, checklist: str, rig: str, place: str, since: datetime | None,
-    until: datetime | None, page: Path | None, limit: int, rehearsals: bool, data: Path | None,
+    until: datetime | None, page: Path | None, limit: int, rehearsals: bool, compare: bool,
+    data: Path | None,
 ) -> None:
     """Show where the time went.
 
@@ -94,6 +97,8 @@ def review(
     notes: the first characters of its id, its number, 'last', or a journal file.  With --checklist, all
     sessions of a checklist summed up.
     """
+    if compare and not checklist:
+        raise InputError("--compare needs --checklist NAME: whose stays are to be compared.")
     if session and not page and Path(session).suffix == ".jsonl":
         _show_file(Path(session))
         return
@@ -116,6 +121,16 @@ def review(
         real = fit if rehearsals else fit.only(rehearsals=False)
         if not len(real):
             click.echo("Only rehearsals fit; --rehearsals counts them.")
+            return
+        if compare:
+            from handsfree.review.comparing import compare as compared
+            from handsfree.review.comparing import sentence
+
+            found_ = compared(real.columns, checklist)
+            for one in found_:
+                click.echo(sentence(one))
+            if not found_:
+                click.echo("There is only one operator, rig, place and season so far.")
             return
         target.print(tables.checklist(summarise(real.columns, checklist),
                                       kept_promises(real.columns, checklist)))
@@ -326,6 +341,8 @@ def _outlook(
 @click.option("--table", "what", type=click.Choice(["steps", "sessions", "notes", "lines"]),
               default="steps", show_default=True, help="A row for each of these (not in XES).")
 @click.option("--force", is_flag=True, help="Replace FILE if it is there already.")
+@click.option("--anonymous", is_flag=True,
+              help="Without rig, place, note, words, path: steps and sessions only.")
 @_checklist
 @_rig
 @_place
@@ -333,7 +350,7 @@ def _outlook(
 @_until
 @_data
 def export(
-    file: Path, what: str, force: bool, checklist: str, rig: str, place: str, since: datetime | None,
+    file: Path, what: str, force: bool, anonymous: bool, checklist: str, rig: str, place: str, since: datetime | None,
     until: datetime | None, data: Path | None,
 ) -> None:
     """Write records to FILE: .csv, .parquet, or .xes (event log, IEEE 1849).
@@ -346,13 +363,19 @@ def export(
     suffix = file.suffix.lower()
     if suffix not in (".csv", ".parquet", ".xes"):
         raise InputError(f"'{file.name}' says no format; end it in .csv, .parquet or .xes.")
+    if anonymous and what in ("notes", "lines"):
+        raise InputError(f"a table of {what} is what was said; --anonymous writes steps or"
+                         " sessions.")
     found = _load(data)
     fit, about = _chosen(found, checklist, rig, place, since, until)
     if not len(fit):
         click.echo(_nothing(found, about))
         return
+    nameless = exports.anonymous(fit.columns) if anonymous else None
+    if nameless and suffix != ".xes":
+        fit = replace(fit, columns=nameless)
     if suffix == ".xes":
-        count, noun = write_xes(fit, file, replace=force), "events"
+        count, noun = write_xes(fit, file, replace=force, nameless=nameless), "events"
     elif suffix == ".csv":
         count, noun = exports.write_csv(fit, file, what, replace=force), "rows"
     else:

@@ -51,6 +51,35 @@ def table(history: History, what: str) -> dict[str, Any]:
     raise InputError(f"there is no table '{what}'; choose one of: {', '.join(TABLES)}.")
 
 
+def anonymous(columns: Columns) -> Columns:
+    """The same without rig, place, path, title, ids and names: only what was done, and when.
+
+    Sessions are numbered, and operators lettered, in the order in which they come.
+    """
+    operators = {name: f"operator {place + 1}"
+                 for place, name in enumerate(dict.fromkeys(filter(None, columns.text("operator"))))}
+    ids = [f"session {row + 1}" for row in range(len(columns))]
+    words = {"": 0}
+    for word in (*ids, *operators.values()):
+        words.setdefault(word, len(words))
+    kept = {code: words.setdefault(columns.words[code], len(words)) for code in np.unique(
+        np.concatenate([columns.sessions["checklist"], columns.sessions["language"],
+                        columns.steps["step"], columns.steps["who"]])).tolist()}
+    sessions = dict(columns.sessions)
+    for name in ("rig", "place", "path", "title", "digest", "answers", "record", "plan"):
+        sessions[name] = np.zeros(len(columns), "i4")
+    sessions["session"] = np.array([words[one] for one in ids], "i4")
+    sessions["operator"] = np.array(
+        [words[operators.get(name, "")] for name in columns.text("operator")], "i4")
+    for name in ("checklist", "language"):
+        sessions[name] = np.array([kept[code] for code in sessions[name].tolist()], "i4")
+    steps = dict(columns.steps)
+    for name in ("step", "who"):
+        steps[name] = np.array([kept[code] for code in steps[name].tolist()], "i4")
+    misses = {name: column[:0] for name, column in columns.misses.items()}
+    return Columns(tuple(words), sessions, steps, misses)
+
+
 def _sessions(columns: Columns) -> dict[str, Any]:
     sessions = columns.sessions
     refusals = np.bincount(columns.steps["row"], columns.steps["refusals"], len(columns))

@@ -17,6 +17,7 @@ A step that is taken up again after its end is a new instance, told apart by `co
 from __future__ import annotations
 
 import contextlib
+import dataclasses
 from collections.abc import Iterator
 from dataclasses import dataclass
 from datetime import timedelta
@@ -25,6 +26,7 @@ from xml.sax.saxutils import XMLGenerator
 from xml.sax.xmlreader import AttributesImpl
 
 from handsfree.errors import HandsfreeError
+from handsfree.review.columns import Columns
 from handsfree.review.history import History
 from handsfree.review.records import Outcome, SessionRecord, Visit
 from handsfree.review.writing import whole_file
@@ -84,8 +86,13 @@ def transitions(session: SessionRecord) -> tuple[Transition, ...]:
     return tuple(sorted(found, key=lambda t: t.at))
 
 
-def write_xes(history: History, path: Path, *, replace: bool = False) -> int:
+def write_xes(
+    history: History, path: Path, *, replace: bool = False, nameless: Columns | None = None
+) -> int:
     """Write all sessions as one log; the number of events.
+
+    Args:
+        nameless: the history's columns without names, to take those from.
 
     Raises:
         InputError: there is such a file and not `replace`.
@@ -102,9 +109,17 @@ def write_xes(history: History, path: Path, *, replace: bool = False) -> int:
                     session = history.session(row)
                 except HandsfreeError:
                     continue  # gone since it was counted
+                if nameless:
+                    session = _without_names(session, nameless.session(row))
                 count += _trace(out, session)
         out.endDocument()
     return count
+
+
+def _without_names(session: SessionRecord, nameless: SessionRecord) -> SessionRecord:
+    return dataclasses.replace(
+        session, session=nameless.session, operator=nameless.operator, rig="", place="",
+        title="", digest="", path="", marks=())
 
 
 def _head(out: XMLGenerator) -> None:
