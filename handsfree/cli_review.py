@@ -111,6 +111,7 @@ def review(
         _write_page(fit, session, checklist, about, page, rehearsals)
         return
     from handsfree.review import tables
+    from handsfree.review.minutes import minutes
     from handsfree.review.outlook import kept_promises
     from handsfree.review.summary import summarise
 
@@ -133,7 +134,8 @@ def review(
                 click.echo("There is only one operator, rig, place and season so far.")
             return
         target.print(tables.checklist(summarise(real.columns, checklist),
-                                      kept_promises(real.columns, checklist)))
+                                      kept_promises(real.columns, checklist),
+                                      minutes(real.columns, checklist)))
     else:
         target.print(tables.sessions(fit, limit=limit))
 

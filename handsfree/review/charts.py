@@ -14,8 +14,11 @@ from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 from typing import TYPE_CHECKING, Any
 
+import numpy as np
+
 from handsfree.errors import InputError
 from handsfree.review import wording
+from handsfree.review.minutes import CAUSES, Minutes, sentences
 from handsfree.review.records import SessionRecord, Stretch, Visit
 from handsfree.review.summary import ChecklistSummary
 
@@ -23,7 +26,8 @@ if TYPE_CHECKING:
     from matplotlib.axes import Axes
 
 BLUE, ORANGE, RED = "#0072B2", "#E69F00", "#D55E00"
-GREY, DARK = "#767676", "#1A1A1A"
+GREY, DARK, GRID = "#767676", "#1A1A1A", "#E4E4E4"
+"""The page gives the last two other tones where it is dark."""
 WIDE, NARROW = 7.8, 3.7
 """Inches; at 100 % a narrow plot fits a telephone without its letters shrinking."""
 _ROW = 0.24
@@ -31,6 +35,11 @@ _POINTS = 30
 """Latest times drawn for each step."""
 _FINE = re.compile(r"(<text.*?</text>)|(\d\.\d\d)\d+", re.DOTALL)
 """What is written stays as it is; of all other numbers the third decimal and beyond."""
+_ACROSS = 6
+"""Entries of a legend side by side on a wide page."""
+_LONGEST = 12
+"""Steps whose causes are drawn, and latest stays."""
+_STAYS = 60
 _WORST = 25
 """Steps with near misses that are drawn; the table has them all."""
 
@@ -136,7 +145,7 @@ def trend(found: ChecklistSummary) -> Chart | None:
         axes.set_xlabel("stay number")
         axes.set_ylabel("minutes without pauses")
         axes.locator_params(axis="x", integer=True)
-        axes.grid(True, axis="both", color="#e4e4e4", linewidth=0.6)
+        axes.grid(True, axis="both", color=GRID, linewidth=0.6)
         _legend(axes, narrow, entries)
 
     alt = (f"Minutes of {len(found.minutes)} closed sessions of {found.title}: median"
@@ -176,6 +185,70 @@ def misses(found: ChecklistSummary) -> Chart | None:
     return _chart(draw, len(steps), alt, extra=1.1)
 
 
+_CAUSE_LOOKS = (
+    (BLUE, ""), ("#56B4E9", ""), ("#009E73", ""), (RED, "xxxx"), (ORANGE, "////"),
+    ("#CC79A7", "...."), (GREY, ""), ("white", "////"), ("#F0E442", ""))
+"""Colour and hatching, parallel to `minutes.CAUSES`."""
+
+
+def causes(found: Minutes) -> Chart | None:
+    """What the minutes of the longest steps went into; None if nothing took any."""
+    steps = [step for step in found.steps[:_LONGEST] if step.minutes > 0]
+    if not steps:
+        return None
+
+    def draw(axes: Axes, narrow: bool) -> None:
+        reach = np.zeros(len(steps))
+        for place, (colour, hatch) in enumerate(_CAUSE_LOOKS):
+            part = np.array([step.causes[place] for step in steps])
+            axes.barh(range(len(steps)), part, left=reach, height=0.62, facecolor=colour,
+                      edgecolor=GREY if colour == "white" else "white", hatch=hatch,
+                      linewidth=0.5)
+            reach += part
+        _rows(axes, [step.step for step in steps])
+        axes.set_xlim(0, float(reach.max()) * 1.05)
+        axes.set_xlabel("minutes a stay")
+        _legend(axes, narrow, _cause_entries(found))
+
+    alt = f"What the {len(steps)} longest steps' minutes went into. " + " ".join(
+        sentences(found, 3))
+    return _chart(draw, len(steps), alt, extra=1.1, entries=len(_cause_entries(found)))
+
+
+def over_stays(found: Minutes) -> Chart | None:
+    """What the minutes of each stay went into, stay by stay; None below three."""
+    if found.stays < 3:
+        return None
+    first = max(0, found.stays - _STAYS)
+    numbers = np.arange(first + 1, found.stays + 1)
+
+    def draw(axes: Axes, narrow: bool) -> None:
+        reach = np.zeros(len(numbers))
+        for place, (colour, hatch) in enumerate(_CAUSE_LOOKS):
+            part = found.by_stay[first:, place]
+            axes.bar(numbers, part, bottom=reach, width=0.8, facecolor=colour,
+                     edgecolor=GREY if colour == "white" else "white", hatch=hatch, linewidth=0.3)
+            reach = reach + part
+        axes.set_xlabel("stay number")
+        axes.set_ylabel("minutes")
+        axes.locator_params(axis="x", integer=True)
+        axes.grid(True, axis="y", color=GRID, linewidth=0.6)
+        _legend(axes, narrow, _cause_entries(found))
+
+    early, late = found.by_stay[: found.stays // 2], found.by_stay[found.stays // 2:]
+    alt = ("Minutes of each stay by cause. Mean of the earlier and the later half: "
+           + "; ".join(f"{cause} {early[:, n].mean():.1f} and {late[:, n].mean():.1f}"
+                       for n, cause in enumerate(CAUSES)
+                       if max(early[:, n].mean(), late[:, n].mean()) >= 0.05) + ".")
+    return _chart(draw, 10, alt, extra=0.9, entries=len(_cause_entries(found)))
+
+
+def _cause_entries(found: Minutes) -> list[tuple[str, str, str, str]]:
+    """Legend of those causes that took anything."""
+    return [("patch", colour, hatch, cause) for (colour, hatch), cause, took in zip(
+        _CAUSE_LOOKS, CAUSES, found.causes, strict=True) if took >= 0.005]
+
+
 # --- drawing -------------------------------------------------------------------------------------
 
 def _within(stretches: Sequence[Stretch], visit: Visit) -> list[tuple[float, float]]:
@@ -187,7 +260,7 @@ def _within(stretches: Sequence[Stretch], visit: Visit) -> list[tuple[float, flo
 def _rows(axes: Axes, names: Sequence[str]) -> None:
     axes.set_yticks(range(len(names)), names)
     axes.set_ylim(len(names) - 0.4, -0.6)
-    axes.grid(True, axis="x", color="#e4e4e4", linewidth=0.6)
+    axes.grid(True, axis="x", color=GRID, linewidth=0.6)
     axes.tick_params(axis="y", length=0)
 
 
@@ -206,11 +279,13 @@ def _legend(axes: Axes, narrow: bool, entries: list[tuple[str, str, str, str]]) 
         else:
             handles.append(Line2D([], [], marker=shape, color=colour, linestyle="", label=label))
     axes.figure.legend(
-        handles=handles, loc="upper left", ncols=2 if narrow else len(handles), frameon=False,
+        handles=handles, loc="upper left", ncols=2 if narrow else min(_ACROSS, len(handles)), frameon=False,
         fontsize=9, handlelength=1.6, columnspacing=1.2, borderpad=0.1)
 
 
-def _chart(draw: Callable[[Axes, bool], None], rows: int, alt: str, *, extra: float) -> Chart:
+def _chart(
+    draw: Callable[[Axes, bool], None], rows: int, alt: str, *, extra: float, entries: int = 6,
+) -> Chart:
     """Draw in both widths; `extra` inches of height for axis and legend."""
     try:
         import matplotlib
@@ -221,12 +296,14 @@ def _chart(draw: Callable[[Axes, bool], None], rows: int, alt: str, *, extra: fl
     drawn: list[str] = []
     for width in (WIDE, NARROW):
         narrow = width == NARROW
-        legend = 0.62 if narrow else 0.28
+        columns = 2 if narrow else _ACROSS
+        legend = 0.02 + 0.2 * -(-entries // columns)
         height = rows * _ROW + extra + legend
         settings: dict[Any, Any] = {
             "svg.fonttype": "none", "svg.hashsalt": f"{alt}{width}", "text.parse_math": False,
             "font.family": ["DejaVu Sans"], "font.size": 9.5 if narrow else 10,
-            "hatch.linewidth": 0.7,
+            "hatch.linewidth": 0.7, "text.color": DARK, "axes.labelcolor": DARK,
+            "xtick.color": DARK, "ytick.color": DARK,
             "axes.spines.top": False, "axes.spines.right": False, "axes.edgecolor": GREY}
         with matplotlib.rc_context(settings):
             figure = Figure(figsize=(width, height))
@@ -252,6 +329,8 @@ def _inline(svg: str, name: str) -> str:
     svg = re.sub(r'\bid="', f'id="{name}-', svg)
     svg = re.sub(r'href="#', f'href="#{name}-', svg)
     svg = re.sub(r"url\(#", f"url(#{name}-", svg)
+    svg = re.sub(DARK, "currentColor", svg, flags=re.IGNORECASE)
+    svg = re.sub(GRID, f"var(--grid, {GRID})", svg, flags=re.IGNORECASE)
     svg = svg.replace("'DejaVu Sans'", "'DejaVu Sans', Verdana, sans-serif")
     return svg.strip()
 

@@ -105,15 +105,18 @@ class _Prior:
     odd: float = 3.5
     """Standard deviations beyond which a step held an unannounced pause; and seconds at least."""
     odd_seconds: float = 60.0
-    pause_chance: float = 0.4
+    pause_chance: float = 0.3
     pause_share: float = 0.09
     """Mean of the first guess at time besides the steps, as a share of the plan."""
-    pause_weight: float = 2.6
+    pause_weight: float = 1.5
     """Stays that the first guess counts for."""
 
 
 _PRIOR = _Prior()
 _DRAWS = 4096
+_REACH, _LEFT = 1.5, 0.778
+"""Standard deviations at which odd times are clipped (Huber, Annals of Mathematical Statistics 35
+(1964) 73-101), and what of a normal distribution's variance is left then."""
 
 
 @dataclass(frozen=True)
@@ -320,12 +323,12 @@ def _steps(mean: Array, sd: Array, past: Past) -> _Steps:
         centre = _medians(logs - habit, axis=1)
         residual = logs - centre[:, None]
         middle = _medians(residual, axis=0)
-        reach = 2.5 * np.sqrt(variance)
+        reach = _REACH * np.sqrt(variance)
         clipped = np.where(seen, np.clip(residual - middle, -reach, reach), 0.0)
         own = middle + clipped.sum(axis=0) / np.maximum(counts, 1)
         habit = own * counts / (counts + variance / prior.habit ** 2)
         squares = np.where(seen, np.clip(residual - own, -reach, reach), 0.0) ** 2
-        squares = squares.sum(axis=0) * 1.1  # what was clipped
+        squares = squares.sum(axis=0) / _LEFT
         free = np.maximum(counts - 1.0, 0.0)
         common = float((squares.sum() + spread.sum()) / ((spread * free).sum() + spread.sum()))
         scaled = spread * common
