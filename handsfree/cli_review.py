@@ -212,13 +212,17 @@ def _write_page(
 @click.option("--no", "no", multiple=True, metavar="QUESTION", help="The same with no.")
 @click.option("--after", default=None, metavar="CHECKLIST",
               help="Plan as after this checklist, not from the record as it is now.")
+@click.option("--without", multiple=True, metavar="STEP",
+              help="Also say what it takes without this step; may be repeated.")
+@click.option("--first", multiple=True, metavar="STEP",
+              help="Also say what it takes with these steps as early as they may come, in order.")
 @click.option("--as-is", is_flag=True,
               help="Plan from the record even if earlier stays began from another state.")
 @_data
 def forecast(
     checklist: str, by: str, on: datetime | None, rig: str | None, operator: str, place: str,
-    two: bool, yes: tuple[str, ...], no: tuple[str, ...], after: str | None, as_is: bool,
-    data: Path | None,
+    two: bool, yes: tuple[str, ...], no: tuple[str, ...], after: str | None,
+    without: tuple[str, ...], first: tuple[str, ...], as_is: bool, data: Path | None,
 ) -> None:
     """When to start a checklist so as to be done in time.
 
@@ -259,6 +263,8 @@ def forecast(
     if left < model.start_times(found.totals, wanted)[-1].minutes * 60:
         click.echo(f"Starting now, {model.chance_in_time(found.totals, left):.0%} of departures"
                    " would be in time.")
+    for sentence in found.what_if(without, first):
+        click.echo(sentence)
     if found.stays < 5:
         click.echo("With so few stays on record, most of this is the checklist's expectation.")
 

@@ -75,9 +75,9 @@ class _Prior:
     pace: tuple[float, float] = (0.1, 0.5)
     """Standard deviation of the logarithm of the common pace over the plan's: of a plan that is
     about right, and of one that may be far off."""
-    plan_off: float = 0.12
+    plan_off: float = 0.1
     """Chance of the latter."""
-    operator: float = 0.18
+    operator: float = 0.16
     """Scale of that between operators, and the same between rigs."""
     rig: float = 0.1
     habit: float = 0.3
@@ -90,7 +90,7 @@ class _Prior:
     practice: tuple[float, float] = (-0.04, -0.35)
     """Mean change of log time with each doubling of the stays, of most and of quick learners."""
     practice_sd: tuple[float, float] = (0.05, 0.15)
-    learner: float = 0.28
+    learner: float = 0.33
     """Chance of a quick learner."""
     drift: float = 0.15
     """Chance that there is a drift; and its scale from stay to stay."""
@@ -105,10 +105,10 @@ class _Prior:
     odd: float = 3.5
     """Standard deviations beyond which a step held an unannounced pause; and seconds at least."""
     odd_seconds: float = 60.0
-    pause_chance: float = 0.3
-    pause_share: float = 0.09
+    pause_chance: float = 0.42
+    pause_share: float = 0.1
     """Mean of the first guess at time besides the steps, as a share of the plan."""
-    pause_weight: float = 1.5
+    pause_weight: float = 2.0
     """Stays that the first guess counts for."""
 
 

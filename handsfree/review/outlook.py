@@ -9,7 +9,7 @@ from __future__ import annotations
 
 import json
 from collections import Counter
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
 from functools import cached_property
 
@@ -17,11 +17,12 @@ import numpy as np
 
 from handsfree.checklist.model import Checklist, Origin
 from handsfree.engine.state import State
+from handsfree.errors import InputError
 from handsfree.review.applying import Applying, applying, remaining
 from handsfree.review.columns import Columns
 from handsfree.review.forecast import Array, Fitted, Remaining, fit, minutes_left
 from handsfree.review.records import PlanStep
-from handsfree.review.scheduling import schedule
+from handsfree.review.scheduling import Schedule, schedule
 from handsfree.review.statistics import pert
 from handsfree.review.summary import past, step_done
 
@@ -50,6 +51,8 @@ class Outlook:
     whose: Whose
     plan: tuple[PlanStep, ...]
     answers: Mapping[str, bool]
+    start: frozenset[str]
+    """What is taken to be true of the rig at the start."""
     complete: bool
     fitted: Fitted
     ratio: float
@@ -87,6 +90,48 @@ class Outlook:
         ratio = self._ratio_from(state) if self.whose.people > 1 else 1.0
         return minutes_left(self.fitted, steps, at=state.at, at_seconds=at_seconds, done=done,
                             ratio=ratio)
+
+    def what_if(self, without: Sequence[str] = (), first: Sequence[str] = ()) -> list[str]:
+        """What the usual times come to without steps, in another order, and on two people.
+
+        Raises:
+            InputError: no such step will come, or there is no checklist to walk.
+        """
+        if self.checklist is None:
+            if without or first:
+                raise InputError("without a rig file no order of steps can be tried.")
+            return []
+        unknown = [step for step in (*without, *first) if step not in self.applies]
+        if unknown:
+            raise InputError(f"'{unknown[0]}' is no step that will come; those are:"
+                             f" {', '.join(self.applies)}.")
+        plain = self._walk()
+        told = []
+        if self.whose.people > 1:
+            chain = sorted(plain.critical, key=lambda visit: visit.begin - visit.end)
+            told.append("What sets the time of two, the longest first: " + ", ".join(
+                f"{visit.step} ({visit.who}, {_span(visit.end - visit.begin)})"
+                for visit in chain[:6]) + ".")
+        for step in without:
+            less = plain.seconds - self._walk(without=(step,)).seconds
+            told.append(f"Without {step}: {_span(less)} less." if less >= 30 else
+                        f"Without {step} it takes as long"
+                        + (": others set the time." if self.whose.people > 1 else "."))
+        if first:
+            other = self._walk(order=first)
+            late = [step for step, planned in zip(first, other.steps, strict=False)
+                    if step != planned]
+            more = other.seconds - plain.seconds
+            told.append(f"With {', '.join(first)} first: "
+                        + (f"{_span(abs(more))} {'more' if more > 0 else 'less'}"
+                           if abs(more) >= 30 else "as long")
+                        + (f"; {late[0]} cannot come as early as that." if late else "."))
+        return told
+
+    def _walk(self, *, without: Sequence[str] = (), order: Sequence[str] = ()) -> Schedule:
+        assert self.checklist is not None
+        return schedule(self.checklist, self.start, self.expected, people=self.whose.people,
+                        answers=self.answers, without=without, order=order)
 
     def _ratio_from(self, state: State) -> float:
         assert self.checklist is not None
@@ -159,7 +204,7 @@ def _made(
         ratio = schedule(checklist, found.start, plain, people=2, answers=found.answers).ratio
     fitted = fit(found.plan, before, operator=whose.operator, rig=whose.rig,
                  people=whose.people, ratio=ratio)
-    made = Outlook(checklist, whose, found.plan, found.answers, found.complete, fitted, ratio,
+    made = Outlook(checklist, whose, found.plan, found.answers, found.start, found.complete, fitted, ratio,
                    before.stays, tuple(told))
     more = [*_borrowed(before.operators, before.rigs, whose), *_changed(fitted)]
     return replace(made, told=(*told, *more))
@@ -244,6 +289,10 @@ def _in_phase(
         return found, [apart + " 'handsfree rig' shows what is on record."]
     return assumed, [apart + " Planned from the state in which the rig usually is when"
                              f" '{checklist.id}' begins; --as-is plans from the record."]
+
+
+def _span(seconds: float) -> str:
+    return f"{seconds / 60:.0f} min" if seconds >= 90 else f"{5 * round(seconds / 5)} s"
 
 
 def _minutes(minutes: float) -> str:

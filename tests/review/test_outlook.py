@@ -16,6 +16,7 @@ from handsfree.checklist.model import Checklist
 from handsfree.cli import main
 from handsfree.engine.advance import advance, begin
 from handsfree.engine.state import Answer, Done
+from handsfree.errors import InputError
 from handsfree.review import history
 from handsfree.review.applying import after_walking
 from handsfree.review.left import TimeLeft
@@ -219,3 +220,30 @@ def test_it_checks_itself_on_the_history(tmp_path: Path, camp: Checklist) -> Non
 def test_site_answers_are_read_from_the_journal(tmp_path: Path, camp: Checklist) -> None:
     found = stays(tmp_path / "data", camp, 1, frost=True)
     assert json.loads(found.columns.text("answers")[0]) == {"frost here": True}
+
+
+def test_without_a_step_and_in_another_order(camp: Checklist) -> None:
+    nobody = history.load(Path("/nonexistent")).columns
+    answers = {"frost here": False}
+    one, two = (outlook(camp, OUT, nobody, Whose(people=people), answers=answers)
+                for people in (1, 2))
+    assert one.what_if() == []
+    assert one.what_if(("sweep",)) == ["Without sweep: 10 min less."]
+    chain, sweep, mat = two.what_if(("sweep", "mat in"))
+    assert chain.startswith("What sets the time of two, the longest first: ")
+    assert "hose in (outside, 5 min)" in chain and "sweep" not in chain
+    assert sweep == "Without sweep it takes as long: others set the time."
+    assert mat.startswith("Without mat in: ") and mat.endswith(" less.")
+    assert one.what_if(first=("sweep", "mat in")) == ["With sweep, mat in first: as long."]
+    with pytest.raises(InputError, match="'thaw' is no step that will come"):
+        one.what_if(("thaw",))
+
+
+def test_an_order_that_would_hurt_is_not_taken() -> None:
+    """'Pull away' has an interlock: wanted first, it comes no sooner than it may."""
+    arrive = wiring.plan("arrive", "small-single", Path("/nonexistent"))
+    found = outlook(arrive.checklist, wiring.on_record(arrive),
+                    history.load(Path("/nonexistent")).columns)
+    steps = [step for step in ("pull-away", "unhitch", "chairs-out") if step in found.applies]
+    said, = found.what_if(first=steps[:1])
+    assert "cannot come as early as that" in said
