@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import sys
+from collections.abc import Callable
 from dataclasses import replace
 from datetime import date, datetime, timedelta
 from pathlib import Path
@@ -16,6 +18,8 @@ if TYPE_CHECKING:
     from handsfree.review.history import History
     from handsfree.review.outlook import Outlook, Whose
 
+_MANY = 500
+"""Sessions whose reading takes long enough to be told of."""
 _DATE = click.DateTime(formats=["%Y-%m-%d"])
 _data = click.option("--data", type=click.Path(path_type=Path), default=None, metavar="DIR",
                      help="Data folder; by default your own.")
@@ -36,13 +40,28 @@ def _load(data: Path | None) -> History:
     folder = data or data_folder()
     if data and not data.is_dir():
         raise InputError(f"there is no folder {data}; check the path given with --data.")
-    found = history.load(folder)
+    found = history.load(folder, tell=_progress())
     for problem in found.problems[:10]:
         click.echo(f"handsfree: {problem}", err=True)
     if len(found.problems) > 10:
         click.echo(f"handsfree: ... and {len(found.problems) - 10} more files with problems.",
                    err=True)
     return found
+
+
+def _progress() -> Callable[[int, int], None]:
+    """A bar on standard error while many journals are read; nothing where that is no terminal."""
+    if not sys.stderr.isatty():
+        return lambda done, of: None
+
+    def tell(done: int, of: int) -> None:
+        if of < _MANY:
+            return
+        width = 30 * done // of
+        click.echo(f"\rreading {of:,} sessions  [{'#' * width:<30}] {done / of:4.0%}"
+                   + ("\n" if done >= of else ""), nl=False, err=True)
+
+    return tell
 
 
 def _day(value: datetime | None) -> date | None:

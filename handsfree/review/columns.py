@@ -6,7 +6,7 @@ May import records and numpy.  Text is held once in `words`; columns hold its pl
 from __future__ import annotations
 
 import json
-from collections.abc import Iterable, Mapping
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from datetime import UTC, datetime, timedelta, timezone
 from typing import Any
@@ -21,6 +21,7 @@ _OUTCOME_CODE = {outcome: code for code, outcome in enumerate(OUTCOMES)}
 
 STEP_TIMES = ("offered", "acknowledged", "active", "paused", "spoken", "waiting", "answering",
               "refusing", "retrying")
+STEP_TEXTS = ("step", "who")
 STEP_COUNTS = ("position", "visits", "repeats", "refusals", "rejections", "asked", "tries", "skips")
 STEP_COLUMNS: Mapping[str, str] = {
     "row": "i4", "step": "i4", "who": "i4", **dict.fromkeys(STEP_TIMES, "f8"),
@@ -114,10 +115,10 @@ class Columns:
 
 
 class Gathering:
-    """Columns that grow record by record; `words` may go on from earlier columns."""
+    """Columns that grow record by record."""
 
-    def __init__(self, words: Iterable[str] = ()) -> None:
-        self._words = {word: place for place, word in enumerate(words)}
+    def __init__(self) -> None:
+        self._words: dict[str, int] = {}
         self._sessions: dict[str, list[object]] = {name: [] for name in SESSION_COLUMNS}
         self._steps: dict[str, list[object]] = {name: [] for name in STEP_COLUMNS}
         self._misses: dict[str, list[object]] = {name: [] for name in MISS_COLUMNS}
@@ -167,23 +168,32 @@ class Gathering:
             {n: np.array(self._misses[n], kind) for n, kind in MISS_COLUMNS.items()})
 
 
-def joined(first: Columns, second: Columns) -> Columns:
-    """Both, one after the other; the words of `second` must go on from those of `first`."""
-    if second.words[:len(first.words)] != first.words:
-        raise ValueError("the second columns do not go on from the first")
-    return Columns(
-        second.words,
-        {n: np.concatenate([c, second.sessions[n]]) for n, c in first.sessions.items()},
-        _joined(first.steps, second.steps, len(first)),
-        _joined(first.misses, second.misses, len(first)))
+def merged(parts: Sequence[Columns]) -> Columns:
+    """All of them, one after the other, with one list of words."""
+    if len(parts) == 1:
+        return parts[0]
+    words: dict[str, int] = {}
+    sessions, steps, misses = [], [], []
+    rows = 0
+    for part in parts:
+        codes = np.array([words.setdefault(word, len(words)) for word in part.words], "i4")
+        sessions.append(_recoded(part.sessions, SESSION_TEXTS, codes, 0))
+        steps.append(_recoded(part.steps, STEP_TEXTS, codes, rows))
+        misses.append(_recoded(part.misses, MISS_TEXTS, codes, rows))
+        rows += len(part)
+    return Columns(tuple(words), *(
+        {name: np.concatenate([table[name] for table in tables]) for name in tables[0]}
+        for tables in (sessions, steps, misses)))
 
 
-def _joined(
-    first: Mapping[str, Column], second: Mapping[str, Column], rows: int
+def _recoded(
+    table: Mapping[str, Column], texts: Sequence[str], codes: Column, rows: int
 ) -> dict[str, Column]:
-    both = {n: np.concatenate([c, second[n]]) for n, c in first.items()}
-    both["row"] = np.concatenate([first["row"], second["row"] + np.int32(rows)])
-    return both
+    found = {name: codes[column] if name in texts and len(column) else column
+             for name, column in table.items()}
+    if "row" in found:
+        found["row"] = found["row"] + np.int32(rows)
+    return found
 
 
 def _chosen(table: Mapping[str, Column], fresh: Column) -> dict[str, Column]:

@@ -105,10 +105,10 @@ class _Prior:
     odd: float = 3.5
     """Standard deviations beyond which a step held an unannounced pause; and seconds at least."""
     odd_seconds: float = 60.0
-    pause_chance: float = 0.42
-    pause_share: float = 0.1
+    pause_chance: float = 0.45
+    pause_share: float = 0.16
     """Mean of the first guess at time besides the steps, as a share of the plan."""
-    pause_weight: float = 2.0
+    pause_weight: float = 3.0
     """Stays that the first guess counts for."""
 
 
@@ -256,7 +256,7 @@ class Fitted:
         if len(long):  # own ones, blurred: the next is never quite like one before
             own = long[rng.integers(0, len(long), _DRAWS)] * np.exp(
                 0.3 * rng.standard_normal(_DRAWS))
-            sizes = np.where(rng.random(_DRAWS) < len(long) / (len(long) + 1.0), own, guess)
+            sizes = np.where(rng.random(_DRAWS) < len(long) / (len(long) + 2.0), own, guess)
         usual = short[rng.integers(0, len(short), _DRAWS)] if len(short) else np.zeros(_DRAWS)
         happens = rng.random(_DRAWS) < chance
         still = rng.random(_DRAWS) < share  # as likely to come in any part of the stay
