@@ -198,17 +198,22 @@ def _write_page(
     fit: History, session: str | None, checklist: str, about: str, page: Path, rehearsals: bool
 ) -> None:
     from handsfree.review import html
+    from handsfree.review.comparing import compare
+    from handsfree.review.minutes import minutes
+    from handsfree.review.outlook import kept_promises
     from handsfree.review.summary import summarise
     from handsfree.review.writing import whole_file
 
     real = fit if rehearsals else fit.only(rehearsals=False)
     names = [checklist] if checklist else list(real.checklists())
     summaries = [summarise(real.columns, name) for name in names if len(real)]
+    more = {name: html.More(minutes(real.columns, name), kept_promises(real.columns, name),
+                            compare(real.columns, name)) for name in names if len(real)}
     shown = fit.session(_row(fit, session or "last"))
     text = html.page(
         fit.columns, summaries, shown,
         about=f"{len(fit)} session{'s' if len(fit) != 1 else ''}" + (f": {about}" if about else ""),
-        problems=[str(problem) for problem in fit.problems])
+        problems=[str(problem) for problem in fit.problems], more=more)
     with whole_file(page, replace=html.is_page(page)) as part:
         part.write_text(text, encoding="utf-8")
     click.echo(f"Wrote {page}; open it in a browser.")

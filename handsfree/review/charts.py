@@ -30,6 +30,8 @@ GREY, DARK, GRID = "#767676", "#1A1A1A", "#E4E4E4"
 """The page gives the last two other tones where it is dark."""
 WIDE, NARROW = 7.8, 3.7
 """Inches; at 100 % a narrow plot fits a telephone without its letters shrinking."""
+_SECOND = "#009E73"
+"""Of two people, the one inside."""
 _ROW = 0.24
 _POINTS = 30
 """Latest times drawn for each step."""
@@ -59,16 +61,20 @@ def timeline(session: SessionRecord) -> Chart | None:
     if not order:
         return None
     rows = {step: place for place, step in enumerate(order)}
+    sides = sorted({visit.who for visit in session.visits}, reverse=True)[:2]  # outside, inside
 
     def draw(axes: Axes, narrow: bool) -> None:
         for visit in session.visits:
-            axes.barh(rows[visit.step], (visit.end - visit.begin) / 60, left=visit.begin / 60,
-                      height=0.62, color=BLUE, linewidth=0)
+            lane = sides.index(visit.who) if visit.who in sides else 0
+            height = 0.62 / len(sides)
+            row = rows[visit.step] + height * (lane - (len(sides) - 1) / 2)
+            axes.barh(row, (visit.end - visit.begin) / 60, left=visit.begin / 60,
+                      height=height, color=(BLUE, _SECOND)[lane], linewidth=0)
             for begin, end in _within(session.talks, visit):
-                axes.barh(rows[visit.step], (end - begin) / 60, left=begin / 60, height=0.62,
+                axes.barh(row, (end - begin) / 60, left=begin / 60, height=height,
                           color=ORANGE, linewidth=0)
             for begin, end in _within(session.pauses, visit):
-                axes.barh(rows[visit.step], (end - begin) / 60, left=begin / 60, height=0.62,
+                axes.barh(row, (end - begin) / 60, left=begin / 60, height=height,
                           facecolor="white", edgecolor=GREY, hatch="////", linewidth=0.8)
         for kind, marker, colour in (("refused", "X", DARK), ("failed", "v", DARK),
                                      ("skipped", ">", GREY)):
@@ -78,7 +84,11 @@ def timeline(session: SessionRecord) -> Chart | None:
         _rows(axes, order)
         axes.set_xlim(0, max(*(visit.end / 60 * 1.02 for visit in session.visits), 0.1))
         axes.set_xlabel("minutes since the start")
-        _legend(axes, narrow, [("patch", BLUE, "", "active"), ("patch", ORANGE, "", "talking"),
+        active = [("patch", BLUE, "", "active")] if len(sides) < 2 else [
+            ("patch", colour, "", f"{side}, {where} lane")
+            for colour, side, where in zip((BLUE, _SECOND), sides, ("upper", "lower"),
+                                           strict=True)]
+        _legend(axes, narrow, [*active, ("patch", ORANGE, "", "talking"),
                                ("patch", "white", "////", "paused"), ("X", DARK, "", "refused"),
                                ("v", DARK, "", "failed"), (">", GREY, "", "skipped")])
 
@@ -87,8 +97,19 @@ def timeline(session: SessionRecord) -> Chart | None:
     alt = (f"Timeline of {wording.title(session)}: {len(order)} steps in"
            f" {wording.span(session.seconds)}. Longest active: "
            + ", ".join(f"{s.step} {wording.span(s.active)}" for s in longest)
-           + (f". Refused: {', '.join(refused)}." if refused else ". Nothing was refused."))
-    return _chart(draw, len(order), alt, extra=1.3)
+           + (f". Refused: {', '.join(refused)}." if refused else ". Nothing was refused.")
+           + (_of_two(session, sides) if len(sides) > 1 else ""))
+    return _chart(draw, len(order), alt, extra=1.3, entries=5 + len(sides))
+
+
+def _of_two(session: SessionRecord, sides: Sequence[str]) -> str:
+    """What each of two people had at hand, in words."""
+    told = []
+    for side in sides:
+        own = [visit for visit in session.visits if visit.who == side]
+        seconds = sum(visit.end - visit.begin for visit in own)
+        told.append(f"{side} {len({v.step for v in own})} steps, {wording.span(seconds)}")
+    return f" At hand: {'; '.join(told)}."
 
 
 def spread(found: ChecklistSummary) -> Chart | None:

@@ -72,12 +72,12 @@ class Past:
 
 @dataclass(frozen=True)
 class _Prior:
-    pace: tuple[float, float] = (0.1, 0.5)
+    pace: tuple[float, float] = (0.07, 0.5)
     """Standard deviation of the logarithm of the common pace over the plan's: of a plan that is
     about right, and of one that may be far off."""
-    plan_off: float = 0.1
+    plan_off: float = 0.04
     """Chance of the latter."""
-    operator: float = 0.16
+    operator: float = 0.13
     """Scale of that between operators, and the same between rigs."""
     rig: float = 0.1
     habit: float = 0.3
@@ -85,12 +85,12 @@ class _Prior:
     noise_weight: float = 5.0
     """Observations that the plan's spread of a step counts for."""
     day: float = 0.1
-    calm: float = 0.6
+    calm: float = 0.7
     """Chance of somebody whose days hardly differ."""
     practice: tuple[float, float] = (-0.04, -0.35)
     """Mean change of log time with each doubling of the stays, of most and of quick learners."""
-    practice_sd: tuple[float, float] = (0.05, 0.15)
-    learner: float = 0.33
+    practice_sd: tuple[float, float] = (0.04, 0.13)
+    learner: float = 0.36
     """Chance of a quick learner."""
     drift: float = 0.15
     """Chance that there is a drift; and its scale from stay to stay."""
@@ -105,10 +105,10 @@ class _Prior:
     odd: float = 3.5
     """Standard deviations beyond which a step held an unannounced pause; and seconds at least."""
     odd_seconds: float = 60.0
-    pause_chance: float = 0.45
-    pause_share: float = 0.16
+    pause_chance: float = 0.4
+    pause_share: float = 0.14
     """Mean of the first guess at time besides the steps, as a share of the plan."""
-    pause_weight: float = 3.0
+    pause_weight: float = 2.0
     """Stays that the first guess counts for."""
 
 
@@ -256,7 +256,7 @@ class Fitted:
         if len(long):  # own ones, blurred: the next is never quite like one before
             own = long[rng.integers(0, len(long), _DRAWS)] * np.exp(
                 0.3 * rng.standard_normal(_DRAWS))
-            sizes = np.where(rng.random(_DRAWS) < len(long) / (len(long) + 2.0), own, guess)
+            sizes = np.where(rng.random(_DRAWS) < len(long) / (len(long) + 1.5), own, guess)
         usual = short[rng.integers(0, len(short), _DRAWS)] if len(short) else np.zeros(_DRAWS)
         happens = rng.random(_DRAWS) < chance
         still = rng.random(_DRAWS) < share  # as likely to come in any part of the stay

@@ -1,26 +1,33 @@
 """Review as one page that needs nothing else: plots, tables, words; for screen, phone and paper.
 
-May import records, summary, charts, wording, history and the standard library.
+May import records, summary, minutes, comparing, charts, wording and the standard library.
 """
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
 from html import escape
 from pathlib import Path
 
 from handsfree.review import charts, wording
 from handsfree.review.charts import Chart
 from handsfree.review.columns import Columns
+from handsfree.review.comparing import Comparison, sentence
+from handsfree.review.minutes import Minutes, sentences
+from handsfree.review.outlook import Kept
 from handsfree.review.records import Outcome, SessionRecord
 from handsfree.review.summary import ChecklistSummary
 
 SESSIONS_SHOWN = 40
 
 _STYLE = """
-:root { color-scheme: light; }
+:root { color-scheme: light dark; --paper: #fff; --ink: #1a1a1a; --soft: #444; --line: #ddd;
+  --edge: #767676; --link: #00527f; --grid: #e4e4e4; }
+@media screen and (prefers-color-scheme: dark) { :root { --paper: #14181c; --ink: #f0f0f0;
+  --soft: #c4c8cc; --line: #3a4046; --edge: #9aa0a6; --link: #8cc8f0; --grid: #3a4046; } }
 * { box-sizing: border-box; }
-body { margin: 0 auto; padding: 1rem; max-width: 60rem; background: #fff; color: #1a1a1a;
+body { margin: 0 auto; padding: 1rem; max-width: 60rem; background: var(--paper); color: var(--ink);
   font: 1rem/1.5 system-ui, "DejaVu Sans", Verdana, sans-serif; }
 h1 { font-size: 1.6rem; margin: 0 0 .5rem; }
 h2 { font-size: 1.3rem; margin: 2.2rem 0 .4rem; border-top: 2px solid #0072b2; padding-top: .6rem; }
@@ -29,15 +36,16 @@ p { margin: .3rem 0; }
 figure { margin: .4rem 0; }
 figure svg { display: block; width: 100%; height: auto; }
 .wide { max-width: 50rem; } .narrow { display: none; max-width: 26rem; }
-figcaption { font-size: .9rem; color: #444; }
+figure svg { color: var(--ink); }
+figcaption { font-size: .9rem; color: var(--soft); }
 .scroll { overflow-x: auto; }
 table { border-collapse: collapse; font-size: .9rem; }
 th, td { padding: .2rem .6rem; text-align: left; vertical-align: top;
-  border-bottom: 1px solid #ddd; }
-th { border-bottom: 2px solid #767676; } th[scope=row] { font-weight: 600; white-space: nowrap;
-  border-bottom: 1px solid #ddd; }
+  border-bottom: 1px solid var(--line); }
+th { border-bottom: 2px solid var(--edge); } th[scope=row] { font-weight: 600; white-space: nowrap;
+  border-bottom: 1px solid var(--line); }
 td.n, th.n { text-align: right; font-variant-numeric: tabular-nums; white-space: nowrap; }
-nav a { margin-right: 1rem; } a { color: #00527f; }
+nav a { margin-right: 1rem; } a { color: var(--link); }
 @media screen and (max-width: 40rem) { .wide { display: none; } .narrow { display: block; }
   body { padding: .7rem; } th, td { padding: .2rem .4rem; } }
 @media print { body { max-width: none; padding: 0; font-size: 9.5pt; } nav { display: none; }
@@ -52,9 +60,18 @@ _POLICY = "default-src 'none'; style-src 'unsafe-inline'"
 """The page itself forbids the browser to fetch anything."""
 
 
+@dataclass(frozen=True)
+class More:
+    """What else there is to say of a checklist."""
+
+    spent: Minutes | None = None
+    kept: Kept | None = None
+    compared: Sequence[Comparison] = ()
+
+
 def page(
     columns: Columns, summaries: Sequence[ChecklistSummary], session: SessionRecord | None,
-    *, about: str = "", problems: Sequence[str] = (),
+    *, about: str = "", problems: Sequence[str] = (), more: Mapping[str, More] | None = None,
 ) -> str:
     """The whole page.
 
@@ -63,11 +80,13 @@ def page(
         summaries: one section for each.
         session: shown step by step.
         about: which sessions were chosen, in words.
+        more: by checklist, what else there is to say of it.
 
     Raises:
         InputError: matplotlib is not installed.
     """
-    sections = [_checklist(found) for found in summaries]
+    sections = [_checklist(found, (more or {}).get(found.checklist, More()))
+                for found in summaries]
     if session:
         sections.append(_session(session))
     sections.append(_sessions(columns))
@@ -131,12 +150,12 @@ def _table(caption: str, heads: Sequence[str], rows: Sequence[Sequence[str]], *,
         return f"<tr>{''.join(out)}</tr>"
 
     label = escape(caption, quote=True)
-    return (f'<div class="scroll" role="region" tabindex="0" aria-label="{label}"><table>'
+    return (f'<div class="scroll" role="region" tabindex="0" aria-label="{label}: table"><table>'
             f"<thead>{cells(heads, 'th')}</thead><tbody>"
             + "".join(cells(row, "td") for row in rows) + "</tbody></table></div>")
 
 
-def _checklist(found: ChecklistSummary) -> str:
+def _checklist(found: ChecklistSummary, more: More) -> str:
     active, paused, spoken, waiting = found.shares
     words = (
         f"<p>{found.sessions} session{'s' if found.sessions != 1 else ''},"
@@ -145,13 +164,16 @@ def _checklist(found: ChecklistSummary) -> str:
         f" {wording.about_minutes(found.high)}). Of the time {active:.0%} was active,"
         f" {spoken:.0%} the program talking, {waiting:.1%} waiting for it, {paused:.0%} paused."
         f"</p>\n<p>Trend: {wording.trend(found.trend, 60, 'min')}. Each doubling of the stays:"
-        f" {wording.practice(found.curve)}.</p>")
+        f" {wording.practice(found.curve)}.</p>"
+        + (f"\n<p>{escape(wording.kept(more.kept))}</p>" if more.kept else ""))
     rows = [(s.step, str(s.done), wording.span(s.median), wording.span(s.low),
              wording.span(s.high), str(s.refusals or ""), str(s.skipped or ""),
              str(s.forgotten or ""),
              wording.trend(s.trend) if s.trend and s.trend.says else "") for s in found.steps]
     return _section(f"checklist-{_name(found.checklist)}", found.title, "\n".join((
         words,
+        *_spent(more.spent),
+        *_compared(more.compared),
         _figure("From stay to stay", charts.trend(found),
                 "A trend can be drawn from two closed sessions on."),
         _figure("How long each step takes", charts.spread(found), "No step was timed yet."),
@@ -161,6 +183,24 @@ def _checklist(found: ChecklistSummary) -> str:
         _table(f"Every step of {found.title}",
                ("step", "done", "median", "10 %", "90 %", "refused", "skipped", "forgotten",
                 "trend"), rows, words=1))))
+
+
+def _spent(found: Minutes | None) -> list[str]:
+    """Sentences first, then the plots."""
+    if found is None:
+        return []
+    said = "".join(f"<li>{escape(sentence)}</li>" for sentence in sentences(found))
+    return [f"<h3>Where the minutes go</h3>\n<ul>{said}</ul>" if said else "",
+            _figure("What they go into", charts.causes(found), "No minute was spent yet."),
+            _figure("The same, stay by stay", charts.over_stays(found),
+                    "It takes three closed sessions.")]
+
+
+def _compared(found: Sequence[Comparison]) -> list[str]:
+    if not found:
+        return []
+    said = "".join(f"<li>{escape(sentence(one))}</li>" for one in found)
+    return [f"<h3>Compared</h3>\n<ul>{said}</ul>"]
 
 
 def _session(found: SessionRecord) -> str:
