@@ -202,6 +202,7 @@ def _write_page(
     from handsfree.review.minutes import minutes
     from handsfree.review.outlook import kept_promises
     from handsfree.review.summary import summarise
+    from handsfree.review.words import say, spoken_in
     from handsfree.review.writing import whole_file
 
     real = fit if rehearsals else fit.only(rehearsals=False)
@@ -210,10 +211,12 @@ def _write_page(
     more = {name: html.More(minutes(real.columns, name), kept_promises(real.columns, name),
                             compare(real.columns, name)) for name in names if len(real)}
     shown = fit.session(_row(fit, session or "last"))
-    text = html.page(
-        fit.columns, summaries, shown,
-        about=f"{len(fit)} session{'s' if len(fit) != 1 else ''}" + (f": {about}" if about else ""),
-        problems=[str(problem) for problem in fit.problems], more=more)
+    spoken = real.columns.text("language")[-1] if len(real) else shown.language
+    with spoken_in(spoken):
+        counted = say("{count} sessions", count=len(fit)) if len(fit) != 1 else say("1 session")
+        text = html.page(
+            fit.columns, summaries, shown, about=counted + (f": {about}" if about else ""),
+            problems=[str(problem) for problem in fit.problems], more=more)
     with whole_file(page, replace=html.is_page(page)) as part:
         part.write_text(text, encoding="utf-8")
     click.echo(f"Wrote {page}; open it in a browser.")

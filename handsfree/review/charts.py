@@ -1,6 +1,6 @@
 """Plots of a review as SVG text, in two widths, each with words that say the same.
 
-May import records, summary, wording and, late, matplotlib (extra `plots`).  No pyplot and no
+May import records, summary, minutes, wording, words and, late, matplotlib (extra `plots`).  No pyplot and no
 global settings.  Colours are those of Okabe and Ito, "Color Universal Design" (2008), chosen so
 that colour-blind eyes tell them apart; shape or hatching says again what a colour says.
 """
@@ -9,6 +9,7 @@ from __future__ import annotations
 
 import io
 import re
+import warnings
 import zlib
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass
@@ -21,6 +22,7 @@ from handsfree.review import wording
 from handsfree.review.minutes import CAUSES, Minutes, sentences
 from handsfree.review.records import SessionRecord, Stretch, Visit
 from handsfree.review.summary import ChecklistSummary
+from handsfree.review.words import say
 
 if TYPE_CHECKING:
     from matplotlib.axes import Axes
@@ -83,21 +85,21 @@ def timeline(session: SessionRecord) -> Chart | None:
                       color=colour, markersize=7, markeredgecolor="white", markeredgewidth=0.8)
         _rows(axes, order)
         axes.set_xlim(0, max(*(visit.end / 60 * 1.02 for visit in session.visits), 0.1))
-        axes.set_xlabel("minutes since the start")
+        axes.set_xlabel(say("minutes since the start"))
         active = [("patch", BLUE, "", "active")] if len(sides) < 2 else [
-            ("patch", colour, "", f"{side}, {where} lane")
-            for colour, side, where in zip((BLUE, _SECOND), sides, ("upper", "lower"),
-                                           strict=True)]
+            ("patch", BLUE, "", "outside, upper lane"),
+            ("patch", _SECOND, "", "inside, lower lane")]
         _legend(axes, narrow, [*active, ("patch", ORANGE, "", "talking"),
                                ("patch", "white", "////", "paused"), ("X", DARK, "", "refused"),
                                ("v", DARK, "", "failed"), (">", GREY, "", "skipped")])
 
     longest = sorted(session.steps, key=lambda s: -s.active)[:3]
     refused = [m.step for m in session.marks if m.kind == "refused"]
-    alt = (f"Timeline of {wording.title(session)}: {len(order)} steps in"
-           f" {wording.span(session.seconds)}. Longest active: "
-           + ", ".join(f"{s.step} {wording.span(s.active)}" for s in longest)
-           + (f". Refused: {', '.join(refused)}." if refused else ". Nothing was refused.")
+    alt = (say("Timeline of {title}: {count} steps in {time}. Longest active: {longest}.",
+               title=wording.title(session), count=len(order), time=wording.span(session.seconds),
+               longest=", ".join(f"{s.step} {wording.span(s.active)}" for s in longest)) + " "
+           + (say("Refused: {steps}.", steps=", ".join(refused)) if refused
+              else say("Nothing was refused."))
            + (_of_two(session, sides) if len(sides) > 1 else ""))
     return _chart(draw, len(order), alt, extra=1.3, entries=5 + len(sides))
 
@@ -108,8 +110,9 @@ def _of_two(session: SessionRecord, sides: Sequence[str]) -> str:
     for side in sides:
         own = [visit for visit in session.visits if visit.who == side]
         seconds = sum(visit.end - visit.begin for visit in own)
-        told.append(f"{side} {len({v.step for v in own})} steps, {wording.span(seconds)}")
-    return f" At hand: {'; '.join(told)}."
+        told.append(say("{side} {count} steps, {time}", side=say(side),
+                        count=len({v.step for v in own}), time=wording.span(seconds)))
+    return " " + say("At hand: {parts}.", parts="; ".join(told))
 
 
 def spread(found: ChecklistSummary) -> Chart | None:
@@ -134,15 +137,18 @@ def spread(found: ChecklistSummary) -> Chart | None:
                       markeredgecolor="white", markeredgewidth=0.8)
         _rows(axes, [step.step for step in steps])
         axes.set_xlim(0, edge)
-        axes.set_xlabel("active minutes")
+        axes.set_xlabel(say("active minutes"))
         _legend(axes, narrow, [("D", RED, "", "median"), ("line", BLUE, "", "10th to 90th pct."),
                                ("o", GREY, "", "one stay")])
 
     slow = found.most("median", 3)
-    alt = (f"Active time of {len(steps)} steps of {found.title} over {found.sessions} sessions."
-           " Slowest by median: "
-           + ", ".join(f"{s.step} {wording.span(s.median)} (10th to 90th percentile"
-                       f" {wording.span(s.low)} to {wording.span(s.high)})" for s in slow) + ".")
+    alt = say(
+        "Active time of {count} steps of {title} over {sessions} sessions. Slowest by median:"
+        " {slowest}.", count=len(steps), title=found.title, sessions=found.sessions,
+        slowest=", ".join(say(
+            "{step} {median} (10th to 90th percentile {low} to {high})", step=s.step,
+            median=wording.span(s.median), low=wording.span(s.low), high=wording.span(s.high))
+            for s in slow))
     return _chart(draw, len(steps), alt, extra=1.1)
 
 
@@ -163,16 +169,18 @@ def trend(found: ChecklistSummary) -> Chart | None:
         axes.axhline(found.median, color=GREY, linewidth=1)
         entries.append(("patch", "#dedede", "", "10th to 90th pct., median"))
         axes.set_ylim(0, max(found.minutes) * 1.1)
-        axes.set_xlabel("stay number")
-        axes.set_ylabel("minutes without pauses")
+        axes.set_xlabel(say("stay number"))
+        axes.set_ylabel(say("minutes without pauses"))
         axes.locator_params(axis="x", integer=True)
         axes.grid(True, axis="both", color=GRID, linewidth=0.6)
         _legend(axes, narrow, entries)
 
-    alt = (f"Minutes of {len(found.minutes)} closed sessions of {found.title}: median"
-           f" {found.median:.0f}, 10th to 90th percentile {found.low:.0f} to {found.high:.0f}."
-           f" Trend: {wording.trend(found.trend, 60, 'min')}. Each doubling of the stays:"
-           f" {wording.practice(found.curve)}.")
+    alt = say(
+        "Minutes of {count} closed sessions of {title}: median {median:.0f}, 10th to 90th"
+        " percentile {low:.0f} to {high:.0f}. Trend: {trend}. Each doubling of the stays:"
+        " {practice}.", count=len(found.minutes), title=found.title, median=found.median,
+        low=found.low, high=found.high, trend=wording.trend(found.trend, 60, "min"),
+        practice=wording.practice(found.curve))
     return _chart(draw, 10, alt, extra=0.9)
 
 
@@ -196,12 +204,13 @@ def misses(found: ChecklistSummary) -> Chart | None:
         _rows(axes, [step.step for step in steps])
         axes.set_xlim(0, max(reach) * 1.05)
         axes.locator_params(axis="x", integer=True)
-        axes.set_xlabel("times")
+        axes.set_xlabel(say("times"))
         _legend(axes, narrow, [("patch", colour, hatch, label)
                                for _, colour, hatch, label in kinds])
 
-    alt = "Near misses and steps left out. " + "; ".join(
-        f"{s.step}: refused {s.refusals}, skipped {s.skipped}, forgotten {s.forgotten}"
+    alt = say("Near misses and steps left out.") + " " + "; ".join(
+        say("{step}: refused {refused}, skipped {skipped}, forgotten {forgotten}", step=s.step,
+            refused=s.refusals, skipped=s.skipped, forgotten=s.forgotten)
         for s in sorted(steps, key=lambda s: -total[s.step])[:8]) + "."
     return _chart(draw, len(steps), alt, extra=1.1)
 
@@ -228,11 +237,11 @@ def causes(found: Minutes) -> Chart | None:
             reach += part
         _rows(axes, [step.step for step in steps])
         axes.set_xlim(0, float(reach.max()) * 1.05)
-        axes.set_xlabel("minutes a stay")
+        axes.set_xlabel(say("minutes a stay"))
         _legend(axes, narrow, _cause_entries(found))
 
-    alt = f"What the {len(steps)} longest steps' minutes went into. " + " ".join(
-        sentences(found, 3))
+    alt = say("What the minutes of the {count} longest steps went into.",
+              count=len(steps)) + " " + " ".join(sentences(found, 3))
     return _chart(draw, len(steps), alt, extra=1.1, entries=len(_cause_entries(found)))
 
 
@@ -250,17 +259,19 @@ def over_stays(found: Minutes) -> Chart | None:
             axes.bar(numbers, part, bottom=reach, width=0.8, facecolor=colour,
                      edgecolor=GREY if colour == "white" else "white", hatch=hatch, linewidth=0.3)
             reach = reach + part
-        axes.set_xlabel("stay number")
-        axes.set_ylabel("minutes")
+        axes.set_xlabel(say("stay number"))
+        axes.set_ylabel(say("minutes"))
         axes.locator_params(axis="x", integer=True)
         axes.grid(True, axis="y", color=GRID, linewidth=0.6)
         _legend(axes, narrow, _cause_entries(found))
 
     early, late = found.by_stay[: found.stays // 2], found.by_stay[found.stays // 2:]
-    alt = ("Minutes of each stay by cause. Mean of the earlier and the later half: "
-           + "; ".join(f"{cause} {early[:, n].mean():.1f} and {late[:, n].mean():.1f}"
-                       for n, cause in enumerate(CAUSES)
-                       if max(early[:, n].mean(), late[:, n].mean()) >= 0.05) + ".")
+    alt = say("Minutes of each stay by cause. Mean of the earlier and the later half: {parts}.",
+              parts="; ".join(
+                  say("{cause} {early:.1f} and {late:.1f}", cause=say(cause),
+                      early=early[:, n].mean(), late=late[:, n].mean())
+                  for n, cause in enumerate(CAUSES)
+                  if max(early[:, n].mean(), late[:, n].mean()) >= 0.05))
     return _chart(draw, 10, alt, extra=0.9, entries=len(_cause_entries(found)))
 
 
@@ -293,12 +304,13 @@ def _legend(axes: Axes, narrow: bool, entries: list[tuple[str, str, str, str]]) 
     for shape, colour, hatch, label in entries:
         if shape == "patch":
             edge = GREY if colour == "white" else "white"
-            handles.append(Patch(facecolor=colour, edgecolor=edge, hatch=hatch, label=label))
+            handles.append(Patch(facecolor=colour, edgecolor=edge, hatch=hatch, label=say(label)))
         elif shape in ("line", "dash"):
-            handles.append(Line2D([], [], color=colour, linewidth=2.2, label=label,
+            handles.append(Line2D([], [], color=colour, linewidth=2.2, label=say(label),
                                   linestyle="--" if shape == "dash" else "-"))
         else:
-            handles.append(Line2D([], [], marker=shape, color=colour, linestyle="", label=label))
+            handles.append(Line2D([], [], marker=shape, color=colour, linestyle="",
+                                  label=say(label)))
     axes.figure.legend(
         handles=handles, loc="upper left", ncols=2 if narrow else min(_ACROSS, len(handles)), frameon=False,
         fontsize=9, handlelength=1.6, columnspacing=1.2, borderpad=0.1)
@@ -331,10 +343,12 @@ def _chart(
             axes = figure.subplots()
             axes.set_axisbelow(True)
             draw(axes, narrow)
-            figure.tight_layout(rect=(0, 0, 1, 1 - legend / height), pad=0.3)
             out = io.StringIO()
-            figure.savefig(out, format="svg", transparent=True, metadata={
-                "Date": None, "Creator": None, "Format": None, "Type": None})
+            with warnings.catch_warnings():  # the browser has the letters that are missing here
+                warnings.filterwarnings("ignore", message="Glyph .* missing from font")
+                figure.tight_layout(rect=(0, 0, 1, 1 - legend / height), pad=0.3)
+                figure.savefig(out, format="svg", transparent=True, metadata={
+                    "Date": None, "Creator": None, "Format": None, "Type": None})
         name = f"c{zlib.crc32(alt.encode())}{'n' if narrow else 'w'}"
         drawn.append(_inline(out.getvalue(), name))
     return Chart(drawn[0], drawn[1], alt)

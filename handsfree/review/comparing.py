@@ -1,6 +1,6 @@
 """Operators, rigs, places and seasons compared: with intervals, and ranked only on evidence.
 
-Pure.  May import columns, numpy and, late, scipy.stats.  Stays are compared as they came: where
+Pure.  May import columns, words, numpy and, late, scipy.stats.  Stays are compared as they came: where
 one operator has always had the longer rig, neither can be told from the other, and it is said.
 """
 
@@ -14,6 +14,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from handsfree.review.columns import Columns
+from handsfree.review.words import say
 
 KINDS = ("operator", "rig", "place", "season")
 ENOUGH = 6
@@ -95,30 +96,34 @@ def sentence(found: Comparison) -> str:
     """What it comes to, in one or two sentences."""
     def told(group: Group) -> str:
         if group.stays < ENOUGH:
-            return f"{group.name} {group.median:.0f} min ({_stays(group.stays)})"
-        return (f"{group.name} {group.median:.0f} min (95 %: {group.low:.0f} to"
-                f" {group.high:.0f}, {_stays(group.stays)})")
+            return say("{name} {median:.0f} min ({stays})", name=say(group.name),
+                       median=group.median, stays=_stays(group.stays))
+        return say("{name} {median:.0f} min (95 %: {low:.0f} to {high:.0f}, {stays})",
+                   name=say(group.name), median=group.median, low=group.low, high=group.high,
+                   stays=_stays(group.stays))
 
     ranked, few = found.ranked, [g for g in found.groups if g.stays < ENOUGH]
     parts = []
     if len(ranked) > 1:
-        verdict = (f"they differ (p = {max(found.p, 0.001):.3f})" if found.differ
-                   else f"no clear difference (p = {found.p:.2f})")
-        parts.append(f"By {found.kind}, median without pauses: {', '.join(map(told, ranked))};"
-                     f" {verdict}.")
+        verdict = (say("they differ (p = {p:.3f})", p=max(found.p, 0.001)) if found.differ
+                   else say("no clear difference (p = {p:.2f})", p=found.p))
+        parts.append(say("By {kind}, median without pauses: {groups}; {verdict}.",
+                         kind=say(found.kind), groups=", ".join(map(told, ranked)),
+                         verdict=verdict))
     elif ranked:
-        parts.append(f"By {found.kind}, only {told(ranked[0])} has {ENOUGH} stays or more.")
+        parts.append(say("By {kind}, only {group} has {enough} stays or more.",
+                         kind=say(found.kind), group=told(ranked[0]), enough=ENOUGH))
     if few:
-        which = f" {found.kind}" if not ranked else ""
-        parts.append(f"Too few stays to rank by{which or ' it'}: {', '.join(map(told, few))};"
-                     f" it takes {ENOUGH}.")
+        parts.append(say("Too few stays to rank by {kind}: {groups}; it takes {enough}.",
+                         kind=say(found.kind), groups=", ".join(map(told, few)), enough=ENOUGH))
     if found.differ and found.tied:
-        parts.append(f"Each {found.kind} came with its own {found.tied}, so it may be that.")
+        parts.append(say("Each {kind} came with its own {other}, so it may be that.",
+                         kind=say(found.kind), other=say(found.tied)))
     return " ".join(parts)
 
 
 def _stays(count: int) -> str:
-    return f"{count} stay" if count == 1 else f"{count} stays"
+    return say("{count} stay", count=count) if count == 1 else say("{count} stays", count=count)
 
 
 def _labels(chosen: Columns) -> Mapping[str, NDArray[np.object_]]:

@@ -72,7 +72,7 @@ class Past:
 
 @dataclass(frozen=True)
 class _Prior:
-    pace: tuple[float, float] = (0.07, 0.5)
+    pace: tuple[float, float] = (0.1, 0.5)
     """Standard deviation of the logarithm of the common pace over the plan's: of a plan that is
     about right, and of one that may be far off."""
     plan_off: float = 0.04
@@ -90,7 +90,7 @@ class _Prior:
     practice: tuple[float, float] = (-0.04, -0.35)
     """Mean change of log time with each doubling of the stays, of most and of quick learners."""
     practice_sd: tuple[float, float] = (0.04, 0.13)
-    learner: float = 0.36
+    learner: float = 0.25
     """Chance of a quick learner."""
     drift: float = 0.15
     """Chance that there is a drift; and its scale from stay to stay."""
@@ -105,11 +105,16 @@ class _Prior:
     odd: float = 3.5
     """Standard deviations beyond which a step held an unannounced pause; and seconds at least."""
     odd_seconds: float = 60.0
-    pause_chance: float = 0.4
-    pause_share: float = 0.14
-    """Mean of the first guess at time besides the steps, as a share of the plan."""
+    pause_chance: float = 0.46
+    pause_share: float = 0.24
+    """Mean length of such a time at first guess, as a share of the plan."""
+    pause_again: float = 2.0
+    """How much longer the guess is once there was one."""
     pause_weight: float = 2.0
     """Stays that the first guess counts for."""
+    never: float = 0.25
+    """Chance of somebody who hardly ever pauses; and the stays without, for one with."""
+    rarely: float = 40.0
 
 
 _PRIOR = _Prior()
@@ -247,11 +252,9 @@ class Fitted:
         known = self.besides
         long = known[known > 30.0]
         short = known[known <= 30.0]
-        chance = rng.beta(len(long) + prior.pause_weight * prior.pause_chance,
-                          len(known) - len(long) + prior.pause_weight * (1 - prior.pause_chance),
-                          _DRAWS)
-        guess = rng.exponential(max(60.0, prior.pause_share / prior.pause_chance * expected),
-                                _DRAWS)
+        chance = _chances(len(long), len(known) - len(long), rng)
+        mean = prior.pause_share * expected * (prior.pause_again if len(long) else 1.0)
+        guess = rng.exponential(max(60.0, mean), _DRAWS)
         sizes = guess
         if len(long):  # own ones, blurred: the next is never quite like one before
             own = long[rng.integers(0, len(long), _DRAWS)] * np.exp(
@@ -261,6 +264,24 @@ class Fitted:
         happens = rng.random(_DRAWS) < chance
         still = rng.random(_DRAWS) < share  # as likely to come in any part of the stay
         return np.where(happens, np.where(still, sizes, 0.0), usual * share)
+
+
+def _chances(with_one: int, without: int, rng: np.random.Generator) -> Array:
+    """Draws of the chance that a stay has a longer time besides its steps.
+
+    Some people hardly ever pause; which kind this is follows from the stays (Bayes' rule on the
+    two beta-binomial likelihoods).
+    """
+    from scipy.special import betaln
+
+    prior = _PRIOR
+    a, b = prior.pause_weight * prior.pause_chance, prior.pause_weight * (1 - prior.pause_chance)
+    usual = betaln(a + with_one, b + without) - betaln(a, b)
+    rare = betaln(1 + with_one, prior.rarely + without) - betaln(1, prior.rarely)
+    odds = prior.never / (1 - prior.never) * math.exp(rare - usual)
+    seldom = rng.random(_DRAWS) < odds / (1 + odds)
+    return np.where(seldom, rng.beta(1 + with_one, prior.rarely + without, _DRAWS),
+                    rng.beta(a + with_one, b + without, _DRAWS))
 
 
 def fit(

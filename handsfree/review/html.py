@@ -18,6 +18,7 @@ from handsfree.review.minutes import Minutes, sentences
 from handsfree.review.outlook import Kept
 from handsfree.review.records import Outcome, SessionRecord
 from handsfree.review.summary import ChecklistSummary
+from handsfree.review.words import language_now, say
 
 SESSIONS_SHOWN = 40
 
@@ -92,18 +93,20 @@ def page(
     sections.append(_sessions(columns))
     if problems:
         items = "".join(f"<li>{escape(problem)}</li>" for problem in problems)
-        sections.append(_section("files", "Files with problems", f"<ul>{items}</ul>"))
+        sections.append(_section("files", say("Files with problems"), f"<ul>{items}</ul>"))
     links = "".join(
         f'<a href="#{name}">{escape(text)}</a> ' for name, text in (
             *((f"checklist-{_name(s.checklist)}", s.title) for s in summaries),
-            *((("session", "one session"),) if session else ()), ("sessions", "all sessions")))
+            *((("session", say("one session")),) if session else ()),
+            ("sessions", say("all sessions"))))
+    here = escape(say("On this page"), quote=True)
     return (
-        '<!DOCTYPE html>\n<html lang="en">\n<head>\n<meta charset="utf-8">\n'
+        '<!DOCTYPE html>\n<html lang="' + language_now() + '">\n<head>\n<meta charset="utf-8">\n'
         '<meta name="viewport" content="width=device-width, initial-scale=1">\n'
         f'<meta http-equiv="Content-Security-Policy" content="{_POLICY}">\n'
-        f"<title>Review: where the time went</title>\n<style>{_STYLE}</style>\n</head>\n<body>\n"
-        f"<header><h1>Where the time went</h1>\n<p>{escape(about)}</p>\n"
-        f'<nav aria-label="On this page">{links}</nav></header>\n<main>\n'
+        f"<title>{escape(say('Review: where the time went'))}</title>\n<style>{_STYLE}</style>\n</head>\n<body>\n"
+        f"<header><h1>{escape(say('Where the time went'))}</h1>\n<p>{escape(about)}</p>\n"
+        f'<nav aria-label="{here}">{links}</nav></header>\n<main>\n'
         + "\n".join(sections) + "\n</main>\n</body>\n</html>\n")
 
 
@@ -149,22 +152,28 @@ def _table(caption: str, heads: Sequence[str], rows: Sequence[Sequence[str]], *,
                 out.append(f"<td{kind}>{escape(cell)}</td>")
         return f"<tr>{''.join(out)}</tr>"
 
-    label = escape(caption, quote=True)
-    return (f'<div class="scroll" role="region" tabindex="0" aria-label="{label}: table"><table>'
+    label = escape(f"{caption}: {say('table')}", quote=True)
+    return (f'<div class="scroll" role="region" tabindex="0" aria-label="{label}"><table>'
             f"<thead>{cells(heads, 'th')}</thead><tbody>"
             + "".join(cells(row, "td") for row in rows) + "</tbody></table></div>")
 
 
 def _checklist(found: ChecklistSummary, more: More) -> str:
     active, paused, spoken, waiting = found.shares
+    counted = (say("1 session, {closed} closed.", closed=found.closed) if found.sessions == 1
+               else say("{count} sessions, {closed} closed.", count=found.sessions,
+                        closed=found.closed))
+    took = say(
+        "It took {median} without pauses (median; 10th to 90th percentile {low} to {high}). Of"
+        " the time {active:.0%} was active, {spoken:.0%} the program talking, {waiting:.1%}"
+        " waiting for it, {paused:.0%} paused.", median=wording.about_minutes(found.median),
+        low=wording.about_minutes(found.low), high=wording.about_minutes(found.high),
+        active=active, spoken=spoken, waiting=waiting, paused=paused)
+    trend = say("Trend: {trend}. Each doubling of the stays: {practice}.",
+                trend=wording.trend(found.trend, 60, "min"),
+                practice=wording.practice(found.curve))
     words = (
-        f"<p>{found.sessions} session{'s' if found.sessions != 1 else ''},"
-        f" {found.closed} closed. It took {wording.about_minutes(found.median)} without pauses"
-        f" (median; 10th to 90th percentile {wording.about_minutes(found.low)} to"
-        f" {wording.about_minutes(found.high)}). Of the time {active:.0%} was active,"
-        f" {spoken:.0%} the program talking, {waiting:.1%} waiting for it, {paused:.0%} paused."
-        f"</p>\n<p>Trend: {wording.trend(found.trend, 60, 'min')}. Each doubling of the stays:"
-        f" {wording.practice(found.curve)}.</p>"
+        f"<p>{escape(counted)} {escape(took)}</p>\n<p>{escape(trend)}</p>"
         + (f"\n<p>{escape(wording.kept(more.kept))}</p>" if more.kept else ""))
     rows = [(s.step, str(s.done), wording.span(s.median), wording.span(s.low),
              wording.span(s.high), str(s.refusals or ""), str(s.skipped or ""),
@@ -174,15 +183,20 @@ def _checklist(found: ChecklistSummary, more: More) -> str:
         words,
         *_spent(more.spent),
         *_compared(more.compared),
-        _figure("From stay to stay", charts.trend(found),
-                "A trend can be drawn from two closed sessions on."),
-        _figure("How long each step takes", charts.spread(found), "No step was timed yet."),
-        _figure("Near misses and what was left out", charts.misses(found),
-                "Nothing was refused, skipped or forgotten."),
-        "<h3>Every step</h3>",
-        _table(f"Every step of {found.title}",
-               ("step", "done", "median", "10 %", "90 %", "refused", "skipped", "forgotten",
-                "trend"), rows, words=1))))
+        _figure(say("From stay to stay"), charts.trend(found),
+                say("A trend can be drawn from two closed sessions on.")),
+        _figure(say("How long each step takes"), charts.spread(found),
+                say("No step was timed yet.")),
+        _figure(say("Near misses and what was left out"), charts.misses(found),
+                say("Nothing was refused, skipped or forgotten.")),
+        f"<h3>{escape(say('Every step'))}</h3>",
+        _table(say("Every step of {title}", title=found.title),
+               _said("step", "done", "median", "10 %", "90 %", "refused", "skipped", "forgotten",
+                     "trend"), rows, words=1))))
+
+
+def _said(*heads: str) -> tuple[str, ...]:
+    return tuple(say(head) for head in heads)
 
 
 def _spent(found: Minutes | None) -> list[str]:
@@ -190,37 +204,40 @@ def _spent(found: Minutes | None) -> list[str]:
     if found is None:
         return []
     said = "".join(f"<li>{escape(sentence)}</li>" for sentence in sentences(found))
-    return [f"<h3>Where the minutes go</h3>\n<ul>{said}</ul>" if said else "",
-            _figure("What they go into", charts.causes(found), "No minute was spent yet."),
-            _figure("The same, stay by stay", charts.over_stays(found),
-                    "It takes three closed sessions.")]
+    return [f"<h3>{escape(say('Where the minutes go'))}</h3>\n<ul>{said}</ul>" if said else "",
+            _figure(say("What they go into"), charts.causes(found),
+                    say("No minute was spent yet.")),
+            _figure(say("The same, stay by stay"), charts.over_stays(found),
+                    say("It takes three closed sessions."))]
 
 
 def _compared(found: Sequence[Comparison]) -> list[str]:
     if not found:
         return []
     said = "".join(f"<li>{escape(sentence(one))}</li>" for one in found)
-    return [f"<h3>Compared</h3>\n<ul>{said}</ul>"]
+    return [f"<h3>{escape(say('Compared'))}</h3>\n<ul>{said}</ul>"]
 
 
 def _session(found: SessionRecord) -> str:
-    rows = [(s.step, "forgotten" if s.forgotten else s.outcome.value, wording.span(s.offered),
+    rows = [(s.step, say("forgotten") if s.forgotten else say(s.outcome.value), wording.span(s.offered),
              wording.span(s.active), wording.span(s.paused) if s.paused >= 1 else "",
              wording.span(s.spoken),
              f"{s.waiting:.1f} s", str(s.refusals or ""), str(s.rejections or ""),
              str(s.repeats or ""), str(s.tries or "")) for s in found.steps]
     notes = "".join(f"<li>{escape(wording.note(m))}</li>"
                     for m in found.marks if m.kind == "note")
-    words = (f"<p>{escape(wording.title(found))}: {escape(wording.state(found))}; took"
-             f" {wording.span(found.elapsed)} without pauses, {wording.span(found.active)} of it"
-             f" active.</p>")
-    return _section("session", "One session, step by step", "\n".join((
-        words,
-        _figure("Timeline", charts.timeline(found), "No step was at hand in this session."),
-        f"<h3>Notes</h3><ul>{notes}</ul>" if notes else "",
-        _table("Steps of the session",
-               ("step", "outcome", "at", "active", "paused", "talking", "waiting", "refused",
-                "not understood", "repeated", "failed"), rows, words=2))))
+    words = escape(say(
+        "{title}: {state}; took {time} without pauses, {active} of it active.",
+        title=wording.title(found), state=wording.state(found), time=wording.span(found.elapsed),
+        active=wording.span(found.active)))
+    return _section("session", say("One session, step by step"), "\n".join((
+        f"<p>{words}</p>",
+        _figure(say("Timeline"), charts.timeline(found),
+                say("No step was at hand in this session.")),
+        f"<h3>{escape(say('Notes'))}</h3><ul>{notes}</ul>" if notes else "",
+        _table(say("Steps of the session"),
+               _said("step", "outcome", "at", "active", "paused", "talking", "waiting", "refused",
+                     "not understood", "repeated", "failed"), rows, words=2))))
 
 
 def _sessions(columns: Columns) -> str:
@@ -234,7 +251,8 @@ def _sessions(columns: Columns) -> str:
             str(sum(s.refusals for s in found.steps) or ""),
             str(sum(s.outcome is Outcome.LEFT for s in found.steps) or "")))
     more = len(columns) - len(rows)
-    note = f"<p>The newest {len(rows)} of {len(columns)}.</p>" if more else ""
-    return _section("sessions", "All sessions", note + _table(
-        "All sessions", ("begun", "checklist", "rig", "place", "state", "took", "paused",
-                         "refused", "left open"), rows, words=5))
+    newest = say("The newest {count} of {all}.", count=len(rows), all=len(columns))
+    note = f"<p>{escape(newest)}</p>" if more else ""
+    return _section("sessions", say("All sessions"), note + _table(
+        say("All sessions"), _said("begun", "checklist", "rig", "place", "state", "took", "paused",
+                                   "refused", "left open"), rows, words=5))

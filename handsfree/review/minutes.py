@@ -1,6 +1,6 @@
 """Where the minutes go: by step and by cause, what was refused and why, which stays stand out.
 
-Pure.  May import columns, records, wording and numpy.  Causes do not overlap and add up to the
+Pure.  May import columns, words, numpy and, late, scipy.stats.  Causes do not overlap and add up to the
 whole time.  Ways between steps are part of doing: the next step is at hand as soon as the last is
 done, so a record cannot tell them apart; 'between steps' is time in which no step was at hand.
 """
@@ -15,6 +15,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from handsfree.review.columns import Columns
+from handsfree.review.words import say
 
 Array = NDArray[np.float64]
 
@@ -190,13 +191,14 @@ def sentences(found: Minutes, most: int = 5) -> list[str]:
 
 
 def _step(step: StepMinutes) -> str:
-    text = f"{step.step} costs you {_about(step.minutes)} a stay"
     besides = [(part, cause) for part, cause in zip(step.causes, CAUSES, strict=True)
                if cause != "doing" and part >= max(_WORTH * step.minutes, 0.25)]
-    if besides:
-        text += ", " + " and ".join(f"{_part(part)} {cause}"
-                                    for part, cause in sorted(besides, reverse=True)[:2])
-    return text + "."
+    if not besides:
+        return say("{step} costs you {time} a stay.", step=step.step, time=_about(step.minutes))
+    parts = [say("{part} {cause}", part=_part(part), cause=say(cause))
+             for part, cause in sorted(besides, reverse=True)[:2]]
+    return say("{step} costs you {time} a stay, {parts}.", step=step.step,
+               time=_about(step.minutes), parts=say(" and ").join(parts))
 
 
 def _spread(found: Minutes) -> list[str]:
@@ -206,8 +208,8 @@ def _spread(found: Minutes) -> list[str]:
                 else step.spread, default=None)
     if worst is None or math.isnan(worst.spread) or worst.spread < _WORTH:
         return []
-    return [f"{worst.step} makes up {worst.spread:.0%} of the difference between short and long"
-            " stays."]
+    return [say("{step} makes up {share:.0%} of the difference between short and long stays.",
+                step=worst.step, share=worst.spread)]
 
 
 def _over_time(found: Minutes) -> list[str]:
@@ -222,9 +224,12 @@ def _over_time(found: Minutes) -> list[str]:
         early, late = found.by_stay[:half, place], found.by_stay[-half:, place]
         change = float(late.mean() - early.mean())
         if abs(change) >= 0.5 and mannwhitneyu(early, late).pvalue < 0.05 / len(CAUSES):
-            told.append(f"In the later half of the stays {_about(abs(change))}"
-                        f" {'more' if change > 0 else 'less'} a stay went into"
-                        f" {_NOUNS.get(cause, cause)}.")
+            noun = say(_NOUNS.get(cause, cause))
+            told.append(say(
+                "In the later half of the stays {time} more a stay went into {cause}.",
+                time=_about(change), cause=noun) if change > 0 else say(
+                "In the later half of the stays {time} less a stay went into {cause}.",
+                time=_about(-change), cause=noun))
     return told
 
 
@@ -233,28 +238,34 @@ _NOUNS = {"after a refusal": "what followed refusals", "in further tries": "furt
 
 
 def _reason(reason: Reason, stays: int) -> str:
-    text = (f"Refused {_times(reason.times)} in {reason.stays} of {stays} stays because"
-            f" of '{reason.missing}', mostly at {reason.step}")
+    text = say("Refused {times} in {some} of {stays} stays because of '{missing}', mostly at"
+               " {step}", times=_times(reason.times), some=reason.stays, stays=stays,
+               missing=reason.missing, step=reason.step)
     if reason.before and reason.before_times > 1:
-        text += f", {_times(reason.before_times)} right after {reason.before}"
+        text += say(", {times} right after {step}", times=_times(reason.before_times),
+                    step=reason.before)
     if reason.times > 2 and reason.late == 0:
-        text += "; not in the later half"
+        text += say("; not in the later half")
     return text + "."
 
 
 def _stands_out(odd: Odd) -> str:
-    what = f"{odd.step} in the latest stay" if odd.step else f"Stay {odd.stay}"
-    return f"{what} took {_about(odd.minutes)}; usual are {_about(odd.usual)}."
+    if odd.step:
+        return say("{step} in the latest stay took {time}; usual are {usual}.", step=odd.step,
+                   time=_about(odd.minutes), usual=_about(odd.usual))
+    return say("Stay {number} took {time}; usual are {usual}.", number=odd.stay,
+               time=_about(odd.minutes), usual=_about(odd.usual))
 
 
 def _times(count: int) -> str:
-    return {1: "once", 2: "twice"}.get(count, f"{count} times")
+    return {1: say("once"), 2: say("twice")}.get(count, say("{count} times", count=count))
 
 
 def _about(minutes: float) -> str:
-    return f"{5 * round(minutes * 12)} seconds" if minutes < 1.5 else f"{minutes:.0f} minutes"
+    return say("{count} seconds", count=5 * round(minutes * 12)) if minutes < 1.5 else (
+        say("{count:.0f} minutes", count=minutes))
 
 
 def _part(minutes: float) -> str:
-    return f"{5 * round(minutes * 12)} seconds of it" if minutes < 1.5 else (
-        f"{minutes:.0f} of them")
+    return say("{count} seconds of it", count=5 * round(minutes * 12)) if minutes < 1.5 else (
+        say("{count:.0f} of them", count=minutes))
