@@ -13,6 +13,8 @@ import warnings
 import zlib
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass
+from functools import cache
+from importlib.resources import files
 from typing import TYPE_CHECKING, Any
 
 import numpy as np
@@ -22,7 +24,7 @@ from handsfree.review import wording
 from handsfree.review.minutes import CAUSES, Minutes, sentences
 from handsfree.review.records import SessionRecord, Stretch, Visit
 from handsfree.review.summary import ChecklistSummary
-from handsfree.review.words import say
+from handsfree.review.words import language_now, say
 
 if TYPE_CHECKING:
     from matplotlib.axes import Axes
@@ -334,7 +336,7 @@ def _chart(
         height = rows * _ROW + extra + legend
         settings: dict[Any, Any] = {
             "svg.fonttype": "none", "svg.hashsalt": f"{alt}{width}", "text.parse_math": False,
-            "font.family": ["DejaVu Sans"], "font.size": 9.5 if narrow else 10,
+            "font.family": _fonts(language_now()), "font.size": 9.5 if narrow else 10,
             "hatch.linewidth": 0.7, "text.color": DARK, "axes.labelcolor": DARK,
             "xtick.color": DARK, "ytick.color": DARK,
             "axes.spines.top": False, "axes.spines.right": False, "axes.edgecolor": GREY}
@@ -352,6 +354,18 @@ def _chart(
         name = f"c{zlib.crc32(alt.encode())}{'n' if narrow else 'w'}"
         drawn.append(_inline(out.getvalue(), name))
     return Chart(drawn[0], drawn[1], alt)
+
+
+@cache
+def _fonts(language: str) -> list[str]:
+    """Families to measure letters by; the page's own browser chooses what it shows them in."""
+    if language != "ko":
+        return ["DejaVu Sans"]
+    from matplotlib import font_manager
+
+    path = str(files("handsfree") / "paper" / "fonts" / "NanumSquareR.ttf")
+    font_manager.fontManager.addfont(path)
+    return ["DejaVu Sans", font_manager.FontProperties(fname=path).get_name()]
 
 
 def _inline(svg: str, name: str) -> str:

@@ -90,7 +90,7 @@ class _Prior:
     practice: tuple[float, float] = (-0.04, -0.35)
     """Mean change of log time with each doubling of the stays, of most and of quick learners."""
     practice_sd: tuple[float, float] = (0.04, 0.13)
-    learner: float = 0.25
+    learner: float = 0.3
     """Chance of a quick learner."""
     drift: float = 0.15
     """Chance that there is a drift; and its scale from stay to stay."""
@@ -106,13 +106,13 @@ class _Prior:
     """Standard deviations beyond which a step held an unannounced pause; and seconds at least."""
     odd_seconds: float = 60.0
     pause_chance: float = 0.46
-    pause_share: float = 0.24
+    pause_share: float = 0.25
     """Mean length of such a time at first guess, as a share of the plan."""
-    pause_again: float = 2.0
+    pause_again: float = 1.7
     """How much longer the guess is once there was one."""
     pause_weight: float = 2.0
     """Stays that the first guess counts for."""
-    never: float = 0.25
+    never: float = 0.1
     """Chance of somebody who hardly ever pauses; and the stays without, for one with."""
     rarely: float = 40.0
 
