@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import os
 import sys
 from collections.abc import Callable
 from dataclasses import replace
@@ -40,7 +41,7 @@ def _load(data: Path | None) -> History:
     folder = data or data_folder()
     if data and not data.is_dir():
         raise InputError(f"there is no folder {data}; check the path given with --data.")
-    found = history.load(folder, tell=_progress())
+    found = history.load(folder, jobs=min(os.cpu_count() or 1, 8), tell=_progress())
     for problem in found.problems[:10]:
         click.echo(f"handsfree: {problem}", err=True)
     if len(found.problems) > 10:

@@ -21,10 +21,12 @@ _OUTCOME_CODE = {outcome: code for code, outcome in enumerate(OUTCOMES)}
 
 STEP_TIMES = ("offered", "acknowledged", "active", "paused", "spoken", "waiting", "answering",
               "refusing", "retrying")
+"""Instants, then durations: of those a millisecond in three hours is exact enough."""
 STEP_TEXTS = ("step", "who")
 STEP_COUNTS = ("position", "visits", "repeats", "refusals", "rejections", "asked", "tries", "skips")
 STEP_COLUMNS: Mapping[str, str] = {
-    "row": "i4", "step": "i4", "who": "i4", **dict.fromkeys(STEP_TIMES, "f8"),
+    "row": "i4", "step": "i4", "who": "i4", **dict.fromkeys(STEP_TIMES[:2], "f8"),
+    **dict.fromkeys(STEP_TIMES[2:], "f4"),
     **dict.fromkeys(STEP_COUNTS, "i4"), "outcome": "i1", "restarted": "?"}
 
 _STEP_VALUES = (*STEP_TIMES, *STEP_COUNTS, "restarted")

@@ -35,10 +35,9 @@ CACHE = Path("cache") / "review.npz"
 """Within the data folder."""
 IMPORTED = Path("imported")
 """Journals from other machines lie here; they count in reviews, never in a rig's record."""
-_VERSION = 3
+_VERSION = 4
 _WORTH_JOBS = 250
 """Journals from which on processes are started, and that each is given at a time."""
-_MOST_JOBS = 8
 
 
 @dataclass(frozen=True)
@@ -99,13 +98,16 @@ def _midnight(day: date) -> float:
 
 
 def load(
-    data: Path, *, cache: bool = True, tell: Callable[[int, int], None] = lambda done, of: None
+    data: Path, *, cache: bool = True, jobs: int = 1,
+    tell: Callable[[int, int], None] = lambda done, of: None,
 ) -> History:
     """Read all sessions under a data folder; an absent or empty folder gives an empty history.
 
     Args:
         data: the data folder; journals are under rigs/*/sessions and imported/rigs/*/sessions.
         cache: whether to use and write the cache file.
+        jobs: processes in which many journals may be read; a program that asks for more than one
+            keeps to the rule of `multiprocessing` about its main module.
         tell: told how many of the journals that have to be read are read, again and again.
     """
     found = dict(_journals(data))
@@ -117,7 +119,7 @@ def load(
     keys = [kept_keys[row] for row in keep]
     if fresh_names:
         parts = [columns]
-        for names, part, wrong in _read(data, fresh_names, tell):
+        for names, part, wrong in _read(data, fresh_names, jobs, tell):
             parts.append(part)
             keys += [(name, *found[name]) for name in names]
             problems |= {name: (found[name], told) for name, told in wrong.items()}
@@ -135,10 +137,9 @@ _Part = tuple[list[str], Columns, dict[str, tuple[Problem, ...]]]
 
 
 def _read(
-    data: Path, names: Sequence[str], tell: Callable[[int, int], None]
+    data: Path, names: Sequence[str], jobs: int, tell: Callable[[int, int], None]
 ) -> Iterator[_Part]:
-    """Read journals, in order; many of them in as many processes as there are cores."""
-    jobs = min(os.cpu_count() or 1, _MOST_JOBS)
+    """Read journals, in order; many of them in several processes."""
     if len(names) < _WORTH_JOBS or jobs < 2:
         for begin in range(0, len(names), _WORTH_JOBS):
             yield _read_some(data, names[begin:begin + _WORTH_JOBS])

@@ -33,7 +33,7 @@ def language_now() -> str:
     return _NOW.get()
 
 
-def say(text: str, **fields: object) -> str:
+def say(text: str, /, **fields: object) -> str:
     """An English sentence in the language of now, its `{fields}` filled in."""
     template = translations(_NOW.get()).get(text, text)
     return template.format(**fields) if fields else template

@@ -41,9 +41,9 @@ def test_causes_add_up_to_the_whole_time(tmp_path: Path) -> None:
     spent = minutes(found.columns, "depart")
     assert spent is not None and spent.stays == 12
     whole = found.columns.sessions["seconds"] / 60
-    assert spent.by_stay.sum(axis=1) == pytest.approx(whole, abs=1e-6)
-    assert sum(spent.causes) == pytest.approx(spent.whole, abs=1e-6)
-    assert sum(step.minutes for step in spent.steps) <= spent.whole + 1e-9
+    assert spent.by_stay.sum(axis=1) == pytest.approx(whole, abs=1e-3)
+    assert sum(spent.causes) == pytest.approx(spent.whole, abs=1e-3)
+    assert sum(step.minutes for step in spent.steps) <= spent.whole + 1e-3
     assert (spent.by_stay >= 0).all()
 
 
