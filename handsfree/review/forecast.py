@@ -85,17 +85,17 @@ class _Prior:
     noise_weight: float = 5.0
     """Observations that the plan's spread of a step counts for."""
     day: float = 0.1
-    calm: float = 0.7
+    calm: float = 0.6
     """Chance of somebody whose days hardly differ."""
     practice: tuple[float, float] = (-0.04, -0.35)
     """Mean change of log time with each doubling of the stays, of most and of quick learners."""
     practice_sd: tuple[float, float] = (0.04, 0.13)
-    learner: float = 0.3
+    learner: float = 0.26
     """Chance of a quick learner."""
-    drift: float = 0.15
+    drift: float = 0.1
     """Chance that there is a drift; and its scale from stay to stay."""
     drift_sd: float = 0.08
-    change: float = 0.3
+    change: float = 0.68
     """Chance that the pace has changed at one stay, rather lately."""
     change_by: float = 0.35
     """Change of log time, up or down, if there was one; and its standard deviation."""
@@ -105,8 +105,8 @@ class _Prior:
     odd: float = 3.5
     """Standard deviations beyond which a step held an unannounced pause; and seconds at least."""
     odd_seconds: float = 60.0
-    pause_chance: float = 0.46
-    pause_share: float = 0.25
+    pause_chance: float = 0.42
+    pause_share: float = 0.23
     """Mean length of such a time at first guess, as a share of the plan."""
     pause_again: float = 1.7
     """How much longer the guess is once there was one."""

@@ -11,6 +11,7 @@ from html.parser import HTMLParser
 from importlib.resources import files
 from pathlib import Path
 
+import axe_core_python
 import numpy as np
 import pytest
 
@@ -259,7 +260,7 @@ def test_an_accessibility_checker_finds_nothing(
     text: str, tmp_path: Path, width: int, dark: bool
 ) -> None:
     """axe-core 4.4, which comes with the test extra's axe-core-python."""
-    axe = (files("axe_core_python") / "axe.min.js").read_text(encoding="utf-8")
+    axe = (files(axe_core_python) / "axe.min.js").read_text(encoding="utf-8")
     checked = re.sub(r"<meta http-equiv[^>]*>", "", text).replace(
         "</body>", f"<script>{axe}</script>{AXE}</body>")
     (tmp_path / "page.html").write_text(checked, encoding="utf-8")
