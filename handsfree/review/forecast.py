@@ -95,11 +95,11 @@ class _Prior:
     drift: float = 0.1
     """Chance that there is a drift; and its scale from stay to stay."""
     drift_sd: float = 0.08
-    change: float = 0.68
+    change: float = 0.75
     """Chance that the pace has changed at one stay, rather lately."""
     change_by: float = 0.35
     """Change of log time, up or down, if there was one; and its standard deviation."""
-    change_sd: float = 0.12
+    change_sd: float = 0.11
     sets: int = 1536
     """Sets of widths that are drawn."""
     odd: float = 3.5
