@@ -114,8 +114,8 @@ def review(
     """Show where the time went.
 
     Without arguments: the sessions, newest first.  With SESSION, one of them step by step, with its
-    notes: the first characters of its id, its number, 'last', or a journal file.  With --checklist, all
-    sessions of a checklist summed up.
+    notes: the first characters of its id, its number, 'last', or a journal file.  With --checklist,
+    all sessions of a checklist summed up.
     """
     if compare and not checklist:
         raise InputError("--compare needs --checklist NAME: whose stays are to be compared.")
@@ -386,12 +386,13 @@ def _outlook(
 @_until
 @_data
 def export(
-    file: Path, what: str, force: bool, anonymous: bool, checklist: str, rig: str, place: str, since: datetime | None,
-    until: datetime | None, data: Path | None,
+    file: Path, what: str, force: bool, anonymous: bool, checklist: str, rig: str, place: str,
+    since: datetime | None, until: datetime | None, data: Path | None,
 ) -> None:
     """Write records to FILE: .csv, .parquet, or .xes (event log, IEEE 1849).
 
-    Only you can read FILE afterwards; a file that is there already stays, unless --force.  A table of notes has each note's step, time, words where there are any, and sound file.
+    Only you can read FILE afterwards; a file that is there already stays, unless --force.  A table
+    of notes has each note's step, time, words where there are any, and sound file.
     """
     from handsfree.review import export as exports
     from handsfree.review.xes import write_xes

@@ -1,7 +1,7 @@
 """Plots of a review as SVG text, in two widths, each with words that say the same.
 
-May import records, summary, minutes, wording, words and, late, matplotlib (extra `plots`).  No pyplot and no
-global settings.  Colours are those of Okabe and Ito, "Color Universal Design" (2008), chosen so
+May import records, summary, minutes, wording, words and, late, matplotlib (extra `plots`).
+No pyplot and no global settings.  Colours are those of Okabe and Ito, "Color Universal Design" (2008), chosen so
 that colour-blind eyes tell them apart; shape or hatching says again what a colour says.
 """
 
@@ -314,8 +314,8 @@ def _legend(axes: Axes, narrow: bool, entries: list[tuple[str, str, str, str]]) 
             handles.append(Line2D([], [], marker=shape, color=colour, linestyle="",
                                   label=say(label)))
     axes.figure.legend(
-        handles=handles, loc="upper left", ncols=2 if narrow else min(_ACROSS, len(handles)), frameon=False,
-        fontsize=9, handlelength=1.6, columnspacing=1.2, borderpad=0.1)
+        handles=handles, loc="upper left", ncols=2 if narrow else min(_ACROSS, len(handles)),
+        frameon=False, fontsize=9, handlelength=1.6, columnspacing=1.2, borderpad=0.1)
 
 
 def _chart(

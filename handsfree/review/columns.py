@@ -91,6 +91,7 @@ class Columns:
             began=datetime.fromtimestamp(float(values["began"]), UTC).astimezone(zone),
             number=int(values["number"]), restarts=int(values["restarts"]),
             closed=bool(values["closed"]), rehearsal=bool(values["rehearsal"]), plan=plan,
+            operators=int(values["operators"]), answers=answers, record=record,
             steps=tuple(self._step(int(place)) for place in inside))
 
     def _step(self, place: int) -> StepRecord:

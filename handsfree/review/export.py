@@ -54,10 +54,10 @@ def table(history: History, what: str) -> dict[str, Any]:
 def anonymous(columns: Columns) -> Columns:
     """The same without rig, place, path, title, ids and names: only what was done, and when.
 
-    Sessions are numbered, and operators lettered, in the order in which they come.
+    Sessions and operators are numbered in the order in which they come.
     """
-    operators = {name: f"operator {place + 1}"
-                 for place, name in enumerate(dict.fromkeys(filter(None, columns.text("operator"))))}
+    named = dict.fromkeys(filter(None, columns.text("operator")))
+    operators = {name: f"operator {place + 1}" for place, name in enumerate(named)}
     ids = [f"session {row + 1}" for row in range(len(columns))]
     words = {"": 0}
     for word in (*ids, *operators.values()):
@@ -91,7 +91,8 @@ def _sessions(columns: Columns) -> dict[str, Any]:
     found |= {"number": sessions["number"], "began": began, "utc_offset_s": sessions["offset"]}
     found |= {f"{name}_s": sessions[name].astype(float) for name in SESSION_TIMES}
     return found | {
-        "operators": sessions["operators"], "restarts": sessions["restarts"], "refusals": refusals.astype("i4"),
+        "operators": sessions["operators"], "restarts": sessions["restarts"],
+        "refusals": refusals.astype("i4"),
         "closed": sessions["closed"], "rehearsal": sessions["rehearsal"],
         "path": columns.text("path")}
 

@@ -145,7 +145,7 @@ class Fitted:
     """(stays,) seconds besides the steps, unannounced pauses included, without the unknown."""
     seed: int
     change: float = 0.0
-    """Log of how much slower (or, below 0, faster) it goes since `changed`, where that is likely."""
+    """Log of how much slower (below 0, faster) it goes since `changed`, where that is likely."""
     changed: int = 0
     """Stays ago at which the pace changed; 0 if it probably did not."""
 
@@ -176,7 +176,7 @@ class Fitted:
             done: seconds that steps took today; they tell what kind of day it is.
             ratio: as for `totals`.
         """
-        rng = np.random.default_rng([self.seed, 2])  # as before the start: nothing done, nothing new
+        rng = np.random.default_rng([self.seed, 2])  # with nothing done the same as `totals`
         pace = self._pace(rng, done or {})
         columns = self._columns(left)
         times = self._times(rng, columns, pace)
@@ -286,14 +286,13 @@ def _chances(with_one: int, without: int, rng: np.random.Generator) -> Array:
 
 def fit(
     plan: Sequence[PlanStep], past: Past, *, operator: str = "", rig: str = "",
-    people: int = 1, ratio: float = 1.0, seed: int = 1,
+    ratio: float = 1.0, seed: int = 1,
 ) -> Fitted:
     """Fit the model to a plan and a history.
 
     Args:
         plan: the checklist's steps, in the order of the columns of `past.seconds`.
         operator: whose the next stay is, and `rig` with which; as in `past`.
-        people: how many will work.
         ratio: what two people's common time is of the sum of their steps.
 
     Raises:
@@ -377,7 +376,6 @@ class _Stays:
     """(stays,) variance of that which is the steps' own luck."""
     odd: Array
     """(stays,) seconds of unannounced pauses within steps."""
-    next_luck: float
 
 
 def _stays(steps: _Steps, past: Past, ratio: float) -> _Stays:
@@ -395,7 +393,7 @@ def _stays(steps: _Steps, past: Past, ratio: float) -> _Stays:
     pace[known] = np.log(work[known] / expected[known])
     share = usual / np.maximum(usual.sum(axis=1, keepdims=True), 1e-9)
     luck = (share ** 2 * steps.noise ** 2).sum(axis=1)
-    return _Stays(pace, luck, odd, 0.0)
+    return _Stays(pace, luck, odd)
 
 
 def _paces(

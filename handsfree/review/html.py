@@ -104,7 +104,8 @@ def page(
         '<!DOCTYPE html>\n<html lang="' + language_now() + '">\n<head>\n<meta charset="utf-8">\n'
         '<meta name="viewport" content="width=device-width, initial-scale=1">\n'
         f'<meta http-equiv="Content-Security-Policy" content="{_POLICY}">\n'
-        f"<title>{escape(say('Review: where the time went'))}</title>\n<style>{_STYLE}</style>\n</head>\n<body>\n"
+        f"<title>{escape(say('Review: where the time went'))}</title>\n"
+        f"<style>{_STYLE}</style>\n</head>\n<body>\n"
         f"<header><h1>{escape(say('Where the time went'))}</h1>\n<p>{escape(about)}</p>\n"
         f'<nav aria-label="{here}">{links}</nav></header>\n<main>\n'
         + "\n".join(sections) + "\n</main>\n</body>\n</html>\n")
@@ -219,7 +220,8 @@ def _compared(found: Sequence[Comparison]) -> list[str]:
 
 
 def _session(found: SessionRecord) -> str:
-    rows = [(s.step, say("forgotten") if s.forgotten else say(s.outcome.value), wording.span(s.offered),
+    rows = [(s.step, say("forgotten") if s.forgotten else say(s.outcome.value),
+             wording.span(s.offered),
              wording.span(s.active), wording.span(s.paused) if s.paused >= 1 else "",
              wording.span(s.spoken),
              f"{s.waiting:.1f} s", str(s.refusals or ""), str(s.rejections or ""),

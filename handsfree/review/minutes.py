@@ -1,8 +1,8 @@
 """Where the minutes go: by step and by cause, what was refused and why, which stays stand out.
 
-Pure.  May import columns, words, numpy and, late, scipy.stats.  Causes do not overlap and add up to the
-whole time.  Ways between steps are part of doing: the next step is at hand as soon as the last is
-done, so a record cannot tell them apart; 'between steps' is time in which no step was at hand.
+Pure.  May import columns, words, numpy and, late, scipy.stats.  Causes do not overlap and add
+up to the whole time.  Ways between steps are part of doing: the next step is at hand as soon as
+the last is done, so a record cannot tell them apart; 'between steps' is time in which no step was at hand.
 """
 
 from __future__ import annotations
@@ -178,7 +178,7 @@ def _outliers(values: Array) -> list[int]:
     return [int(place) for place in np.flatnonzero(far)]
 
 
-# --- in sentences ----------------------------------------------------------------------------------
+# --- in sentences --------------------------------------------------------------------------------
 
 def sentences(found: Minutes, most: int = 5) -> list[str]:
     """What it comes to, the largest first."""

@@ -202,15 +202,14 @@ def _made(
     if checklist and whose.people > 1:
         plain = {p.step: 60 * pert(p.least, p.likely, p.most)[0] for p in found.plan}
         ratio = schedule(checklist, found.start, plain, people=2, answers=found.answers).ratio
-    fitted = fit(found.plan, before, operator=whose.operator, rig=whose.rig,
-                 people=whose.people, ratio=ratio)
-    made = Outlook(checklist, whose, found.plan, found.answers, found.start, found.complete, fitted, ratio,
-                   before.stays, tuple(told))
+    fitted = fit(found.plan, before, operator=whose.operator, rig=whose.rig, ratio=ratio)
+    made = Outlook(checklist, whose, found.plan, found.answers, found.start, found.complete, fitted,
+                   ratio, before.stays, tuple(told))
     more = [*_borrowed(before.operators, before.rigs, whose), *_changed(fitted)]
     return replace(made, told=(*told, *more))
 
 
-# --- what is usual ---------------------------------------------------------------------------------
+# --- what is usual -------------------------------------------------------------------------------
 
 def _stays(history: Columns, checklist: str) -> Columns:
     rows = np.flatnonzero((history.sessions["checklist"] == history.code(checklist))

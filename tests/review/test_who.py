@@ -12,6 +12,7 @@ from handsfree.checklist.model import SIDES
 from handsfree.cli import main
 from handsfree.errors import InputError
 from handsfree.language.loader import load_language
+from handsfree.review import history
 from handsfree.review.timings import record
 from handsfree.session.expecting import OPERATORS
 from tests.review.book import Book
@@ -61,3 +62,14 @@ def test_a_mistake_is_one_sentence(tmp_path: Path) -> None:
     done = CliRunner(env={"HANDSFREE_DATA": str(tmp_path)}).invoke(
         main, ["run", "arrive", "--rig", "small-single", "--operator", "inside=a"])
     assert done.exit_code == 2 and "--operator inside=a: write --operator NAME" in done.output
+
+
+def test_who_and_what_was_answered_come_back_from_the_columns(tmp_path: Path) -> None:
+    book = Book()
+    book.lines[0] |= {"operator": {"outside": "one", "inside": "two"}, "operators": list(SIDES)}
+    book.write(1, "changed", on=["frost here answered", "frost here"], off=[])
+    book.offer(2, "chock").done(9, "chock").close(10).save(tmp_path)
+    for _ in range(2):  # read, then from the cache
+        found = history.load(tmp_path).columns.session(0)
+        assert (found.operator, found.operators) == ("one & two", 2)
+        assert found.answers == {"frost here": True} and found.record == ("hitched",)
