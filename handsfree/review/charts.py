@@ -1,8 +1,8 @@
 """Plots of a review as SVG text, in two widths, each with words that say the same.
 
-May import records, summary, minutes, wording, words and, late, matplotlib (extra `plots`).
-No pyplot and no global settings.  Colours are those of Okabe and Ito, "Color Universal Design" (2008), chosen so
-that colour-blind eyes tell them apart; shape or hatching says again what a colour says.
+May import records, summary, minutes, wording, words and, late, matplotlib (extra `plots`). No
+pyplot and no global settings.  Colours are those of Okabe and Ito, "Color Universal Design" (2008),
+chosen so that colour-blind eyes tell them apart; shape or hatching says again what a colour says.
 """
 
 from __future__ import annotations

@@ -1,7 +1,8 @@
 """Operators, rigs, places and seasons compared: with intervals, and ranked only on evidence.
 
-Pure.  May import columns, words, numpy and, late, scipy.stats.  Stays are compared as they
-came: where one operator has always had the longer rig, neither can be told from the other, and it is said.
+Pure.  May import columns, words, numpy and, late, scipy.stats.  Stays are compared as they came:
+where one operator has always had the longer rig, neither can be told from the other, and it is
+said.
 """
 
 from __future__ import annotations

@@ -92,7 +92,8 @@ def _row(
 
 def _limits(found: World, seed: int) -> dict[str, list[float]]:
     """What each names as the times of `CHANCES`, seconds."""
-    plan = tuple(PlanStep(f"step-{n}", float(row[0]), float(row[1]), float(row[2])) for n, row in enumerate(found.plan))
+    plan = tuple(PlanStep(f"step-{n}", float(least), float(likely), float(most))
+                 for n, (least, likely, most) in enumerate(found.plan))
     past = Past(found.seconds, found.besides, found.numbers, found.people, found.rigs)
     draws = fit(plan, past, operator=found.person, rig=found.rig, seed=seed).totals()
     mean = 60 * float((found.plan @ np.array([1.0, 4.0, 1.0])).sum()) / 6

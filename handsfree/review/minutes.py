@@ -1,8 +1,8 @@
 """Where the minutes go: by step and by cause, what was refused and why, which stays stand out.
 
-Pure.  May import columns, words, numpy and, late, scipy.stats.  Causes do not overlap and add
-up to the whole time.  Ways between steps are part of doing: the next step is at hand as soon as
-the last is done, so a record cannot tell them apart; 'between steps' is time in which no step was at hand.
+Pure.  May import columns, words, numpy and, late, scipy.stats.  Causes do not overlap and add up to
+the whole time.  Ways between steps are part of doing: the next step is at hand as soon as the last
+is done, so a record cannot tell them apart; 'between steps' is time in which no step was at hand.
 """
 
 from __future__ import annotations
