@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 import shutil
 from collections.abc import Iterator
 from contextlib import ExitStack
@@ -36,10 +37,11 @@ class _Kept:
 def forget(before: datetime | None, everything: bool, rig: str | None, sure: bool) -> None:
     """Delete sessions with their journals, notes and recordings.
 
-    Either --before a day or --all.  The last session of a rig holds what is out and what is so,
-    and is kept by --before; --all deletes it too, the program's cached prompts, what 'tune' has
-    found of your voice and, of all rigs, the imported journals.  Rig files, checklists and
-    pronunciations of your own stay.
+    Either --before a day or --all; imported sessions count like your own.  The last session of a
+    rig holds what is out and what is so, and is kept by --before; --all deletes it too, whatever
+    else lies beside the sessions and, of all rigs, the program's cached prompts and what 'tune'
+    has found of your voice.  What reviews keep to be quick goes every time.  Rig files, checklists
+    and pronunciations of your own stay.
     """
     if everything is (before is not None):
         raise InputError("say what to forget: --before YYYY-MM-DD, or --all.")
@@ -51,17 +53,21 @@ def forget(before: datetime | None, everything: bool, rig: str | None, sure: boo
     day = before.date() if before else None
     going = [kept for folder in folders for kept in _sessions(folder)
              if day is None or kept.began < day and not kept.last]
+    files = {file for kept in going for file in kept.files}
+    if everything:
+        files |= {file for folder in folders for file in _beside(folder)}
     besides = [path for path in (data / "prompts", data / "imported", data / "voice.json")
                if everything and rig is None and path.exists() and not path.is_symlink()]
-    if not going and not besides:
+    quick = [path for path in (data / "cache",) if path.exists() and not path.is_symlink()]
+    if not files and not besides:
         for folder in folders if everything else ():
             with lock(folder):
                 forget_journals(folder, ())  # deleted by hand, so that they would be missed
+        _delete([], quick)
         click.echo("There is nothing to forget.")
         _tell_rest(data, folders, day)
         return
-    count = sum(len(kept.files) for kept in going)
-    what = f"{len(going)} sessions ({count} files) of {len(folders)} rigs"
+    what = f"{len(going)} sessions ({len(files)} files) of {len(folders)} rigs"
     if besides:
         what += f", and {' and '.join(path.name for path in besides)}"
     if not sure:
@@ -72,7 +78,7 @@ def forget(before: datetime | None, everything: bool, rig: str | None, sure: boo
         last_links = {folder: [links[-1] for kept in going if folder in kept.journal.parents
                                and (links := journal.read(kept.journal).links)]
                       for folder in folders}
-        _delete([file for kept in going for file in kept.files], besides)
+        _delete(sorted(files), [*quick, *besides])
         for folder, links in last_links.items():
             forget_journals(folder, links)
     click.echo(f"Deleted: {what}.")
@@ -83,16 +89,21 @@ def _rig_folders(data: Path, rig: str | None) -> Iterator[Path]:
     """Folders of sessions; never through a link out of the data folder."""
     from handsfree.session.record import rig_folder
 
-    found = sorted(path for path in (data / "rigs").glob("*")
-                   if (path / "sessions").is_dir() and not path.is_symlink())
+    rooms = [room for room in (data / "rigs", data / "imported" / "rigs")
+             if not any(path.is_symlink() for path in (room, room.parent) if path != data)]
+    found = sorted(path for room in rooms for path in room.glob("*")
+                   if (path / "sessions").is_dir() and not path.is_symlink()
+                   and not (path / "sessions").is_symlink())
     if rig is None:
         yield from found
         return
-    wanted = rig_folder(data, _name_of(rig))
-    if wanted not in found:
-        known = ", ".join(path.name for path in found) or "none"
+    wanted = rig_folder(data, _name_of(rig)).name
+    fit = [path for path in found if re.fullmatch(rf"{re.escape(wanted)}(-\d+)?", path.name)
+           and (path.name == wanted or path.parent != data / "rigs")]
+    if not fit:
+        known = ", ".join(dict.fromkeys(path.name for path in found)) or "none"
         raise InputError(f"nothing is on record of a rig '{rig}'; there are: {known}.")
-    yield wanted
+    yield from fit
 
 
 def _name_of(rig: str) -> str:
@@ -106,17 +117,26 @@ def _name_of(rig: str) -> str:
         return rig  # its file is gone; the folder may still be there
 
 
+def _beside(folder: Path) -> list[Path]:
+    """Every file among a rig's sessions, whatever it is called."""
+    return [path for path in (folder / "sessions").rglob("*")
+            if path.is_symlink() or path.is_file()]
+
+
 def _sessions(folder: Path) -> Iterator[_Kept]:
     from handsfree.session import journal
     from handsfree.session.record import latest, session_paths
 
-    newest = latest(folder)
+    imported = folder.parent.parent.name == "imported"
+    newest = None if imported else latest(folder)
     beside = [path for path in (folder / "sessions").iterdir() if path.is_file()]
     for path in session_paths(folder):
         stem = path.stem
-        files = tuple(file for file in beside
-                      if file.stem == stem or file.name.startswith(f"{stem}-"))
-        first = next(iter(journal.read(path).lines), {})
+        lines = journal.read(path).lines
+        heard = {str(line["audio"]) for line in lines if line.get("audio")}
+        files = tuple(file for file in beside if file.stem == stem or file.name in heard
+                      or not imported and file.name.startswith(f"{stem}-"))
+        first = next(iter(lines), {})
         try:
             began = datetime.fromisoformat(str(first.get("at"))).date()
         except ValueError:
@@ -138,7 +158,7 @@ def _delete(files: list[Path], folders: list[Path]) -> None:
 
 def _tell_rest(data: Path, folders: list[Path], day: date | None) -> None:
     """What is left, and why."""
-    kept = [one for folder in folders for one in _sessions(folder)]
+    kept = [one for folder in folders if folder.is_dir() for one in _sessions(folder)]
     held = [one for one in kept if one.last and day and one.began < day]
     for one in held:
         click.echo(f"Kept: {one.journal}, since the record of the rig stands on it"

@@ -54,14 +54,16 @@ def _screen_options(command: Callable[..., Any]) -> Callable[..., Any]:
               help="Two people on one microphone: say inside or outside first.")
 @click.option("--button", multiple=True, metavar="KEY=done|talk",
               help="A key, a foot switch or a headset button that sends one: done, or push to talk.")
+@click.option("--operator", multiple=True, metavar="NAME",
+              help="Who works, by a pseudonym, for the review; inside=NAME and outside=NAME for two.")
 @click.option("--barge-in", is_flag=True, help="Listen while speaking (needs a headset).")
 @click.option("--keep-audio", is_flag=True, help="Keep the sound of what you say with the record.")
 @_screen_options
 @_hearing_options
 def run(
     checklist: str, rig: str | None, place: str, resume: bool, mic: tuple[str, ...],
-    speaker: tuple[str, ...], two: bool, button: tuple[str, ...], barge_in: bool,
-    keep_audio: bool, screen: bool | None, night: bool, engine: str, model: Path | None,
+    speaker: tuple[str, ...], two: bool, button: tuple[str, ...], operator: tuple[str, ...],
+    barge_in: bool, keep_audio: bool, screen: bool | None, night: bool, engine: str, model: Path | None,
 ) -> None:
     """Walk through CHECKLIST by voice.
 
@@ -81,6 +83,9 @@ def run(
     let go ("CSI u" with event types); in other terminals from the press to the end of what you
     say.  Media keys of headsets (media-play-pause, media-next, ...) reach only such terminals, and
     only where the desktop leaves them alone; a headset that acts on its own sends no key at all.
+
+    --operator says whose times these are; in a pause, "operator two here" says who goes on.  It is
+    never guessed from the voice.
 
     Two people, one inside and one outside, each hear their own steps, and both those that take two.
     The keys and the screen are the outside's.
@@ -107,6 +112,7 @@ def run(
     from handsfree.hearing.surroundings import Surroundings
     from handsfree.posts import named_by_side, standing
     from handsfree.review.left import TimeLeft
+    from handsfree.review.outlook import Whose
     from handsfree.screen.screen import require, shown
     from handsfree.session.conversation import Conversation
     from handsfree.session.crew import Crew, Signed
@@ -152,6 +158,7 @@ def run(
     language = made.language
     manner = wiring.manner_for(made, data)
     two = two or len(sides) > 1
+    who = wiring.pseudonyms(operator, SIDES if two else ("",))
     if SIDES[0] in speakers and len(sides) < 2:
         raise InputError("--speaker with sides needs --mic with sides too.")
 
@@ -168,10 +175,13 @@ def run(
     ended = Stopping()
     with ended, lock(made.folder), standing(sides, mics, speakers, opened, clock) as posts:
         lead = posts[sides[0]]
-        left = TimeLeft(made.checklist, wiring.on_record(made), data)
+        record = wiring.on_record(made)
         journal, begin, last = wiring.open_journal(
             made, resume=resume, place=place, engine=lead.recogniser.name, rehearsal=False,
-            operators=2 if two else 1, asked=asked)
+            operators=2 if two else 1, asked=asked, who=who)
+        left = TimeLeft(made.checklist, record, data,
+                        Whose(" & ".join(sorted(set(who.values()))), made.rig.name, place,
+                              2 if two else 1), lambda: journal.path)
         log = Storing(journal, lead.troubles)
         for problem in wiring.problems(journal, last):
             wiring.tell(problem)
@@ -221,6 +231,8 @@ def run(
                     sessions = [session(side, wiring.plain_lines(side) if place else watch)
                                 for place, side in enumerate(sides)]
                     openings = [begin(one, clock(), log), *([] for _ in sides[1:])]
+                    for side, name in who.items() if resume else ():
+                        log.write("operator", clock(), name=name, **({"who": side} if side else {}))
                     run_together(sessions, openings)
             except KeyboardInterrupt:
                 wiring.tell("Stopped; --resume goes on from here.")

@@ -6,7 +6,7 @@ May import everything; only the command modules import it.
 from __future__ import annotations
 
 import os
-from collections.abc import Callable, Iterable, Iterator, Sequence
+from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
 from contextlib import ExitStack, contextmanager, suppress
 from dataclasses import dataclass
 from datetime import datetime
@@ -115,6 +115,24 @@ def named_alike(name: str, path: Path, data: Path) -> Path | None:
     return None
 
 
+def pseudonyms(values: Sequence[str], sides: Sequence[str]) -> dict[str, str]:
+    """Who works, by side: of an option given as NAME, or as SIDE=NAME for each of two people.
+
+    Raises:
+        InputError: a name for nobody, two for one, or one that cannot be shown.
+    """
+    found: dict[str, str] = {}
+    for value in values:
+        side, given, name = value.rpartition("=")
+        if side not in sides or side in found or given and not side:
+            wanted = " ".join(f"--operator {f'{s}=' if s else ''}NAME" for s in sides)
+            raise InputError(f"--operator {value}: write {wanted}.")
+        if not name.strip() or not name.isprintable() or len(name) > 40:
+            raise InputError(f"--operator {value}: a pseudonym has 1 to 40 characters.")
+        found[side] = name.strip()
+    return found
+
+
 def on_record(made: Plan) -> frozenset[str]:
     """Everything that is true of the rig before the session begins, its traits included."""
     return record_for(made.checklist, made.rig, latest(made.folder, made.rig.name)).facts
@@ -142,16 +160,19 @@ def every_question(made: Plan) -> frozenset[str]:
 def open_journal(
     made: Plan, *, resume: bool, place: str, engine: str, rehearsal: bool, operators: int = 1,
     asked: bool = False,
+    who: Mapping[str, str] | None = None,
 ) -> tuple[journal.Journal, Begin, SessionFile | None]:
     """The journal of a new or resumed session, how to begin it, and the session before.
 
     Args:
         asked: it was just settled anew how the rig stands, so that no place can be gone back to.
+        who: pseudonyms of the operators, by side ('' for one alone), as they gave them.
 
     Raises:
         InputError: nothing to resume, another checklist, a folder that cannot be written.
     """
-    about = {"place": place, "engine": engine, "program": __version__, "rehearsal": rehearsal}
+    about = {"place": place, "engine": engine, "program": __version__, "rehearsal": rehearsal,
+             **({"operator": dict(who)} if who else {})}
     if resume and not asked:
         started = go_on(made.checklist, made.folder, operators, made.rig, about)
     else:

@@ -38,6 +38,8 @@ class Applying:
     plan: tuple[PlanStep, ...]
     """In the checklist's order; `applies` is whether the walk came to the step."""
     answers: Mapping[str, bool]
+    start: frozenset[str]
+    """What was true of the rig when the walk began."""
     complete: bool
     """The walk came to where the checklist closes, or to where only waiting steps are left."""
 
@@ -70,6 +72,15 @@ def applying(
         known[open_question] = ways[0].minutes > ways[1].minutes
 
 
+def after_walking(
+    checklist: Checklist, record: frozenset[str], answers: Mapping[str, bool] | None = None
+) -> frozenset[str]:
+    """What is true of the rig once the checklist was walked and every step went well."""
+    known = applying(checklist, record, answers).answers
+    state, _ = _go_on(checklist, begin(checklist, record)[0], known, {})
+    return state.facts
+
+
 def remaining(
     checklist: Checklist, state: State, answers: Mapping[str, bool] | None = None
 ) -> tuple[str, ...]:
@@ -92,7 +103,7 @@ def _walk(
     state, done = _go_on(checklist, begin(checklist, record)[0], known, given)
     plan = tuple(
         PlanStep(name, *checklist.steps[name].minutes, name in done) for name in checklist.order)
-    return Applying(plan, given, state.mode in (Mode.CLOSED, Mode.WAITING))
+    return Applying(plan, given, record, state.mode in (Mode.CLOSED, Mode.WAITING))
 
 
 def _go_on(
@@ -101,7 +112,7 @@ def _go_on(
     """To the end, or to where it is stuck: the last state, and the steps that were offered."""
     done: set[str] = set()
     for _ in range(_MOST_EVENTS):
-        event = _good(checklist, state, known, given)
+        event = good_event(checklist, state, known, given)
         if event is None:
             break
         if state.at:
@@ -113,7 +124,7 @@ def _go_on(
     return state, done
 
 
-def _good(
+def good_event(
     checklist: Checklist, state: State, known: Mapping[str, bool], given: dict[str, bool]
 ) -> Event | None:
     """What an operator for whom all goes well says now; None at the end, or where it is stuck."""

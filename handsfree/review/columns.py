@@ -6,7 +6,7 @@ May import records and numpy.  Text is held once in `words`; columns hold its pl
 from __future__ import annotations
 
 import json
-from collections.abc import Iterable, Mapping
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from datetime import UTC, datetime, timedelta, timezone
 from typing import Any
@@ -19,30 +19,41 @@ from handsfree.review.records import Outcome, PlanStep, SessionRecord, StepRecor
 OUTCOMES = tuple(Outcome)
 _OUTCOME_CODE = {outcome: code for code, outcome in enumerate(OUTCOMES)}
 
-STEP_TIMES = ("offered", "acknowledged", "active", "paused", "spoken", "waiting")
+STEP_TIMES = ("offered", "acknowledged", "active", "paused", "spoken", "waiting", "answering",
+              "refusing", "retrying")
+"""Instants, then durations: of those a millisecond in three hours is exact enough."""
+STEP_TEXTS = ("step", "who")
 STEP_COUNTS = ("position", "visits", "repeats", "refusals", "rejections", "asked", "tries", "skips")
 STEP_COLUMNS: Mapping[str, str] = {
-    "row": "i4", "step": "i4", **dict.fromkeys(STEP_TIMES, "f8"),
+    "row": "i4", "step": "i4", "who": "i4", **dict.fromkeys(STEP_TIMES[:2], "f8"),
+    **dict.fromkeys(STEP_TIMES[2:], "f4"),
     **dict.fromkeys(STEP_COUNTS, "i4"), "outcome": "i1", "restarted": "?"}
 
+_STEP_VALUES = (*STEP_TIMES, *STEP_COUNTS, "restarted")
+
 SESSION_TEXTS = ("session", "checklist", "title", "digest", "rig", "place", "language", "path",
-                 "plan")
+                 "operator", "plan", "answers", "record")
 SESSION_TIMES = ("seconds", "active", "paused", "spoken", "waiting", "away", "clock_jump")
 SESSION_COLUMNS: Mapping[str, str] = {
     **dict.fromkeys(SESSION_TEXTS, "i4"), **dict.fromkeys(SESSION_TIMES, "f8"),
     "began": "f8", "offset": "i4", "number": "i8", "restarts": "i4", "closed": "?",
-    "rehearsal": "?"}
+    "rehearsal": "?", "operators": "i4"}
+
+MISS_TEXTS = ("step", "reason", "before")
+MISS_COLUMNS: Mapping[str, str] = {"row": "i4", **dict.fromkeys(MISS_TEXTS, "i4"), "at": "f8"}
+"""Refusals: of which session and step, what was missing, which step was settled last, when."""
 
 Column = NDArray[Any]
 
 
 @dataclass(frozen=True)
 class Columns:
-    """Sessions and their steps; `steps['row']` is the place of the step's session."""
+    """Sessions, their steps and their refusals, whose `row` is the place of their session."""
 
     words: tuple[str, ...]
     sessions: Mapping[str, Column]
     steps: Mapping[str, Column]
+    misses: Mapping[str, Column]
 
     def __len__(self) -> int:
         return len(self.sessions["session"])
@@ -62,12 +73,8 @@ class Columns:
         """The sessions at `rows`, in that order, with their steps."""
         fresh = np.full(len(self), -1, dtype="i4")
         fresh[rows] = np.arange(len(rows), dtype="i4")
-        renumbered = fresh[self.steps["row"]]
-        kept = np.flatnonzero(renumbered >= 0)
-        kept = kept[np.argsort(renumbered[kept], kind="stable")]
-        steps = {name: column[kept] for name, column in self.steps.items()}
-        steps["row"] = renumbered[kept]
-        return Columns(self.words, {n: c[rows] for n, c in self.sessions.items()}, steps)
+        return Columns(self.words, {n: c[rows] for n, c in self.sessions.items()},
+                       _chosen(self.steps, fresh), _chosen(self.misses, fresh))
 
     def session(self, row: int) -> SessionRecord:
         """One session as a record, without visits, talks and marks: its journal has those."""
@@ -75,6 +82,8 @@ class Columns:
         texts: dict[str, Any] = {name: self.words[int(values[name])] for name in SESSION_TEXTS}
         texts |= {name: float(values[name]) for name in SESSION_TIMES}
         plan = tuple(PlanStep(*row) for row in json.loads(texts.pop("plan") or "[]"))
+        answers = json.loads(texts.pop("answers") or "{}")
+        record = tuple(json.loads(texts.pop("record") or "[]"))
         zone = timezone(timedelta(seconds=int(values["offset"])))
         inside = np.flatnonzero(self.steps["row"] == row)
         return SessionRecord(
@@ -82,6 +91,7 @@ class Columns:
             began=datetime.fromtimestamp(float(values["began"]), UTC).astimezone(zone),
             number=int(values["number"]), restarts=int(values["restarts"]),
             closed=bool(values["closed"]), rehearsal=bool(values["rehearsal"]), plan=plan,
+            operators=int(values["operators"]), answers=answers, record=record,
             steps=tuple(self._step(int(place)) for place in inside))
 
     def _step(self, place: int) -> StepRecord:
@@ -89,7 +99,7 @@ class Columns:
         numbers: dict[str, Any] = {name: float(values[name]) for name in STEP_TIMES}
         numbers |= {name: int(values[name]) for name in STEP_COUNTS}
         return StepRecord(
-            step=self.words[int(values["step"])], **numbers,
+            step=self.words[int(values["step"])], who=self.words[int(values["who"])], **numbers,
             outcome=OUTCOMES[int(values["outcome"])], restarted=bool(values["restarted"]))
 
     def sound(self) -> bool:
@@ -97,20 +107,24 @@ class Columns:
         rows, words = len(self), len(self.words)
         codes = [(self.sessions[name], words) for name in SESSION_TEXTS]
         codes += [(self.steps["row"], rows), (self.steps["step"], words),
-                  (self.steps["outcome"], len(OUTCOMES))]
+                  (self.steps["who"], words), (self.steps["outcome"], len(OUTCOMES)),
+                  (self.misses["row"], rows)]
+        codes += [(self.misses[name], words) for name in MISS_TEXTS]
         return (
             {len(c) for c in self.sessions.values()} == {rows}
             and len({len(c) for c in self.steps.values()}) == 1
+            and len({len(c) for c in self.misses.values()}) == 1
             and all(not len(c) or (c.min() >= 0 and c.max() < limit) for c, limit in codes))
 
 
 class Gathering:
-    """Columns that grow record by record; `words` may go on from earlier columns."""
+    """Columns that grow record by record."""
 
-    def __init__(self, words: Iterable[str] = ()) -> None:
-        self._words = {word: place for place, word in enumerate(words)}
+    def __init__(self) -> None:
+        self._words: dict[str, int] = {}
         self._sessions: dict[str, list[object]] = {name: [] for name in SESSION_COLUMNS}
-        self._steps: dict[str, list[Column]] = {name: [] for name in STEP_COLUMNS}
+        self._steps: dict[str, list[object]] = {name: [] for name in STEP_COLUMNS}
+        self._misses: dict[str, list[object]] = {name: [] for name in MISS_COLUMNS}
 
     def _code(self, word: str) -> int:
         return self._words.setdefault(word, len(self._words))
@@ -119,10 +133,13 @@ class Gathering:
         """Append one session."""
         row = len(self._sessions["session"])
         offset = session.began.utcoffset() or timedelta(0)
-        plan = json.dumps([[p.step, p.least, p.likely, p.most, p.applies] for p in session.plan])
+        packed = {
+            "plan": json.dumps([[p.step, p.least, p.likely, p.most, p.applies]
+                                for p in session.plan]),
+            "answers": json.dumps(dict(session.answers)), "record": json.dumps(session.record)}
         for name in SESSION_COLUMNS:
-            if name == "plan":
-                value: object = self._code(plan)
+            if name in packed:
+                value: object = self._code(packed[name])
             elif name in SESSION_TEXTS:
                 value = self._code(getattr(session, name))
             elif name == "began":
@@ -132,34 +149,62 @@ class Gathering:
             else:
                 value = getattr(session, name)
             self._sessions[name].append(value)
-        count = len(session.steps)
-        for name, kind in STEP_COLUMNS.items():
-            if name == "row":
-                column = np.full(count, row, kind)
-            elif name == "step":
-                column = np.array([self._code(s.step) for s in session.steps], kind)
-            elif name == "outcome":
-                column = np.array([_OUTCOME_CODE[s.outcome] for s in session.steps], kind)
-            else:
-                column = np.array([getattr(s, name) for s in session.steps], kind)
-            self._steps[name].append(column)
+        self._steps["row"].extend([row] * len(session.steps))
+        self._steps["step"].extend(self._code(s.step) for s in session.steps)
+        self._steps["who"].extend(self._code(s.who) for s in session.steps)
+        self._steps["outcome"].extend(_OUTCOME_CODE[s.outcome] for s in session.steps)
+        for name in _STEP_VALUES:
+            self._steps[name].extend([getattr(s, name) for s in session.steps])
+        for mark in session.marks:
+            if mark.kind == "refused":
+                for name, value in (
+                        ("row", row), ("step", self._code(mark.step)), ("at", mark.at),
+                        ("reason", self._code(mark.text)), ("before", self._code(mark.before))):
+                    self._misses[name].append(value)
 
     def columns(self) -> Columns:
         """Everything added so far."""
         return Columns(
             tuple(self._words),
             {n: np.array(self._sessions[n], kind) for n, kind in SESSION_COLUMNS.items()},
-            {n: np.concatenate(self._steps[n]) if self._steps[n] else np.empty(0, kind)
-             for n, kind in STEP_COLUMNS.items()})
+            {n: np.array(self._steps[n], kind) for n, kind in STEP_COLUMNS.items()},
+            {n: np.array(self._misses[n], kind) for n, kind in MISS_COLUMNS.items()})
 
 
-def joined(first: Columns, second: Columns) -> Columns:
-    """Both, one after the other; the words of `second` must go on from those of `first`."""
-    if second.words[:len(first.words)] != first.words:
-        raise ValueError("the second columns do not go on from the first")
-    steps = {n: np.concatenate([c, second.steps[n]]) for n, c in first.steps.items()}
-    steps["row"] = np.concatenate([first.steps["row"], second.steps["row"] + len(first)])
-    return Columns(
-        second.words,
-        {n: np.concatenate([c, second.sessions[n]]) for n, c in first.sessions.items()}, steps)
+def merged(parts: Sequence[Columns]) -> Columns:
+    """All of them, one after the other, with one list of words."""
+    if len(parts) == 1:
+        return parts[0]
+    words: dict[str, int] = {}
+    sessions, steps, misses = [], [], []
+    rows = 0
+    for part in parts:
+        codes = np.array([words.setdefault(word, len(words)) for word in part.words], "i4")
+        sessions.append(_recoded(part.sessions, SESSION_TEXTS, codes, 0))
+        steps.append(_recoded(part.steps, STEP_TEXTS, codes, rows))
+        misses.append(_recoded(part.misses, MISS_TEXTS, codes, rows))
+        rows += len(part)
+    return Columns(tuple(words), *(
+        {name: np.concatenate([table[name] for table in tables]) for name in tables[0]}
+        for tables in (sessions, steps, misses)))
+
+
+def _recoded(
+    table: Mapping[str, Column], texts: Sequence[str], codes: Column, rows: int
+) -> dict[str, Column]:
+    found = {name: codes[column] if name in texts and len(column) else column
+             for name, column in table.items()}
+    if "row" in found:
+        found["row"] = found["row"] + np.int32(rows)
+    return found
+
+
+def _chosen(table: Mapping[str, Column], fresh: Column) -> dict[str, Column]:
+    """The lines of the sessions that get a new row in `fresh`, in the order of those rows."""
+    renumbered = fresh[table["row"]]
+    kept = np.flatnonzero(renumbered >= 0)
+    kept = kept[np.argsort(renumbered[kept], kind="stable")]
+    chosen = {name: column[kept] for name, column in table.items()}
+    chosen["row"] = renumbered[kept]
+    return chosen
 

@@ -1,20 +1,20 @@
 """Records for other tools: CSV and Parquet tables.
 
-May import columns, history, errors, csv and, late, pyarrow (extra `export`).
+May import columns, history, writing, errors, csv and, late, pyarrow (extra `export`).
 """
 
 from __future__ import annotations
 
 import csv
 import json
-from collections.abc import Callable, Iterator, Mapping
+from collections.abc import Iterator, Mapping
 from datetime import UTC, datetime, timedelta
 from pathlib import Path
 from typing import Any
 
 import numpy as np
 
-from handsfree.errors import HandsfreeError, InputError, StorageError
+from handsfree.errors import HandsfreeError, InputError
 from handsfree.review.columns import (
     OUTCOMES,
     SESSION_TIMES,
@@ -24,6 +24,7 @@ from handsfree.review.columns import (
 )
 from handsfree.review.history import History
 from handsfree.review.timings import LARGEST_JOURNAL
+from handsfree.review.writing import whole_file
 from handsfree.session import journal
 
 TABLES = ("steps", "sessions", "notes", "lines")
@@ -50,17 +51,48 @@ def table(history: History, what: str) -> dict[str, Any]:
     raise InputError(f"there is no table '{what}'; choose one of: {', '.join(TABLES)}.")
 
 
+def anonymous(columns: Columns) -> Columns:
+    """The same without rig, place, path, title, ids and names: only what was done, and when.
+
+    Sessions and operators are numbered in the order in which they come.
+    """
+    named = dict.fromkeys(filter(None, columns.text("operator")))
+    operators = {name: f"operator {place + 1}" for place, name in enumerate(named)}
+    ids = [f"session {row + 1}" for row in range(len(columns))]
+    words = {"": 0}
+    for word in (*ids, *operators.values()):
+        words.setdefault(word, len(words))
+    kept = {code: words.setdefault(columns.words[code], len(words)) for code in np.unique(
+        np.concatenate([columns.sessions["checklist"], columns.sessions["language"],
+                        columns.steps["step"], columns.steps["who"]])).tolist()}
+    sessions = dict(columns.sessions)
+    for name in ("rig", "place", "path", "title", "digest", "answers", "record", "plan"):
+        sessions[name] = np.zeros(len(columns), "i4")
+    sessions["session"] = np.array([words[one] for one in ids], "i4")
+    sessions["operator"] = np.array(
+        [words[operators.get(name, "")] for name in columns.text("operator")], "i4")
+    for name in ("checklist", "language"):
+        sessions[name] = np.array([kept[code] for code in sessions[name].tolist()], "i4")
+    steps = dict(columns.steps)
+    for name in ("step", "who"):
+        steps[name] = np.array([kept[code] for code in steps[name].tolist()], "i4")
+    misses = {name: column[:0] for name, column in columns.misses.items()}
+    return Columns(tuple(words), sessions, steps, misses)
+
+
 def _sessions(columns: Columns) -> dict[str, Any]:
     sessions = columns.sessions
     refusals = np.bincount(columns.steps["row"], columns.steps["refusals"], len(columns))
     began = (sessions["began"].astype(float) * 1000).round().astype("datetime64[ms]")
     found: dict[str, Any] = {
         name: columns.text(name)
-        for name in ("session", "checklist", "title", "rig", "place", "language", "digest")}
+        for name in ("session", "checklist", "title", "rig", "place", "operator", "language",
+                     "digest")}
     found |= {"number": sessions["number"], "began": began, "utc_offset_s": sessions["offset"]}
     found |= {f"{name}_s": sessions[name].astype(float) for name in SESSION_TIMES}
     return found | {
-        "restarts": sessions["restarts"], "refusals": refusals.astype("i4"),
+        "operators": sessions["operators"], "restarts": sessions["restarts"],
+        "refusals": refusals.astype("i4"),
         "closed": sessions["closed"], "rehearsal": sessions["rehearsal"],
         "path": columns.text("path")}
 
@@ -70,8 +102,10 @@ def _steps(columns: Columns) -> dict[str, Any]:
     whole = _sessions(columns)
     found: dict[str, Any] = {
         name: whole[name][rows]
-        for name in ("session", "checklist", "rig", "place", "began", "utc_offset_s", "rehearsal")}
-    found["step"] = np.array(columns.words, dtype=object)[steps["step"]]
+        for name in ("session", "checklist", "rig", "place", "operator", "began", "utc_offset_s",
+                     "rehearsal")}
+    words = np.array(columns.words, dtype=object)
+    found |= {"step": words[steps["step"]], "who": words[steps["who"]]}
     found |= {f"{name}_s": steps[name].astype(float) for name in STEP_TIMES}
     found |= {name: steps[name] for name in STEP_COUNTS}
     outcomes = np.array([outcome.value for outcome in OUTCOMES], dtype=object)
@@ -126,23 +160,22 @@ def _readable(path: Path) -> tuple[Mapping[str, Any], ...]:
         return ()  # gone since it was counted; the history said what was wrong before
 
 
-def write_csv(history: History, path: Path, what: str = "steps") -> int:
+def write_csv(
+    history: History, path: Path, what: str = "steps", *, replace: bool = False
+) -> int:
     """Write a table as CSV (RFC 4180, UTF-8, a header line); the number of rows.
 
     Raises:
-        InputError: there is no such table.
+        InputError: there is no such table, or there is such a file and not `replace`.
         StorageError: the file cannot be written.
     """
     columns = table(history, what)
     rows = len(next(iter(columns.values())))
-
-    def write() -> None:
-        with open(path, "w", encoding="utf-8", newline="") as file:
-            writer = csv.writer(file)
-            writer.writerow(columns)
-            writer.writerows(zip(*map(_cells, columns.values()), strict=True))
-
-    _written(write, path)
+    with (whole_file(path, replace=replace) as part,
+          open(part, "w", encoding="utf-8", newline="") as file):
+        writer = csv.writer(file)
+        writer.writerow(columns)
+        writer.writerows(zip(*map(_cells, columns.values()), strict=True))
     return rows
 
 
@@ -158,11 +191,14 @@ def _cells(column: Any) -> Iterator[Any]:
     return iter(column.tolist())
 
 
-def write_parquet(history: History, path: Path, what: str = "steps") -> int:
+def write_parquet(
+    history: History, path: Path, what: str = "steps", *, replace: bool = False
+) -> int:
     """Write a table as Parquet with its types; the number of rows.
 
     Raises:
-        InputError: there is no such table, or pyarrow is not installed.
+        InputError: there is no such table, pyarrow is not installed, or there is such a file and
+            not `replace`.
         StorageError: the file cannot be written.
     """
     try:
@@ -179,14 +215,6 @@ def write_parquet(history: History, path: Path, what: str = "steps") -> int:
         else pyarrow.array(values, from_pandas=True)  # nan becomes null
         for name, values in columns.items()}
     made = pyarrow.table(arrays)
-    _written(lambda: parquet.write_table(made, path, compression="zstd"), path)
+    with whole_file(path, replace=replace) as part:
+        parquet.write_table(made, part, compression="zstd")
     return int(made.num_rows)
-
-
-def _written(write: Callable[[], None], path: Path) -> None:
-    try:
-        write()
-    except OSError as problem:
-        raise StorageError(
-            f"{path} cannot be written ({problem.strerror or problem}); name another file."
-        ) from None

@@ -12,6 +12,8 @@ from typing import Any
 
 from handsfree.review.records import PlanStep
 
+_FIRST_YEAR, _LAST_YEAR = 1971, 2200
+
 
 def plan_of(found: object) -> tuple[PlanStep, ...]:
     """The steps of a plan; rows that make no sense are passed over."""
@@ -46,9 +48,11 @@ def text(line: Mapping[str, Any], key: str) -> str:
 
 
 def wall_clock(line: Mapping[str, Any]) -> datetime | None:
-    """When the line was written, with an offset; None if that cannot be read."""
+    """When the line was written, with an offset; None if that cannot be read or never was."""
     try:
         wall = datetime.fromisoformat(line["at"])
+        if not _FIRST_YEAR <= wall.year <= _LAST_YEAR:
+            return None  # so that a day added or a zone applied stays a date
         return wall if wall.tzinfo else wall.astimezone()
     except (KeyError, TypeError, ValueError, OverflowError, OSError):
         return None

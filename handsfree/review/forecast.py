@@ -1,27 +1,31 @@
 """When to start so as to be done in time, and how much is left: from own history and the plan.
 
 Pure; its randomness comes from a fixed seed.  May import records, statistics, numpy and, late,
-scipy.special.
+scipy.
 
-The model is a hierarchy on the logarithm of step times:
+The model has two floors.  Below, each step's usual time: the plan's PERT estimate (Malcolm et al.
+1959), moved towards what the steps took, the further the more stays there are (shrinkage; Gelman
+et al., Bayesian Data Analysis, 3rd edition 2013, chapter 5).  What sticks out of a step far beyond
+its spread was no work on it but an unannounced pause, and counts as time besides.
 
-    log seconds(stay i, step j) = plan(j) + habit(j) + practice * log2(i / next) + day(i) + noise(j)
+Above, one number for each stay: the logarithm of what its steps took over what they usually take.
+These numbers are a Gaussian process (Rasmussen and Williams, Gaussian Processes for Machine
+Learning, 2006, chapter 2) that adds up: the pace common to all, each operator's and each rig's
+deviation (so that who or what is new borrows from the others), practice on the logarithm of the
+stay's number, a slow drift or one change of pace, and the day's own luck.  How wide each of these
+is nobody knows beforehand: many sets of widths are drawn from the priors in `_PRIOR`, and each
+speaks with the weight that its likelihood earns (importance sampling).  The priors are our own
+judgement, without a source; `handsfree bench forecast` shows what they do.
 
-`plan` is the lognormal with the mean and variance of the checklist's PERT estimate (Malcolm et
-al. 1959).  A habit is drawn around the operator's pace; spreads are drawn around the plan's,
-times a common factor.  So with no history the plan speaks, widened by not knowing the operator;
-with thirty stays the history does; between them each gets the weight that its spread earns.  It
-is fitted by Gibbs sampling, since every conditional is conjugate (Gelman et al., Bayesian Data
-Analysis, 3rd edition 2013, chapters 5, 11 and 15).  The day's spread, which may well be nothing,
-has a half-t prior (Gelman, Bayesian Analysis 1 (2006) 515-534).  The widths of the priors, in
-`_PRIOR`, are our own judgement, without a source; `handsfree bench forecast` shows what they do.
+Time besides the steps (pauses, chats, remedies) is drawn from the own past, with a first guess
+that soon weighs little.
 """
 
 from __future__ import annotations
 
 import math
 from collections.abc import Collection, Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from datetime import UTC, datetime, timedelta
 
 import numpy as np
@@ -37,14 +41,19 @@ CHANCES = (0.5, 0.8, 0.95)
 
 @dataclass(frozen=True)
 class Past:
-    """What is known of earlier stays, oldest first."""
+    """What is known of earlier stays, oldest first, whoever and whichever rig it was."""
 
     seconds: Array
     """(stays, steps of the plan) time at hand less pauses; nan where there is none."""
     besides: Array
     """(stays,) everything else: pauses, remedies, time between steps; nan where unknown."""
     numbers: Array
-    """(stays,) the number of each among all stays with this checklist, from 1."""
+    """(stays,) the number of each among its operator's stays with this checklist, from 1."""
+    operators: tuple[str, ...] = ()
+    """Of each stay; all the same person if left out."""
+    rigs: tuple[str, ...] = ()
+    spans: Array = field(default_factory=lambda: np.empty(0))
+    """(stays,) of stays by two people: seconds from start to end less pauses; nan of one's."""
 
     @classmethod
     def none(cls, steps: int) -> Past:
@@ -55,62 +64,109 @@ class Past:
     def stays(self) -> int:
         return len(self.numbers)
 
+    def before(self, stay: int) -> Past:
+        """The first so many stays."""
+        return Past(self.seconds[:stay], self.besides[:stay], self.numbers[:stay],
+                    self.operators[:stay], self.rigs[:stay], self.spans[:stay])
+
 
 @dataclass(frozen=True)
 class _Prior:
-    pace: float = 0.35
-    """Standard deviation of the logarithm of an operator's pace over the plan's."""
+    pace: tuple[float, float] = (0.1, 0.5)
+    """Standard deviation of the logarithm of the common pace over the plan's: of a plan that is
+    about right, and of one that may be far off."""
+    plan_off: float = 0.04
+    """Chance of the latter."""
+    operator: float = 0.13
+    """Scale of that between operators, and the same between rigs."""
+    rig: float = 0.1
     habit: float = 0.3
-    habit_weight: float = 8.0
-    day: float = 0.07
-    day_weight: float = 4.0
-    practice: float = -0.04
-    practice_sd: float = 0.05
-    """Of the change of log time with each doubling of the stays."""
+    """Of a step's usual time over the plan's, at a given pace."""
     noise_weight: float = 5.0
-    """Stays that the plan's spread of a step counts for; its variance is the prior's mean."""
-    noise_factor_weight: float = 2.0
-    pause_chance: float = 0.3
-    pause_weight: float = 0.5
-    """Stays that the first guess at time besides the steps counts for."""
-    pause_share: float = 0.1
-    """Mean of the first guess at time besides the steps, as a share of the plan."""
+    """Observations that the plan's spread of a step counts for."""
+    day: float = 0.1
+    calm: float = 0.6
+    """Chance of somebody whose days hardly differ."""
+    practice: tuple[float, float] = (-0.04, -0.35)
+    """Mean change of log time with each doubling of the stays, of most and of quick learners."""
+    practice_sd: tuple[float, float] = (0.04, 0.13)
+    learner: float = 0.26
+    """Chance of a quick learner."""
+    drift: float = 0.1
+    """Chance that there is a drift; and its scale from stay to stay."""
+    drift_sd: float = 0.08
+    change: float = 0.75
+    """Chance that the pace has changed at one stay, rather lately."""
+    change_by: float = 0.35
+    """Change of log time, up or down, if there was one; and its standard deviation."""
+    change_sd: float = 0.11
+    sets: int = 1536
+    """Sets of widths that are drawn."""
+    odd: float = 3.5
+    """Standard deviations beyond which a step held an unannounced pause; and seconds at least."""
+    odd_seconds: float = 60.0
+    pause_chance: float = 0.42
+    pause_share: float = 0.23
+    """Mean length of such a time at first guess, as a share of the plan."""
+    pause_again: float = 1.7
+    """How much longer the guess is once there was one."""
+    pause_weight: float = 2.0
+    """Stays that the first guess counts for."""
+    never: float = 0.1
+    """Chance of somebody who hardly ever pauses; and the stays without, for one with."""
+    rarely: float = 40.0
 
 
 _PRIOR = _Prior()
-_CHAINS, _BURN, _KEPT, _THIN, _COPIES = 64, 60, 16, 3, 8
+_DRAWS = 4096
+_REACH, _LEFT = 1.5, 0.778
+"""Standard deviations at which odd times are clipped (Huber, Annals of Mathematical Statistics 35
+(1964) 73-101), and what of a normal distribution's variance is left then."""
 
 
 @dataclass(frozen=True)
 class Fitted:
-    """Draws of everything that the next stay depends on."""
+    """Everything that the next stay depends on."""
 
     plan: tuple[PlanStep, ...]
-    levels: Array
-    """(draws, steps) mean log seconds on an ordinary day."""
+    usual: Array
+    """(steps,) seconds that each usually takes at the common pace."""
     noise: Array
-    """(draws, steps) standard deviation of log seconds."""
-    day: Array
-    """(draws,) standard deviation of the day's log factor."""
+    """(steps,) standard deviation of the logarithm of a step's time."""
+    doubt: Array
+    """(steps,) the same of `usual` itself, of steps that were never seen; 0 of the others."""
+    means: Array
+    """(sets,) log pace of the next stay before it begins, by each set of widths."""
+    sds: Array
+    """(sets,) its standard deviation, the day's luck included."""
+    weights: Array
+    """(sets,) how much each set has to say; they add up to 1."""
     besides: Array
-    """(stays,) seconds, as in `Past`, without the unknown."""
+    """(stays,) seconds besides the steps, unannounced pauses included, without the unknown."""
     seed: int
+    change: float = 0.0
+    """Log of how much slower (below 0, faster) it goes since `changed`, where that is likely."""
+    changed: int = 0
+    """Stays ago at which the pace changed; 0 if it probably did not."""
 
-    def totals(self, applies: Collection[str] | None = None) -> Array:
+    def totals(self, applies: Collection[str] | None = None, *, ratio: float = 1.0) -> Array:
         """(n,) draws of the seconds that the next stay takes.
 
         Args:
             applies: ids of the steps that will apply; by default those the plan says.
+            ratio: what two people's common time is of the sum of their steps; 1 for one.
         """
         if applies is None:
             applies = {p.step for p in self.plan if p.applies}
         rng = np.random.default_rng([self.seed, 2])
-        logs, columns = self._logs(applies, rng)
-        return np.exp(logs).sum(axis=1) + self._extra(rng, len(logs), self._expected(columns))
+        pace = self._pace(rng, {})
+        times = self._times(rng, self._columns(applies), pace)
+        expected = float(self.usual[self._columns(applies)].sum()) * ratio
+        return times.sum(axis=1) * ratio + self._extra(rng, expected)
 
     def remaining(
         self, left: Collection[str], *, at: str = "", at_seconds: float = 0.0,
-        done: Mapping[str, float] | None = None,
+        done: Mapping[str, float] | None = None, ratio: float = 1.0,
     ) -> Array:
         """(n,) draws of the seconds that a session which is under way still takes.
 
@@ -118,18 +174,19 @@ class Fitted:
             left: steps that are open and will apply, the step at hand among them.
             at: the step at hand, and `at_seconds` the time already spent on it.
             done: seconds that steps took today; they tell what kind of day it is.
+            ratio: as for `totals`.
         """
-        rng = np.random.default_rng([self.seed, 3])
-        day = self._today(done or {}, rng)
-        logs, columns = self._logs(left, rng, day)
-        times = np.exp(logs)
+        rng = np.random.default_rng([self.seed, 2])  # with nothing done the same as `totals`
+        pace = self._pace(rng, done or {})
+        columns = self._columns(left)
+        times = self._times(rng, columns, pace)
         if at and at_seconds > 0 and at in self._places and self._places[at] in columns:
-            spot = columns.index(self._places[at])
-            times[:, spot] = self._rest(self._places[at], at_seconds, day, rng)
-        expected = self._expected(columns)
-        extra = self._extra(rng, len(logs), expected)
-        share = expected / max(1.0, self._expected(range(len(self.plan))))
-        return times.sum(axis=1) + extra * min(1.0, share)
+            spot = list(columns).index(self._places[at])
+            times[:, spot] = self._rest(self._places[at], at_seconds, pace, rng)
+        whole = self._columns({p.step for p in self.plan if p.applies} | set(left))
+        expected = float(self.usual[whole].sum()) * ratio
+        share = float(self.usual[columns].sum()) * ratio / max(1.0, expected)
+        return times.sum(axis=1) * ratio + self._extra(rng, expected, share)
 
     # --- parts -----------------------------------------------------------------------------
 
@@ -137,41 +194,47 @@ class Fitted:
     def _places(self) -> dict[str, int]:
         return {planned.step: place for place, planned in enumerate(self.plan)}
 
-    def _expected(self, columns: Sequence[int]) -> float:
-        chosen = list(columns)
-        return float(np.exp(self.levels[:, chosen]).mean(axis=0).sum()) if chosen else 0.0
+    def _columns(self, names: Collection[str]) -> NDArray[np.int64]:
+        wanted = set(names)
+        return np.array([place for name, place in self._places.items() if name in wanted], int)
 
-    def _logs(
-        self, names: Collection[str], rng: np.random.Generator, day: Array | None = None
-    ) -> tuple[Array, list[int]]:
-        columns = [place for name, place in self._places.items() if name in set(names)]
-        levels = np.repeat(self.levels[:, columns], _COPIES, axis=0)
-        noise = np.repeat(self.noise[:, columns], _COPIES, axis=0)
-        if day is None:
-            day = rng.normal(0.0, np.repeat(self.day, _COPIES))
-        return levels + day[:, None] + noise * rng.standard_normal(levels.shape), columns
-
-    def _today(self, done: Mapping[str, float], rng: np.random.Generator) -> Array:
-        """Draws of today's log factor, given what steps took so far."""
-        known = [(self._places[name], math.log(taken)) for name, taken in done.items()
+    def _pace(self, rng: np.random.Generator, done: Mapping[str, float]) -> Array:
+        """Draws of today's log pace, given what steps took so far."""
+        means, variances, weights = self.means, self.sds ** 2, self.weights
+        known = [(self._places[name], taken) for name, taken in done.items()
                  if name in self._places and taken > 0]
-        precision = 1 / self.day ** 2
-        pull = np.zeros_like(self.day)
-        for place, log_taken in known:
-            weight = 1 / self.noise[:, place] ** 2
-            precision = precision + weight
-            pull = pull + weight * (log_taken - self.levels[:, place])
-        mean, sd = pull / precision, 1 / np.sqrt(precision)
-        return rng.normal(np.repeat(mean, _COPIES), np.repeat(sd, _COPIES))
+        if known:
+            columns = np.array([place for place, _ in known])
+            taken = np.array([seconds for _, seconds in known])
+            usual = self.usual[columns]
+            centre = float(np.median(np.log(taken / usual)))
+            far = np.log(taken / usual) - centre > _PRIOR.odd * self.noise[columns]
+            taken = np.where(far, usual * math.exp(centre), taken)
+            share = usual / usual.sum()
+            spread = float((share ** 2 * (self.noise ** 2 + self.doubt ** 2)[columns]).sum())
+            seen = math.log(taken.sum() / usual.sum())
+            weights = weights * np.exp(-0.5 * (seen - means) ** 2 / (variances + spread)) / np.sqrt(
+                variances + spread)
+            weights = weights / weights.sum() if weights.sum() > 0 else self.weights
+            pull = variances / (variances + spread)
+            means, variances = means + pull * (seen - means), variances * (1 - pull)
+        sets = rng.choice(len(weights), _DRAWS, p=weights)
+        return np.asarray(means[sets] + np.sqrt(variances[sets]) * rng.standard_normal(_DRAWS))
 
-    def _rest(
-        self, place: int, spent: float, day: Array, rng: np.random.Generator
+    def _times(
+        self, rng: np.random.Generator, columns: NDArray[np.int64], pace: Array
     ) -> Array:
+        """(draws, steps) seconds; a step's luck changes its time, not its mean."""
+        spread = np.hypot(self.noise, self.doubt)[columns]
+        luck = rng.standard_normal((_DRAWS, len(columns))) * spread - spread ** 2 / 2
+        return np.asarray(self.usual[columns] * np.exp(pace[:, None] + luck))
+
+    def _rest(self, place: int, spent: float, pace: Array, rng: np.random.Generator) -> Array:
         """Draws of the seconds left of a step that has taken `spent` already."""
         from scipy.special import ndtr, ndtri
 
-        level = np.repeat(self.levels[:, place], _COPIES) + day
-        noise = np.repeat(self.noise[:, place], _COPIES)
+        noise = max(float(np.hypot(self.noise[place], self.doubt[place])), 0.05)
+        level = math.log(self.usual[place]) + pace - noise ** 2 / 2
         bound = (math.log(spent) - level) / noise
         below = ndtr(bound)
         inside = ndtri(below + (1 - below) * rng.uniform(1e-12, 1, len(level)))
@@ -179,25 +242,58 @@ class Fitted:
         score = np.where(bound < 5.0, inside, beyond)  # the quantile is exact only near the middle
         return np.maximum(0.0, np.exp(level + noise * score) - spent)
 
-    def _extra(self, rng: np.random.Generator, count: int, expected: float) -> Array:
-        """Time besides the steps: that of own past stays, and a guess that soon weighs little."""
-        guess = np.where(
-            rng.random(count) < _PRIOR.pause_chance,
-            rng.exponential(max(60.0, _PRIOR.pause_share * expected), count), 0.0)
-        known = len(self.besides)
-        if not known:
-            return guess
-        own = self.besides[rng.integers(0, known, count)]
-        from_own = rng.random(count) < known / (known + _PRIOR.pause_weight)
-        return np.where(from_own, own, guess)
+    def _extra(self, rng: np.random.Generator, expected: float, share: float = 1.0) -> Array:
+        """Time besides the steps, of a stay that is expected to take so many seconds.
+
+        Args:
+            share: how much of the stay is still to come.
+        """
+        prior = _PRIOR
+        known = self.besides
+        long = known[known > 30.0]
+        short = known[known <= 30.0]
+        chance = _chances(len(long), len(known) - len(long), rng)
+        mean = prior.pause_share * expected * (prior.pause_again if len(long) else 1.0)
+        guess = rng.exponential(max(60.0, mean), _DRAWS)
+        sizes = guess
+        if len(long):  # own ones, blurred: the next is never quite like one before
+            own = long[rng.integers(0, len(long), _DRAWS)] * np.exp(
+                0.3 * rng.standard_normal(_DRAWS))
+            sizes = np.where(rng.random(_DRAWS) < len(long) / (len(long) + 1.5), own, guess)
+        usual = short[rng.integers(0, len(short), _DRAWS)] if len(short) else np.zeros(_DRAWS)
+        happens = rng.random(_DRAWS) < chance
+        still = rng.random(_DRAWS) < share  # as likely to come in any part of the stay
+        return np.where(happens, np.where(still, sizes, 0.0), usual * share)
 
 
-def fit(plan: Sequence[PlanStep], past: Past, *, seed: int = 1, chains: int = _CHAINS) -> Fitted:
+def _chances(with_one: int, without: int, rng: np.random.Generator) -> Array:
+    """Draws of the chance that a stay has a longer time besides its steps.
+
+    Some people hardly ever pause; which kind this is follows from the stays (Bayes' rule on the
+    two beta-binomial likelihoods).
+    """
+    from scipy.special import betaln
+
+    prior = _PRIOR
+    a, b = prior.pause_weight * prior.pause_chance, prior.pause_weight * (1 - prior.pause_chance)
+    usual = betaln(a + with_one, b + without) - betaln(a, b)
+    rare = betaln(1 + with_one, prior.rarely + without) - betaln(1, prior.rarely)
+    odds = prior.never / (1 - prior.never) * math.exp(rare - usual)
+    seldom = rng.random(_DRAWS) < odds / (1 + odds)
+    return np.where(seldom, rng.beta(1 + with_one, prior.rarely + without, _DRAWS),
+                    rng.beta(a + with_one, b + without, _DRAWS))
+
+
+def fit(
+    plan: Sequence[PlanStep], past: Past, *, operator: str = "", rig: str = "",
+    ratio: float = 1.0, seed: int = 1,
+) -> Fitted:
     """Fit the model to a plan and a history.
 
     Args:
         plan: the checklist's steps, in the order of the columns of `past.seconds`.
-        chains: independent chains; 16 draws are kept of each.
+        operator: whose the next stay is, and `rig` with which; as in `past`.
+        ratio: what two people's common time is of the sum of their steps.
 
     Raises:
         ValueError: a plan without steps or with impossible times, or columns that differ from it.
@@ -209,80 +305,166 @@ def fit(plan: Sequence[PlanStep], past: Past, *, seed: int = 1, chains: int = _C
     mean, sd = np.array([pert(p.least, p.likely, p.most) for p in plan]).T * 60.0
     if not (np.all(mean > 0) and np.all(sd >= 0)):
         raise ValueError("every step needs expected minutes above zero, smallest first")
-    spread = np.maximum(np.log1p((sd / mean) ** 2), 0.05 ** 2)
-    base = np.log(mean) - spread / 2 - _PRIOR.habit ** 2 / 2  # over all habits the plan is right
-    rng = np.random.default_rng([seed, 1])
-    levels, noise, day = _sample(base, spread, past, rng, chains)
-    besides = past.besides[np.isfinite(past.besides)].clip(min=0.0)
-    return Fitted(tuple(plan), levels, noise, day, besides, seed)
+    steps = _steps(mean, sd, past)
+    stays = _stays(steps, past, ratio)
+    numbers = past.numbers[np.array([name == operator for name in past.operators], bool)] if (
+        past.operators) else past.numbers
+    number = float(numbers.max()) + 1 if len(numbers) else 1.0
+    means, sds, weights, change, changed = _paces(
+        stays, past, operator, rig, number, np.random.default_rng([seed, 1]))
+    besides = past.besides + stays.odd
+    besides = besides[np.isfinite(besides)].clip(min=0.0)
+    return Fitted(tuple(plan), steps.usual, steps.noise, steps.doubt, means, sds, weights, besides,
+                  seed, change, changed)
 
 
-def _sample(
-    base: Array, spread: Array, past: Past, rng: np.random.Generator, chains: int
-) -> tuple[Array, Array, Array]:
-    """Gibbs sampling, all chains at once: draws of level, noise and day."""
-    prior, steps, stays = _PRIOR, len(base), past.stays
+@dataclass(frozen=True)
+class _Steps:
+    usual: Array
+    noise: Array
+    doubt: Array
+    work: Array
+    """(stays, steps) seconds without unannounced pauses; nan where there is none."""
+
+
+def _steps(mean: Array, sd: Array, past: Past) -> _Steps:
+    """The lower floor: what each step usually takes, and how much it varies."""
+    prior = _PRIOR
+    spread = np.maximum(np.log1p((sd / mean) ** 2), 0.15 ** 2)
+    base = np.log(mean) - spread / 2
     seen = np.isfinite(past.seconds) & (past.seconds > 0)
-    y = np.where(seen, np.log(np.where(seen, past.seconds, 1.0)) - base, 0.0)
-    doublings = np.log2(past.numbers / (past.numbers.max() + 1)) if stays else np.empty(0)
+    if not past.stays or not seen.any():
+        return _Steps(mean, np.sqrt(spread), np.full(len(mean), prior.habit),
+                      np.where(seen, past.seconds, np.nan))
+    logs = np.where(seen, np.log(np.where(seen, past.seconds, 1.0)) - base, np.nan)
     counts = seen.sum(axis=0)
-    known = counts > 0  # only these say anything of what steps have in common
-    mask = seen.astype(float)
+    habit, variance = np.zeros(len(mean)), spread
+    for _ in range(4):
+        centre = _medians(logs - habit, axis=1)
+        residual = logs - centre[:, None]
+        middle = _medians(residual, axis=0)
+        reach = _REACH * np.sqrt(variance)
+        clipped = np.where(seen, np.clip(residual - middle, -reach, reach), 0.0)
+        own = middle + clipped.sum(axis=0) / np.maximum(counts, 1)
+        habit = own * counts / (counts + variance / prior.habit ** 2)
+        squares = np.where(seen, np.clip(residual - own, -reach, reach), 0.0) ** 2
+        squares = squares.sum(axis=0) / _LEFT
+        free = np.maximum(counts - 1.0, 0.0)
+        common = float((squares.sum() + spread.sum()) / ((spread * free).sum() + spread.sum()))
+        scaled = spread * common
+        variance = (prior.noise_weight * scaled + squares) / (prior.noise_weight + free)
+    expected = np.exp(base + habit + centre[:, None])
+    far = residual - habit > prior.odd * np.sqrt(variance)
+    odd = seen & far & (past.seconds - expected > prior.odd_seconds)
+    work = np.where(odd, expected, np.where(seen, past.seconds, np.nan))
+    return _Steps(np.exp(base + habit + variance / 2), np.sqrt(variance),
+                  np.where(counts > 0, 0.0, prior.habit), work)
 
-    pace = rng.normal(0, prior.pace, (chains, 1))
-    habit = pace + rng.normal(0, prior.habit, (chains, steps))
-    noise2 = np.tile(spread, (chains, 1))
-    habit2 = np.full((chains, 1), prior.habit ** 2)
-    day2 = np.full((chains, 1), prior.day ** 2)
-    day_scale = np.full((chains, 1), prior.day ** -2)
-    factor = np.ones((chains, 1))
-    practice = np.full((chains, 1), prior.practice)
-    day = np.zeros((chains, stays))
-    kept: list[tuple[Array, Array, Array]] = []
-    for sweep in range(_BURN + _KEPT * _THIN):
-        trend = practice * doublings + day                                  # (chains, stays)
-        # sums over stays of the masked residuals, without building a (chains, stays, steps) array
-        pulled = y.sum(axis=0) - trend @ mask                               # (chains, steps)
-        precision = counts / noise2 + 1 / habit2
-        habit = (pulled / noise2 + pace / habit2) / precision \
-            + rng.standard_normal((chains, steps)) / np.sqrt(precision)
-        weight = known.sum() / habit2 + 1 / prior.pace ** 2
-        pace = habit[:, known].sum(axis=1, keepdims=True) / habit2 / weight \
-            + rng.standard_normal((chains, 1)) / np.sqrt(weight)
-        habit2 = ((prior.habit_weight - 2) * prior.habit ** 2
-                  + ((habit[:, known] - pace) ** 2).sum(axis=1, keepdims=True)) \
-            / rng.chisquare(prior.habit_weight + known.sum(), (chains, 1))
-        fresh = pace + rng.standard_normal((chains, steps)) * np.sqrt(habit2)
-        habit = np.where(known, habit, fresh)
-        if stays:
-            inverse = 1 / noise2
-            strength = inverse @ mask.T                                     # (chains, stays)
-            off = inverse @ y.T - (habit * inverse) @ mask.T                # of habits alone
-            weight = strength + 1 / day2
-            day = (off - practice * doublings * strength) / weight \
-                + rng.standard_normal((chains, stays)) / np.sqrt(weight)
-            weight1 = (strength * doublings ** 2).sum(axis=1, keepdims=True) \
-                + 1 / prior.practice_sd ** 2
-            practice = (((off - day * strength) * doublings).sum(axis=1, keepdims=True)
-                        + prior.practice / prior.practice_sd ** 2) / weight1 \
-                + rng.standard_normal((chains, 1)) / np.sqrt(weight1)
-        # half-t for the day's spread, which may be nothing: as a scale mixture it stays conjugate
-        day2 = (2 * prior.day_weight / day_scale + (day ** 2).sum(axis=1, keepdims=True)) \
-            / rng.chisquare(prior.day_weight + stays, (chains, 1))
-        day_scale = 2 * (prior.day_weight / day2 + 1 / prior.day ** 2) \
-            / rng.chisquare(prior.day_weight + 1, (chains, 1))
-        trend = practice * doublings + day
-        squares = (y ** 2).sum(axis=0) - 2 * trend @ y + trend ** 2 @ mask \
-            - 2 * habit * (y.sum(axis=0) - trend @ mask) + habit ** 2 * counts
-        noise2 = ((prior.noise_weight - 2) * factor * spread + squares.clip(min=0.0)) \
-            / rng.chisquare(prior.noise_weight + counts, (chains, steps))
-        share = ((prior.noise_weight - 2) * spread / noise2)[:, known].sum(axis=1, keepdims=True)
-        factor = rng.gamma(prior.noise_factor_weight + known.sum() * prior.noise_weight / 2,
-                           1 / (prior.noise_factor_weight + share / 2))
-        if sweep >= _BURN and (sweep - _BURN) % _THIN == 0:
-            kept.append((base + habit, np.sqrt(noise2), np.sqrt(day2[:, 0])))
-    levels, noises, days = zip(*kept, strict=True)
-    return np.concatenate(levels), np.concatenate(noises), np.concatenate(days)
+
+def _medians(values: Array, axis: int) -> Array:
+    """Medians without nan; 0 where there is nothing else."""
+    empty = ~np.isfinite(values).any(axis=axis)
+    filled = np.where(np.expand_dims(empty, axis), 0.0, values)
+    return np.asarray(np.nanmedian(filled, axis=axis))
+
+
+@dataclass(frozen=True)
+class _Stays:
+    pace: Array
+    """(stays,) log of what the steps took over what they usually take; nan where unknown."""
+    luck: Array
+    """(stays,) variance of that which is the steps' own luck."""
+    odd: Array
+    """(stays,) seconds of unannounced pauses within steps."""
+
+
+def _stays(steps: _Steps, past: Past, ratio: float) -> _Stays:
+    seen = np.isfinite(steps.work)
+    usual = np.where(seen, steps.usual, 0.0)
+    expected = usual.sum(axis=1)
+    work = np.where(seen, steps.work, 0.0).sum(axis=1)
+    odd = np.where(seen, past.seconds, 0.0).sum(axis=1) - work
+    if len(past.spans):
+        two = np.isfinite(past.spans)
+        work = np.where(two, past.spans - odd, work)
+        expected = np.where(two, expected * ratio, expected)
+    known = (expected > 0) & (work > 0)
+    pace = np.full(past.stays, np.nan)
+    pace[known] = np.log(work[known] / expected[known])
+    share = usual / np.maximum(usual.sum(axis=1, keepdims=True), 1e-9)
+    luck = (share ** 2 * steps.noise ** 2).sum(axis=1)
+    return _Stays(pace, luck, odd)
+
+
+def _paces(
+    stays: _Stays, past: Past, operator: str, rig: str, number: float, rng: np.random.Generator
+) -> tuple[Array, Array, Array, float, int]:
+    """The upper floor: log pace of the next stay by each set of widths, and a change of it."""
+    prior, sets = _PRIOR, _PRIOR.sets
+    known = np.isfinite(stays.pace)
+    y, n = stays.pace[known], int(known.sum())
+    whose = np.array([*np.array(past.operators or [operator] * past.stays)[known], operator])
+    which = np.array([*np.array(past.rigs or [rig] * past.stays)[known], rig])
+    doublings = np.log2(np.array([*past.numbers[known], number]))
+    day = np.abs(rng.standard_t(4, sets)) * np.where(
+        rng.random(sets) < prior.calm, 0.2, 1.0) * prior.day
+    apart = np.abs(rng.standard_t(3, sets)) * prior.operator
+    other = np.abs(rng.standard_t(2, sets)) * prior.rig
+    learner = rng.random(sets) < prior.learner
+    practice = np.where(learner, prior.practice_sd[1], prior.practice_sd[0])
+    towards = np.where(learner, prior.practice[1], prior.practice[0])
+    drifts = rng.random(sets) < prior.drift
+    drift = np.where(drifts, np.abs(rng.normal(0, prior.drift_sd, sets)), 0.0)
+    changes = (rng.random(sets) < prior.change) & ~drifts
+    # one odd day is no change: it takes two stays to tell
+    ago = np.floor(np.exp(rng.uniform(np.log(2), np.log(max(3, min(n, 20))), sets))).astype(int)
+    place = np.maximum(n - ago, 1)  # the stay from which on
+    changes &= n > 3
+    step = np.where(changes, prior.change_sd, 0.0)
+    jump = np.where(changes, rng.choice([-1.0, 1.0], sets) * prior.change_by, 0.0)
+
+    same_who = whose[:, None] == whose[None, :]
+    same_rig = which[:, None] == which[None, :]
+    order = np.arange(n + 1.0)
+    walk = np.minimum(order[:, None], order[None, :])
+    after = (order[None, :] >= place[:, None]).astype(float)
+    pace = np.where(rng.random(sets) < prior.plan_off, *prior.pace[::-1])
+    cov = ((pace ** 2)[:, None, None] + (apart ** 2)[:, None, None] * same_who
+           + (other ** 2)[:, None, None] * same_rig
+           + (practice ** 2)[:, None, None] * np.outer(doublings, doublings)
+           + (drift ** 2)[:, None, None] * walk
+           + (step ** 2)[:, None, None] * after[:, :, None] * after[:, None, :])
+    mean = towards[:, None] * doublings + jump[:, None] * after
+    if not n:
+        sds = np.sqrt(cov[:, 0, 0] + day ** 2)
+        return mean[:, 0], sds, np.full(sets, 1 / sets), 0.0, 0
+    luck = stays.luck[known]
+    inner = cov[:, :n, :n] + np.eye(n) * (day[:, None, None] ** 2 + np.diag(luck))
+    off = y - mean[:, :n]
+    root = np.linalg.cholesky(inner)
+    white = np.linalg.solve(root, np.concatenate(
+        [off[:, :, None], cov[:, :n, n:]], axis=2))
+    alpha, reach = white[:, :, 0], white[:, :, 1]
+    likelihood = -0.5 * (alpha ** 2).sum(axis=1) - np.log(
+        np.diagonal(root, axis1=1, axis2=2)).sum(axis=1)
+    weights = np.exp(likelihood - likelihood.max())
+    weights /= weights.sum()
+    means = mean[:, n] + (reach * alpha).sum(axis=1)
+    variances = np.maximum(cov[:, n, n] - (reach ** 2).sum(axis=1), 0.0)
+    told, when = _change(weights, changes, place, n, y)
+    return means, np.sqrt(variances + day ** 2), weights, told, when
+
+
+def _change(
+    weights: Array, changes: NDArray[np.bool_], place: NDArray[np.int64], n: int, y: Array
+) -> tuple[float, int]:
+    """The change of pace that is probable, and how many stays ago; (0, 0) if none is."""
+    if n < 4 or float(weights[changes].sum()) < 0.8:
+        return 0.0, 0
+    votes = np.bincount(place[changes], weights[changes], n)
+    at = int(votes.argmax())
+    size = float(np.median(y[at:]) - np.median(y[:at]))
+    return (size, n - at) if abs(size) > 0.1 else (0.0, 0)
 
 
 # --- what is said about it -----------------------------------------------------------------------
@@ -336,9 +518,11 @@ class Remaining:
 
 def minutes_left(
     fitted: Fitted, left: Collection[str], *, at: str = "", at_seconds: float = 0.0,
-    done: Mapping[str, float] | None = None,
+    done: Mapping[str, float] | None = None, ratio: float = 1.0,
 ) -> Remaining:
     """What is left of a session under way; arguments as for `Fitted.remaining`."""
-    draws = fitted.remaining(left, at=at, at_seconds=at_seconds, done=done) / 60
+    if not left:
+        return Remaining(0.0, 0.0, 0.0)
+    draws = fitted.remaining(left, at=at, at_seconds=at_seconds, done=done, ratio=ratio) / 60
     low, middle, high = (float(np.quantile(draws, chance)) for chance in (0.1, 0.5, 0.9))
     return Remaining(middle, low, high)

@@ -11,7 +11,7 @@ import contextlib
 import json
 import os
 import tempfile
-from collections.abc import Iterator, Sequence
+from collections.abc import Callable, Iterator, Sequence
 from dataclasses import dataclass, replace
 from datetime import date
 from pathlib import Path
@@ -20,7 +20,14 @@ from typing import Any
 import numpy as np
 
 from handsfree.errors import HandsfreeError
-from handsfree.review.columns import SESSION_COLUMNS, STEP_COLUMNS, Columns, Gathering, joined
+from handsfree.review.columns import (
+    MISS_COLUMNS,
+    SESSION_COLUMNS,
+    STEP_COLUMNS,
+    Columns,
+    Gathering,
+    merged,
+)
 from handsfree.review.records import Problem, SessionRecord
 from handsfree.review.timings import read_session
 
@@ -28,7 +35,9 @@ CACHE = Path("cache") / "review.npz"
 """Within the data folder."""
 IMPORTED = Path("imported")
 """Journals from other machines lie here; they count in reviews, never in a rig's record."""
-_VERSION = 2
+_VERSION = 4
+_WORTH_JOBS = 250
+"""Journals from which on processes are started, and that each is given at a time."""
 
 
 @dataclass(frozen=True)
@@ -88,12 +97,18 @@ def _midnight(day: date) -> float:
     return (day - date(1970, 1, 1)).total_seconds()
 
 
-def load(data: Path, *, cache: bool = True) -> History:
+def load(
+    data: Path, *, cache: bool = True, jobs: int = 1,
+    tell: Callable[[int, int], None] = lambda done, of: None,
+) -> History:
     """Read all sessions under a data folder; an absent or empty folder gives an empty history.
 
     Args:
         data: the data folder; journals are under rigs/*/sessions and imported/rigs/*/sessions.
         cache: whether to use and write the cache file.
+        jobs: processes in which many journals may be read; a program that asks for more than one
+            keeps to the rule of `multiprocessing` about its main module.
+        tell: told how many of the journals that have to be read are read, again and again.
     """
     found = dict(_journals(data))
     known, kept_keys, notes = _cached(data) if cache else (Gathering().columns(), [], {})
@@ -103,24 +118,59 @@ def load(data: Path, *, cache: bool = True) -> History:
     columns = known if len(keep) == len(known) else known.choose(np.array(keep, "i4"))
     keys = [kept_keys[row] for row in keep]
     if fresh_names:
-        gathering = Gathering(columns.words)
-        for name in fresh_names:
-            try:
-                session, wrong = read_session(data / name, name)
-            except HandsfreeError as problem:
-                problems[name] = (found[name], (_problem(name, problem),))
-                continue
-            gathering.add(replace(session, path=name))
-            keys.append((name, *found[name]))
-            if wrong:
-                problems[name] = (found[name], wrong)
-        columns = joined(columns, gathering.columns())
+        parts = [columns]
+        for names, part, wrong in _read(data, fresh_names, jobs, tell):
+            parts.append(part)
+            keys += [(name, *found[name]) for name in names]
+            problems |= {name: (found[name], told) for name, told in wrong.items()}
+        columns = merged(parts)
     if cache and (fresh_names or len(keep) != len(known) or problems.keys() != notes.keys()):
         _write_cache(data, columns, keys, problems)
     columns, doubles = _without_doubles(columns.choose(_order(columns)))
     told = [p for _, wrong in problems.values() for p in wrong]
     return History(data, columns, (*sorted(told, key=lambda p: (p.file, p.line)), *doubles),
                    len(fresh_names))
+
+
+_Part = tuple[list[str], Columns, dict[str, tuple[Problem, ...]]]
+"""Journals that were read, their sessions, and what was wrong."""
+
+
+def _read(
+    data: Path, names: Sequence[str], jobs: int, tell: Callable[[int, int], None]
+) -> Iterator[_Part]:
+    """Read journals, in order; many of them in several processes."""
+    if len(names) < _WORTH_JOBS or jobs < 2:
+        for begin in range(0, len(names), _WORTH_JOBS):
+            yield _read_some(data, names[begin:begin + _WORTH_JOBS])
+            tell(min(begin + _WORTH_JOBS, len(names)), len(names))
+        return
+    from concurrent.futures import ProcessPoolExecutor
+    from multiprocessing import get_context
+
+    parts = [names[begin:begin + _WORTH_JOBS] for begin in range(0, len(names), _WORTH_JOBS)]
+    done = 0
+    with ProcessPoolExecutor(jobs, mp_context=get_context("spawn")) as pool:
+        for part, read in zip(parts, pool.map(_read_some, [data] * len(parts), parts),
+                              strict=True):
+            yield read
+            done += len(part)
+            tell(done, len(names))
+
+
+def _read_some(data: Path, names: Sequence[str]) -> _Part:
+    gathering, good, problems = Gathering(), list[str](), dict[str, tuple[Problem, ...]]()
+    for name in names:
+        try:
+            session, wrong = read_session(data / name, name)
+        except HandsfreeError as problem:
+            problems[name] = (_problem(name, problem),)
+            continue
+        gathering.add(replace(session, path=name))
+        good.append(name)
+        if wrong:
+            problems[name] = wrong
+    return good, gathering.columns(), problems
 
 
 def _problem(name: str, problem: HandsfreeError) -> Problem:
@@ -200,7 +250,8 @@ def _cached(data: Path) -> tuple[Columns, list[Key], Notes]:
             columns = Columns(
                 tuple(map(str, about["words"])),
                 {n: file[f"session_{n}"].astype(k, copy=False) for n, k in SESSION_COLUMNS.items()},
-                {n: file[f"step_{n}"].astype(k, copy=False) for n, k in STEP_COLUMNS.items()})
+                {n: file[f"step_{n}"].astype(k, copy=False) for n, k in STEP_COLUMNS.items()},
+                {n: file[f"miss_{n}"].astype(k, copy=False) for n, k in MISS_COLUMNS.items()})
             keys = [(str(name), int(size), int(time)) for name, size, time in about["keys"]]
             notes = {str(name): ((int(size), int(time)), tuple(
                 Problem(str(name), int(line), str(text)) for line, text in wrong))
@@ -220,6 +271,7 @@ def _write_cache(data: Path, columns: Columns, keys: Sequence[Key], problems: No
                   for name, (key, wrong) in problems.items()]})
     arrays: dict[str, Any] = {f"session_{n}": c for n, c in columns.sessions.items()}
     arrays |= {f"step_{n}": c for n, c in columns.steps.items()}
+    arrays |= {f"miss_{n}": c for n, c in columns.misses.items()}
     target = data / CACHE
     with contextlib.suppress(OSError):
         target.parent.mkdir(mode=0o700, exist_ok=True)

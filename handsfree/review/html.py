@@ -1,25 +1,34 @@
 """Review as one page that needs nothing else: plots, tables, words; for screen, phone and paper.
 
-May import records, summary, charts, wording, history and the standard library.
+May import records, summary, minutes, comparing, charts, wording and the standard library.
 """
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
 from html import escape
+from pathlib import Path
 
 from handsfree.review import charts, wording
 from handsfree.review.charts import Chart
 from handsfree.review.columns import Columns
+from handsfree.review.comparing import Comparison, sentence
+from handsfree.review.minutes import Minutes, sentences
+from handsfree.review.outlook import Kept
 from handsfree.review.records import Outcome, SessionRecord
 from handsfree.review.summary import ChecklistSummary
+from handsfree.review.words import language_now, say
 
 SESSIONS_SHOWN = 40
 
 _STYLE = """
-:root { color-scheme: light; }
+:root { color-scheme: light dark; --paper: #fff; --ink: #1a1a1a; --soft: #444; --line: #ddd;
+  --edge: #767676; --link: #00527f; --grid: #e4e4e4; }
+@media screen and (prefers-color-scheme: dark) { :root { --paper: #14181c; --ink: #f0f0f0;
+  --soft: #c4c8cc; --line: #3a4046; --edge: #9aa0a6; --link: #8cc8f0; --grid: #3a4046; } }
 * { box-sizing: border-box; }
-body { margin: 0 auto; padding: 1rem; max-width: 60rem; background: #fff; color: #1a1a1a;
+body { margin: 0 auto; padding: 1rem; max-width: 60rem; background: var(--paper); color: var(--ink);
   font: 1rem/1.5 system-ui, "DejaVu Sans", Verdana, sans-serif; }
 h1 { font-size: 1.6rem; margin: 0 0 .5rem; }
 h2 { font-size: 1.3rem; margin: 2.2rem 0 .4rem; border-top: 2px solid #0072b2; padding-top: .6rem; }
@@ -28,15 +37,16 @@ p { margin: .3rem 0; }
 figure { margin: .4rem 0; }
 figure svg { display: block; width: 100%; height: auto; }
 .wide { max-width: 50rem; } .narrow { display: none; max-width: 26rem; }
-figcaption { font-size: .9rem; color: #444; }
+figure svg { color: var(--ink); }
+figcaption { font-size: .9rem; color: var(--soft); }
 .scroll { overflow-x: auto; }
 table { border-collapse: collapse; font-size: .9rem; }
 th, td { padding: .2rem .6rem; text-align: left; vertical-align: top;
-  border-bottom: 1px solid #ddd; }
-th { border-bottom: 2px solid #767676; } th[scope=row] { font-weight: 600; white-space: nowrap;
-  border-bottom: 1px solid #ddd; }
+  border-bottom: 1px solid var(--line); }
+th { border-bottom: 2px solid var(--edge); } th[scope=row] { font-weight: 600; white-space: nowrap;
+  border-bottom: 1px solid var(--line); }
 td.n, th.n { text-align: right; font-variant-numeric: tabular-nums; white-space: nowrap; }
-nav a { margin-right: 1rem; } a { color: #00527f; }
+nav a { margin-right: 1rem; } a { color: var(--link); }
 @media screen and (max-width: 40rem) { .wide { display: none; } .narrow { display: block; }
   body { padding: .7rem; } th, td { padding: .2rem .4rem; } }
 @media print { body { max-width: none; padding: 0; font-size: 9.5pt; } nav { display: none; }
@@ -51,9 +61,18 @@ _POLICY = "default-src 'none'; style-src 'unsafe-inline'"
 """The page itself forbids the browser to fetch anything."""
 
 
+@dataclass(frozen=True)
+class More:
+    """What else there is to say of a checklist."""
+
+    spent: Minutes | None = None
+    kept: Kept | None = None
+    compared: Sequence[Comparison] = ()
+
+
 def page(
     columns: Columns, summaries: Sequence[ChecklistSummary], session: SessionRecord | None,
-    *, about: str = "", problems: Sequence[str] = (),
+    *, about: str = "", problems: Sequence[str] = (), more: Mapping[str, More] | None = None,
 ) -> str:
     """The whole page.
 
@@ -62,29 +81,43 @@ def page(
         summaries: one section for each.
         session: shown step by step.
         about: which sessions were chosen, in words.
+        more: by checklist, what else there is to say of it.
 
     Raises:
         InputError: matplotlib is not installed.
     """
-    sections = [_checklist(found) for found in summaries]
+    sections = [_checklist(found, (more or {}).get(found.checklist, More()))
+                for found in summaries]
     if session:
         sections.append(_session(session))
     sections.append(_sessions(columns))
     if problems:
         items = "".join(f"<li>{escape(problem)}</li>" for problem in problems)
-        sections.append(_section("files", "Files with problems", f"<ul>{items}</ul>"))
+        sections.append(_section("files", say("Files with problems"), f"<ul>{items}</ul>"))
     links = "".join(
         f'<a href="#{name}">{escape(text)}</a> ' for name, text in (
             *((f"checklist-{_name(s.checklist)}", s.title) for s in summaries),
-            *((("session", "one session"),) if session else ()), ("sessions", "all sessions")))
+            *((("session", say("one session")),) if session else ()),
+            ("sessions", say("all sessions"))))
+    here = escape(say("On this page"), quote=True)
     return (
-        '<!DOCTYPE html>\n<html lang="en">\n<head>\n<meta charset="utf-8">\n'
+        '<!DOCTYPE html>\n<html lang="' + language_now() + '">\n<head>\n<meta charset="utf-8">\n'
         '<meta name="viewport" content="width=device-width, initial-scale=1">\n'
         f'<meta http-equiv="Content-Security-Policy" content="{_POLICY}">\n'
-        f"<title>Review: where the time went</title>\n<style>{_STYLE}</style>\n</head>\n<body>\n"
-        f"<header><h1>Where the time went</h1>\n<p>{escape(about)}</p>\n"
-        f'<nav aria-label="On this page">{links}</nav></header>\n<main>\n'
+        f"<title>{escape(say('Review: where the time went'))}</title>\n"
+        f"<style>{_STYLE}</style>\n</head>\n<body>\n"
+        f"<header><h1>{escape(say('Where the time went'))}</h1>\n<p>{escape(about)}</p>\n"
+        f'<nav aria-label="{here}">{links}</nav></header>\n<main>\n'
         + "\n".join(sections) + "\n</main>\n</body>\n</html>\n")
+
+
+def is_page(path: Path) -> bool:
+    """Whether the file is a page that was made here, which may be made anew."""
+    try:
+        with open(path, "rb") as file:
+            return _POLICY.encode() in file.read(1000)
+    except OSError:
+        return False
 
 
 def _section(name: str, heading: str, inner: str) -> str:
@@ -120,57 +153,93 @@ def _table(caption: str, heads: Sequence[str], rows: Sequence[Sequence[str]], *,
                 out.append(f"<td{kind}>{escape(cell)}</td>")
         return f"<tr>{''.join(out)}</tr>"
 
-    label = escape(caption, quote=True)
+    label = escape(f"{caption}: {say('table')}", quote=True)
     return (f'<div class="scroll" role="region" tabindex="0" aria-label="{label}"><table>'
             f"<thead>{cells(heads, 'th')}</thead><tbody>"
             + "".join(cells(row, "td") for row in rows) + "</tbody></table></div>")
 
 
-def _checklist(found: ChecklistSummary) -> str:
+def _checklist(found: ChecklistSummary, more: More) -> str:
     active, paused, spoken, waiting = found.shares
+    counted = (say("1 session, {closed} closed.", closed=found.closed) if found.sessions == 1
+               else say("{count} sessions, {closed} closed.", count=found.sessions,
+                        closed=found.closed))
+    took = say(
+        "It took {median} without pauses (median; 10th to 90th percentile {low} to {high}). Of"
+        " the time {active:.0%} was active, {spoken:.0%} the program talking, {waiting:.1%}"
+        " waiting for it, {paused:.0%} paused.", median=wording.about_minutes(found.median),
+        low=wording.about_minutes(found.low), high=wording.about_minutes(found.high),
+        active=active, spoken=spoken, waiting=waiting, paused=paused)
+    trend = say("Trend: {trend}. Each doubling of the stays: {practice}.",
+                trend=wording.trend(found.trend, 60, "min"),
+                practice=wording.practice(found.curve))
     words = (
-        f"<p>{found.sessions} session{'s' if found.sessions != 1 else ''},"
-        f" {found.closed} closed. It took {wording.about_minutes(found.median)} without pauses"
-        f" (median; 10th to 90th percentile {wording.about_minutes(found.low)} to"
-        f" {wording.about_minutes(found.high)}). Of the time {active:.0%} was active,"
-        f" {spoken:.0%} the program talking, {waiting:.1%} waiting for it, {paused:.0%} paused."
-        f"</p>\n<p>Trend: {wording.trend(found.trend, 60, 'min')}. Each doubling of the stays:"
-        f" {wording.practice(found.curve)}.</p>")
+        f"<p>{escape(counted)} {escape(took)}</p>\n<p>{escape(trend)}</p>"
+        + (f"\n<p>{escape(wording.kept(more.kept))}</p>" if more.kept else ""))
     rows = [(s.step, str(s.done), wording.span(s.median), wording.span(s.low),
              wording.span(s.high), str(s.refusals or ""), str(s.skipped or ""),
              str(s.forgotten or ""),
              wording.trend(s.trend) if s.trend and s.trend.says else "") for s in found.steps]
     return _section(f"checklist-{_name(found.checklist)}", found.title, "\n".join((
         words,
-        _figure("From stay to stay", charts.trend(found),
-                "A trend can be drawn from two closed sessions on."),
-        _figure("How long each step takes", charts.spread(found), "No step was timed yet."),
-        _figure("Near misses and what was left out", charts.misses(found),
-                "Nothing was refused, skipped or forgotten."),
-        "<h3>Every step</h3>",
-        _table(f"Every step of {found.title}",
-               ("step", "done", "median", "10 %", "90 %", "refused", "skipped", "forgotten",
-                "trend"), rows, words=1))))
+        *_spent(more.spent),
+        *_compared(more.compared),
+        _figure(say("From stay to stay"), charts.trend(found),
+                say("A trend can be drawn from two closed sessions on.")),
+        _figure(say("How long each step takes"), charts.spread(found),
+                say("No step was timed yet.")),
+        _figure(say("Near misses and what was left out"), charts.misses(found),
+                say("Nothing was refused, skipped or forgotten.")),
+        f"<h3>{escape(say('Every step'))}</h3>",
+        _table(say("Every step of {title}", title=found.title),
+               _said("step", "done", "median", "10 %", "90 %", "refused", "skipped", "forgotten",
+                     "trend"), rows, words=1))))
+
+
+def _said(*heads: str) -> tuple[str, ...]:
+    return tuple(say(head) for head in heads)
+
+
+def _spent(found: Minutes | None) -> list[str]:
+    """Sentences first, then the plots."""
+    if found is None:
+        return []
+    said = "".join(f"<li>{escape(sentence)}</li>" for sentence in sentences(found))
+    return [f"<h3>{escape(say('Where the minutes go'))}</h3>\n<ul>{said}</ul>" if said else "",
+            _figure(say("What they go into"), charts.causes(found),
+                    say("No minute was spent yet.")),
+            _figure(say("The same, stay by stay"), charts.over_stays(found),
+                    say("It takes three closed sessions."))]
+
+
+def _compared(found: Sequence[Comparison]) -> list[str]:
+    if not found:
+        return []
+    said = "".join(f"<li>{escape(sentence(one))}</li>" for one in found)
+    return [f"<h3>{escape(say('Compared'))}</h3>\n<ul>{said}</ul>"]
 
 
 def _session(found: SessionRecord) -> str:
-    rows = [(s.step, "forgotten" if s.forgotten else s.outcome.value, wording.span(s.offered),
+    rows = [(s.step, say("forgotten") if s.forgotten else say(s.outcome.value),
+             wording.span(s.offered),
              wording.span(s.active), wording.span(s.paused) if s.paused >= 1 else "",
              wording.span(s.spoken),
              f"{s.waiting:.1f} s", str(s.refusals or ""), str(s.rejections or ""),
              str(s.repeats or ""), str(s.tries or "")) for s in found.steps]
     notes = "".join(f"<li>{escape(wording.note(m))}</li>"
                     for m in found.marks if m.kind == "note")
-    words = (f"<p>{escape(wording.title(found))}: {escape(wording.state(found))}; took"
-             f" {wording.span(found.elapsed)} without pauses, {wording.span(found.active)} of it"
-             f" active.</p>")
-    return _section("session", "One session, step by step", "\n".join((
-        words,
-        _figure("Timeline", charts.timeline(found), "No step was at hand in this session."),
-        f"<h3>Notes</h3><ul>{notes}</ul>" if notes else "",
-        _table("Steps of the session",
-               ("step", "outcome", "at", "active", "paused", "talking", "waiting", "refused",
-                "not understood", "repeated", "failed"), rows, words=2))))
+    words = escape(say(
+        "{title}: {state}; took {time} without pauses, {active} of it active.",
+        title=wording.title(found), state=wording.state(found), time=wording.span(found.elapsed),
+        active=wording.span(found.active)))
+    return _section("session", say("One session, step by step"), "\n".join((
+        f"<p>{words}</p>",
+        _figure(say("Timeline"), charts.timeline(found),
+                say("No step was at hand in this session.")),
+        f"<h3>{escape(say('Notes'))}</h3><ul>{notes}</ul>" if notes else "",
+        _table(say("Steps of the session"),
+               _said("step", "outcome", "at", "active", "paused", "talking", "waiting", "refused",
+                     "not understood", "repeated", "failed"), rows, words=2))))
 
 
 def _sessions(columns: Columns) -> str:
@@ -184,7 +253,8 @@ def _sessions(columns: Columns) -> str:
             str(sum(s.refusals for s in found.steps) or ""),
             str(sum(s.outcome is Outcome.LEFT for s in found.steps) or "")))
     more = len(columns) - len(rows)
-    note = f"<p>The newest {len(rows)} of {len(columns)}.</p>" if more else ""
-    return _section("sessions", "All sessions", note + _table(
-        "All sessions", ("begun", "checklist", "rig", "place", "state", "took", "paused",
-                         "refused", "left open"), rows, words=5))
+    newest = say("The newest {count} of {all}.", count=len(rows), all=len(columns))
+    note = f"<p>{escape(newest)}</p>" if more else ""
+    return _section("sessions", say("All sessions"), note + _table(
+        say("All sessions"), _said("begun", "checklist", "rig", "place", "state", "took", "paused",
+                                   "refused", "left open"), rows, words=5))

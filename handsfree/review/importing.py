@@ -8,10 +8,11 @@ from what a journal says without being made safe, and no link is followed.
 from __future__ import annotations
 
 import contextlib
+import itertools
 import json
 import os
 import re
-from collections.abc import Iterator
+from collections.abc import Iterator, Mapping
 from dataclasses import dataclass
 from pathlib import Path
 
@@ -22,6 +23,9 @@ from handsfree.review.records import Problem, SessionRecord
 from handsfree.review.timings import read_session
 
 _MOST_FILES = 200_000
+_SOUND = re.compile(r"[\w.-]+\.wav")
+_LARGEST_SOUND = 256 * 1024 * 1024
+"""Bytes; a note of half an hour is a quarter of that."""
 _MEND = "free space or name another folder with --data"
 
 
@@ -36,6 +40,8 @@ class Imported:
     known: int
     """Journals that were here already, as long or longer."""
     problems: tuple[Problem, ...]
+    sounds: int = 0
+    """Sound files of notes that came along."""
 
 
 def import_journals(source: Path, data: Path) -> Imported:
@@ -50,7 +56,7 @@ def import_journals(source: Path, data: Path) -> Imported:
     new: list[Path] = []
     longer: list[Path] = []
     problems: list[Problem] = []
-    here = 0
+    here = sounds = 0
     for path in files:
         shown = str(path)
         try:
@@ -68,18 +74,23 @@ def import_journals(source: Path, data: Path) -> Imported:
                                               " others; it is left out"))
             continue
         before = known.get(session.session)
+        heard = dict(_sounds(path, session))
         if before is None:
-            target = _target(data, session)
+            target = _target(data, session, heard)
             keep_file(target, raw, _MEND)
+            sounds += _keep_sounds(target, heard)
             known[session.session] = target
             new.append(target)
             continue
         told = _bytes(before)
         if told.startswith(raw.rstrip(b"\n")):
             here += 1
+            if _within(before, data / IMPORTED):
+                sounds += _keep_sounds(before, heard)
         elif raw.startswith(told.rstrip(b"\n")):
             if _within(before, data / IMPORTED):
                 keep_file(before, raw, _MEND)
+                sounds += _keep_sounds(before, heard)
                 longer.append(before)
             else:
                 problems.append(Problem(shown, 0, f"goes on where {before} ends, which is this"
@@ -87,7 +98,7 @@ def import_journals(source: Path, data: Path) -> Imported:
         else:
             problems.append(Problem(shown, 0, f"has the same session id as {before} but tells"
                                               " another story; the one that was here is kept"))
-    return Imported(tuple(new), tuple(longer), here, tuple(problems))
+    return Imported(tuple(new), tuple(longer), here, tuple(problems), sounds)
 
 
 def _files(source: Path, data: Path) -> Iterator[Path]:
@@ -129,15 +140,41 @@ def _safe(name: str, otherwise: str) -> str:
     return re.sub(r"[^a-z0-9]+", "-", name.lower())[:60].strip("-") or otherwise
 
 
-def _target(data: Path, session: SessionRecord) -> Path:
-    """A path that is free; several machines may use the same running number."""
-    folder = data / IMPORTED / "rigs" / _safe(session.rig, "rig") / "sessions"
+def _target(data: Path, session: SessionRecord, sounds: Mapping[str, Path]) -> Path:
+    """A path that is free; several machines may use the same running number.
+
+    Its sounds keep their names, which its lines speak of: where those are taken, the session gets
+    a folder further on.
+    """
+    rig = _safe(session.rig, "rig")
     stem = f"{min(session.number, 999_999):06d}-{_safe(session.checklist, 'checklist')}"
     name = f"{stem}-{_safe(session.session, 'session')[:36]}"
-    target, copy = folder / f"{name}.jsonl", 2
-    while target.exists():
-        target, copy = folder / f"{name}-{copy}.jsonl", copy + 1
-    return target
+    for copy in itertools.count(1):
+        own = rig if copy == 1 else f"{rig}-{copy}"
+        folder = data / IMPORTED / "rigs" / own / "sessions"
+        if not any((folder / one).exists() for one in (f"{name}.jsonl", *sounds)):
+            return folder / f"{name}.jsonl"
+    raise AssertionError("unreachable")
+
+
+def _sounds(path: Path, session: SessionRecord) -> Iterator[tuple[str, Path]]:
+    """Name and file of the session's spoken notes, as far as they lie beside its journal."""
+    for mark in session.marks:
+        beside = path.with_name(mark.audio) if _SOUND.fullmatch(mark.audio) else path
+        if mark.kind == "note" and beside != path and beside.is_file() and (
+                not beside.is_symlink() and beside.stat().st_size <= _LARGEST_SOUND):
+            yield mark.audio, beside
+
+
+def _keep_sounds(journal: Path, sounds: Mapping[str, Path]) -> int:
+    """Copy what is not there yet to the journal's folder; how many that were."""
+    count = 0
+    for name, source in sounds.items():
+        target = journal.with_name(name)
+        if not target.exists() and (raw := _bytes(source)):
+            keep_file(target, raw, _MEND)
+            count += 1
+    return count
 
 
 def _within(path: Path, folder: Path) -> bool:

@@ -1,4 +1,4 @@
-"""How long a session under way will still take, by the operator's own times.
+"""How long a session under way will still take: the same forecast that the command makes.
 
 May import this room, the checklist model and engine state.  History is read and fitted in the
 background, so that the session does not wait; until then, and where it fails, nothing is told.
@@ -6,51 +6,87 @@ background, so that the session does not wait; until then, and where it fails, n
 
 from __future__ import annotations
 
+import math
 import threading
+from collections.abc import Callable
+from dataclasses import replace
 from datetime import datetime, timedelta
 from pathlib import Path
+
+import numpy as np
 
 from handsfree.checklist.model import Checklist
 from handsfree.engine.state import State
 from handsfree.errors import HandsfreeError
-from handsfree.review.applying import applying, remaining
-from handsfree.review.forecast import Fitted, fit, minutes_left
+from handsfree.review.columns import Columns
 from handsfree.review.history import load
-from handsfree.review.summary import past
+from handsfree.review.outlook import Outlook, Whose, outlook
+from handsfree.review.timings import read_session
 
 
 class TimeLeft:
     """Called with a state, gives (minutes to go, time of day then), or None if it cannot tell."""
 
-    def __init__(self, checklist: Checklist, record: frozenset[str], data: Path) -> None:
+    def __init__(
+        self, checklist: Checklist, record: frozenset[str], data: Path, whose: Whose = Whose(),
+        journal: Callable[[], Path | None] = lambda: None,
+    ) -> None:
+        """`journal` gives that of the session under way, whose times tell what day it is."""
         self._checklist = checklist
         self._record = record
         self._data = data
-        self._fitted: Fitted | None = None
+        self._whose = whose
+        self._journal = journal
+        self._outlook: Outlook | None = None
+        self._before: Columns | None = None
         self._thread = threading.Thread(target=self._fit, daemon=True)
         self._thread.start()
 
     def _fit(self) -> None:
-        plan = applying(self._checklist, self._record).plan
         try:
-            before = past(load(self._data).columns, self._checklist.id, plan)
-            self._fitted = fit(plan, before)
+            found = load(self._data)
+            own = self._journal()
+            before = found.columns
+            if own is not None:  # the session under way is no earlier stay
+                keep = [row for row, path in enumerate(found.paths()) if path != own]
+                before = before.choose(np.array(keep, "i4"))
+            self._before = before
+            self._outlook = self._made(self._whose)
         except (HandsfreeError, ValueError, OSError):
             return
+
+    def _made(self, whose: Whose) -> Outlook:
+        assert self._before is not None
+        return outlook(self._checklist, self._record, self._before, whose, as_is=True)
 
     def ready(self, seconds: float) -> bool:
         """Wait so long for the history; whether it can tell now."""
         self._thread.join(seconds)
-        return self._fitted is not None
+        return self._outlook is not None
 
     def __call__(self, state: State) -> tuple[int, str] | None:
         """The steps still to come count as if each goes well."""
-        fitted = self._fitted
-        if fitted is None:
+        if self._outlook is None:
             return None
-        known = {step.step for step in fitted.plan}
-        steps = [step for step in remaining(self._checklist, state) if step in known]
-        if not steps:
+        done, spent = self._today(state.at)
+        assert self._outlook is not None
+        left = self._outlook.left(state, done=done, at_seconds=spent)
+        if left is None:
             return None
-        minutes = minutes_left(fitted, steps).rounded
-        return minutes, f"{datetime.now() + timedelta(minutes=minutes):%H:%M}"
+        return left.rounded, f"{datetime.now() + timedelta(minutes=left.rounded):%H:%M}"
+
+    def _today(self, at: str) -> tuple[dict[str, float], float]:
+        """Seconds of the steps that are done, and of the one at hand; nothing if unknown."""
+        path = self._journal()
+        if path is None:
+            return {}, 0.0
+        try:
+            session, _ = read_session(path)
+        except (HandsfreeError, OSError):
+            return {}, 0.0
+        if session.operator and session.operator != self._whose.operator:
+            self._whose = replace(self._whose, operator=session.operator)
+            self._outlook = self._made(self._whose)
+        done = {s.step: s.elapsed for s in session.steps
+                if not math.isnan(s.acknowledged) and s.outcome.value == "done"}
+        return done, next((s.elapsed for s in session.steps if s.step == at), 0.0)

@@ -7,9 +7,11 @@ so no wall clock and no gap between two processes is in any duration.
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from collections.abc import Mapping
+from dataclasses import dataclass, field
 from datetime import datetime
 from enum import Enum
+from typing import NamedTuple
 
 
 class Outcome(Enum):
@@ -71,6 +73,19 @@ class StepRecord:
     outcome: Outcome
     restarted: bool
     """A restart fell in while it was at hand: its times are too short."""
+    answering: float = 0.0
+    """Part of `active`: the operator spoke."""
+    refusing: float = 0.0
+    """Part of `active`: from an order that was refused to the next one."""
+    retrying: float = 0.0
+    """Part of `active`: the step had failed and was tried again."""
+    who: str = ""
+    """Which of two operators was at it: 'outside', 'inside' or 'both'; '' for one alone."""
+
+    @property
+    def doing(self) -> float:
+        """What is left of `active`: hands, eyes and ways."""
+        return max(0.0, self.active - self.answering - self.refusing - self.retrying)
 
     @property
     def elapsed(self) -> float:
@@ -92,6 +107,16 @@ class Visit:
     end: float
     how: str = ""
     """What ended it: 'done', 'skipped', 'gave up', or '' if the step only was left for another."""
+    who: str = ""
+    """Of two operators, whose it was."""
+
+
+class Stretch(NamedTuple):
+    """From `begin` to `end`, for one of two operators or (`who` '') the one there is."""
+
+    begin: float
+    end: float
+    who: str = ""
 
 
 @dataclass(frozen=True)
@@ -104,6 +129,8 @@ class Mark:
     text: str = ""
     audio: str = ""
     """Name of the sound file beside the journal, of a spoken note."""
+    before: str = ""
+    """Of a refusal: the step that was settled last before it."""
 
 
 @dataclass(frozen=True)
@@ -138,9 +165,16 @@ class SessionRecord:
     steps: tuple[StepRecord, ...]
     """In the order in which they were first at hand; those never offered come last."""
     visits: tuple[Visit, ...] = ()
-    pauses: tuple[tuple[float, float], ...] = ()
-    talks: tuple[tuple[float, float], ...] = ()
+    pauses: tuple[Stretch, ...] = ()
+    talks: tuple[Stretch, ...] = ()
     marks: tuple[Mark, ...] = ()
+    operator: str = ""
+    """Pseudonym of who worked, as they gave it; of two 'one & two'; '' if nobody said."""
+    operators: int = 1
+    answers: Mapping[str, bool] = field(default_factory=dict)
+    """Site questions that were answered, by id."""
+    record: tuple[str, ...] = ()
+    """What was true of the rig when the session began."""
 
     @property
     def elapsed(self) -> float:

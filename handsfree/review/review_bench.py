@@ -21,16 +21,17 @@ from handsfree.review.simulated_journal import SOME, session_lines, write_journa
 from handsfree.review.simulated_operator import any_operator, any_plan
 
 _CHILD = """
-import json, resource, sys
+import json, os, resource, sys
 from pathlib import Path
 from handsfree.bench.memory import peak_megabytes
 from handsfree.review.history import load
 from handsfree.review.summary import summarise
-history = load(Path(sys.argv[1]))
+history = load(Path(sys.argv[1]), jobs=min(os.cpu_count() or 1, 8))
 sums = [summarise(history.columns, name) for name in history.checklists()]
 assert all(s.sessions for s in sums)
-used = resource.getrusage(resource.RUSAGE_SELF)
-print(json.dumps([len(history), len(history.columns.steps['row']), used.ru_utime + used.ru_stime,
+used = [resource.getrusage(who) for who in (resource.RUSAGE_SELF, resource.RUSAGE_CHILDREN)]
+print(json.dumps([len(history), len(history.columns.steps['row']),
+                  sum(one.ru_utime + one.ru_stime for one in used),
                   peak_megabytes()]))
 """
 

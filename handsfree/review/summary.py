@@ -133,8 +133,8 @@ def summarise(columns: Columns, checklist: str) -> ChecklistSummary:
                    for name in ("active", "paused", "spoken", "waiting"))
     order = np.argsort(steps["step"], kind="stable")
     codes, starts = np.unique(steps["step"][order], return_index=True)
-    found = [_step(chosen, order[begin:end], numbers)
-             for begin, end in zip(starts, [*starts[1:], len(order)], strict=True)]
+    groups = np.split(order, starts[1:]) if len(codes) else []  # no step ever applied
+    found = [_step(chosen, group, numbers) for group in groups]
     place = dict(zip(codes.tolist(), _positions(chosen, codes), strict=True))
     ranked = [summary for _, summary in sorted(
         zip((place[code] for code in codes.tolist()), found, strict=True), key=lambda x: x[0])]
@@ -197,22 +197,41 @@ def _adjusted(steps: Sequence[StepSummary]) -> tuple[StepSummary, ...]:
         replace(s, trend=replace(s.trend, p=float(next(p)))) if s.trend else s for s in steps)
 
 
+def step_done(columns: Columns) -> dict[str, int]:
+    """How many sessions did each step."""
+    steps = columns.steps
+    done = steps["outcome"] == OUTCOMES.index(Outcome.DONE)
+    codes, counts = np.unique(steps["step"][done], return_counts=True)
+    return {columns.words[code]: int(count)
+            for code, count in zip(codes.tolist(), counts.tolist(), strict=True)}
+
+
 def past(columns: Columns, checklist: str, plan: Sequence[PlanStep]) -> Past:
     """What earlier stays say about the steps of a plan: the latest, without rehearsals."""
     rows = np.flatnonzero((columns.sessions["checklist"] == columns.code(checklist))
                           & ~columns.sessions["rehearsal"].astype(bool))
-    numbers = np.arange(1, len(rows) + 1, dtype=float)[-FORECAST_STAYS:]
+    whose = columns.sessions["operator"][rows]
+    numbers = np.empty(len(rows))
+    for code in np.unique(whose):
+        own = whose == code
+        numbers[own] = np.arange(1, own.sum() + 1)
     chosen = columns.choose(rows[-FORECAST_STAYS:])
     steps, sessions = chosen.steps, chosen.sessions
     elapsed = steps["active"] + steps["spoken"] + steps["waiting"]
+    both = steps["who"] == chosen.code("both")
+    elapsed = np.where(both, elapsed / 2, elapsed)  # two people's time at one step
     planned = np.zeros(len(chosen))
     np.add.at(planned, steps["row"], np.where(steps["position"] >= 0, elapsed, 0.0))
     whole = sessions["closed"].astype(bool)
-    besides = np.where(whole, sessions["seconds"] - planned, np.nan)
+    pair = sessions["operators"] > 1
+    besides = np.where(pair, sessions["paused"], sessions["seconds"] - planned)
+    besides = np.where(whole, besides, np.nan)
+    spans = np.where(whole & pair, sessions["seconds"] - sessions["paused"], np.nan)
     places = {planned_step.step: place for place, planned_step in enumerate(plan)}
     column = np.array([places.get(chosen.words[code], -1) for code in steps["step"]], int)
     good = ((column >= 0) & (steps["outcome"] == OUTCOMES.index(Outcome.DONE))
             & ~steps["restarted"].astype(bool))
     seconds = np.full((len(chosen), len(plan)), np.nan)
     seconds[steps["row"][good], column[good]] = elapsed[good]
-    return Past(seconds, besides, numbers)
+    return Past(seconds, besides, numbers[-FORECAST_STAYS:], tuple(chosen.text("operator")),
+                tuple(chosen.text("rig")), spans)

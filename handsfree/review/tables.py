@@ -19,6 +19,8 @@ from rich.text import Text
 
 from handsfree.review import wording
 from handsfree.review.history import History
+from handsfree.review.minutes import Minutes, sentences
+from handsfree.review.outlook import Kept
 from handsfree.review.records import Outcome, SessionRecord, StepRecord
 from handsfree.review.summary import ChecklistSummary, StepSummary
 
@@ -113,8 +115,15 @@ def _remarks(step: StepRecord) -> list[str]:
     return words
 
 
-def checklist(found: ChecklistSummary) -> RenderableType:
-    """All sessions of a checklist: the whole, the ranking, every step."""
+def checklist(
+    found: ChecklistSummary, kept: Kept | None = None, spent: Minutes | None = None
+) -> RenderableType:
+    """All sessions of a checklist: the whole, the ranking, every step.
+
+    Args:
+        kept: how often the forecast's own times were met.
+        spent: where the minutes went.
+    """
     active, paused, spoken, waiting = found.shares
     lines = [
         Text(f"{found.title}: {_count(found.sessions, 'session')}, {found.closed} closed",
@@ -126,6 +135,9 @@ def checklist(found: ChecklistSummary) -> RenderableType:
              f" waiting for it, {paused:.0%} paused."),
         Text(f"trend: {wording.trend(found.trend, 60, 'min')};"
              f" each doubling of the stays: {wording.practice(found.curve)}."),
+        *([Text(wording.kept(kept))] if kept else []),
+        *([Text("\nWhere the minutes go", style="bold"),
+           *(Text(sentence) for sentence in sentences(spent))] if spent else []),
     ]
     ranking = _table("most", "steps", whole=("most",))
     for label, what, show in (

@@ -8,7 +8,7 @@ compared with it, so that a jump can be told.  Unknown kinds of lines are passed
 from __future__ import annotations
 
 import math
-from collections.abc import Iterable, Mapping
+from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass, field
 from datetime import UTC, datetime
 from pathlib import Path
@@ -23,6 +23,7 @@ from handsfree.review.records import (
     Problem,
     SessionRecord,
     StepRecord,
+    Stretch,
     Visit,
 )
 from handsfree.session import journal
@@ -33,6 +34,8 @@ _LONGEST_WAIT = 10.0
 """Seconds; a longer silence after an utterance was not the program thinking."""
 _LATEST = 1e9
 """Seconds, thirty years: no running clock shows more."""
+_ANSWERED = " answered"
+"""What the fact that a site question was answered ends in; see `model.answered_fact`."""
 _UNANSWERED = ("noise", "too short")
 """Reasons for a rejection that the program passes over in silence."""
 
@@ -61,9 +64,7 @@ def read_session(path: Path, shown: str = "") -> tuple[SessionRecord, tuple[Prob
         raise NotAJournal(
             f"{shown} is too large for a journal ({size // 2**20} MB); move it elsewhere.")
     found = journal.read(path)
-    problems = [
-        Problem(shown, damaged, "cannot be read; the lines around it are used")
-        for damaged in found.damaged]
+    problems = [_damaged(shown, found.damaged)] if found.damaged else []
     if found.torn:
         problems.append(Problem(
             shown, 0, "its last line was cut off in the writing; everything before it is used"))
@@ -75,6 +76,16 @@ def read_session(path: Path, shown: str = "") -> tuple[SessionRecord, tuple[Prob
             f"{shown} is not a journal of a session (it has no 'begun' line);"
             " move it out of the sessions folder.") from None
     return made, tuple(problems)
+
+
+def _damaged(shown: str, lines: Sequence[int]) -> Problem:
+    """One problem a file, however many of its lines are damaged."""
+    others = len(lines) - 1
+    if not others:
+        return Problem(shown, lines[0], "cannot be read; the lines around it are used")
+    more = "line" if others == 1 else "lines"
+    return Problem(shown, lines[0],
+                   f"cannot be read, nor can {others:,} more {more} of it; the rest is used")
 
 
 def record(
@@ -110,12 +121,15 @@ class _StepTally:
     skips: int = 0
     outcome: Outcome = Outcome.OPEN
     restarted: bool = False
+    failed_at: float = math.inf
+    """When it failed for the first time; what comes after is another try."""
 
 
 @dataclass
 class _Place:
     """Where one operator is; two of them are at different steps at the same time."""
 
+    who: str = ""
     at: str = ""
     since: float = 0.0
     paused_since: float | None = None
@@ -123,6 +137,9 @@ class _Place:
     talks: list[Interval] = field(default_factory=list)
     waits: list[Interval] = field(default_factory=list)
     visits: list[Visit] = field(default_factory=list)
+    says: list[Interval] = field(default_factory=list)
+    refused_since: float | None = None
+    refusals: list[Interval] = field(default_factory=list)
     asked_at: Interval | None = None
     """End of the last utterance that will be answered, and when it was understood."""
 
@@ -142,6 +159,12 @@ class _Tally:
     marks: list[Mark] = field(default_factory=list)
     places: dict[str, _Place] = field(default_factory=dict)
     """By whose line it is; '' where there is one operator alone."""
+    facts: set[str] = field(default_factory=set)
+    answers: dict[str, bool] = field(default_factory=dict)
+    names: dict[str, str] = field(default_factory=dict)
+    """Pseudonyms by whose they are."""
+    settled: str = ""
+    """The step that was settled last."""
 
     def __post_init__(self) -> None:
         self.began = wall_clock(self.first) or datetime.fromtimestamp(0, UTC)
@@ -150,10 +173,26 @@ class _Tally:
         self._t = t if abs(t) <= _LATEST else 0.0
         self._base = -self._t
         self._wall = wall_clock(self.first)
+        self._lead = text(self.first, "who")
         self.place = self._of(self.first)
+        self.facts |= journal.names(self.first.get("record"))
+        named = self.first.get("operator")
+        for who, name in named.items() if isinstance(named, Mapping) else ():
+            self._named(str(who), name)
+
+    def _named(self, who: str, name: object) -> None:
+        if isinstance(name, str) and name.isprintable() and name.strip():
+            self.names[who] = name.strip()[:40]
 
     def _of(self, line: Mapping[str, Any]) -> _Place:
-        return self.places.setdefault(text(line, "who") or text(self.first, "who"), _Place())
+        who = line.get("who")
+        if not who:
+            who = self._lead
+        place = self.places.get(who) if isinstance(who, str) else None
+        if place is None:
+            who = text(line, "who") or self._lead
+            place = self.places.setdefault(who, _Place(who))
+        return place
 
     # --- the clock -------------------------------------------------------------------------
 
@@ -204,7 +243,7 @@ class _Tally:
     def _leave(self, how: str = "") -> None:
         place = self.place
         if place.at:
-            place.visits.append(Visit(place.at, place.since, self.now, how))
+            place.visits.append(Visit(place.at, place.since, self.now, how, place.who))
         place.at, place.since = "", self.now
 
     def _come_back(self) -> None:
@@ -254,9 +293,12 @@ class _Tally:
                 step.offered = self.place.since
         step.outcome = Outcome.FAILED if kind == "give up" else Outcome.DONE
         step.acknowledged = self.now
+        self.settled = name
         how = "gave up" if kind == "give up" else "done"
         self.marks.append(Mark(how, name, self.now))
-        self._leave(how)
+        for self.place in self.places.values():
+            if self.place.at == name:  # of a step for both, each is done with it
+                self._leave(how)
 
     def skipped(self, line: Mapping[str, Any]) -> None:
         self._come_back()
@@ -273,7 +315,9 @@ class _Tally:
 
     def failed(self, line: Mapping[str, Any]) -> None:
         if name := text(line, "step"):
-            self._step(name).tries += 1
+            step = self._step(name)
+            step.tries += 1
+            step.failed_at = min(step.failed_at, self.now)
             self.marks.append(Mark("failed", name, self.now, str(line.get("band", ""))))
 
     def refused(self, line: Mapping[str, Any]) -> None:
@@ -281,7 +325,28 @@ class _Tally:
             self._step(name).refusals += 1
             missing = line.get("missing")
             reasons = ", ".join(map(str, missing)) if isinstance(missing, list) else ""
-            self.marks.append(Mark("refused", name, self.now, reasons))
+            self.marks.append(Mark("refused", name, self.now, reasons, before=self.settled))
+            if self.place.refused_since is None:
+                self.place.refused_since = self.now
+
+    def event(self, line: Mapping[str, Any]) -> None:
+        """Another order: what was refused before it is over."""
+        place = self.place
+        if place.refused_since is not None:
+            place.refusals.append((place.refused_since, self.now))
+            place.refused_since = None
+
+    def changed(self, line: Mapping[str, Any]) -> None:
+        on = journal.names(line.get("on"))
+        self.facts -= journal.names(line.get("off"))
+        self.facts |= on
+        for fact in on:
+            if fact.endswith(_ANSWERED):
+                question = fact.removesuffix(_ANSWERED)
+                self.answers[question] = question in self.facts
+
+    def operator(self, line: Mapping[str, Any]) -> None:
+        self._named(text(line, "who"), line.get("name"))
 
     def paused(self, line: Mapping[str, Any]) -> None:
         if self.place.paused_since is None:
@@ -335,7 +400,11 @@ class _Tally:
         if verdict == "rejected" and line.get("reason") in _UNANSWERED:
             return
         self._waited(math.inf)
-        self.place.asked_at = (self._instant(line, "to"), self.now)
+        end = self._instant(line, "to")
+        self.place.asked_at = (end, self.now)
+        begin = self._instant(line, "from")
+        if end > begin:
+            self.place.says.append((begin, end))
         at = self.place.at
         if at and verdict == "rejected":
             self._step(at).rejections += 1
@@ -364,18 +433,20 @@ class _Tally:
             self.absences.append((self.away_since, self.now))
         away = Cover(self.absences)
         sums: dict[str, list[float]] = {}
-        totals: list[tuple[float, float, float, float]] = []
+        sides: dict[str, set[str]] = {}
+        totals: list[tuple[float, ...]] = []
         for place in self.places.values():
-            paused = Cover([*self.absences, *place.pauses])
-            spoken = Cover([*self.absences, *place.pauses, *place.talks])
-            waiting = Cover([*self.absences, *place.pauses, *place.talks, *place.waits])
+            if place.refused_since is not None:
+                place.refusals.append((place.refused_since, self.now))
+            layers = _Layers(self.absences, place)
             for visit in place.visits:
-                own = sums.setdefault(visit.step, [0.0] * 4)
-                for nth, amount in enumerate(
-                        shares(visit.begin, visit.end, away, paused, spoken, waiting)):
+                sides.setdefault(visit.step, set()).add(place.who)
+                own = sums.setdefault(visit.step, [0.0] * _PARTS)
+                again = visit.begin >= self._step(visit.step).failed_at
+                for nth, amount in enumerate(layers.parts(visit.begin, visit.end, again)):
                     own[nth] += amount
-            totals.append(shares(0.0, self.now, away, paused, spoken, waiting))
-        active, pause, speech, wait = totals[0]  # of two operators, the one who has the lead
+            totals.append(layers.parts(0.0, self.now, False))
+        active, pause, speech, wait, *_ = totals[0]  # of two operators, the one who has the lead
         gone = away.between(0.0, self.now)
         plan = plan_of(self.first.get("plan"))
         order = {planned.step: place for place, planned in enumerate(plan)}
@@ -386,8 +457,9 @@ class _Tally:
                 waiting=own[3], visits=step.visits, repeats=step.repeats,
                 refusals=step.refusals, rejections=step.rejections, asked=step.asked,
                 tries=step.tries, skips=step.skips, outcome=step.outcome,
-                restarted=step.restarted)
-            for name, step in self.steps.items() for own in (sums.get(name, [0.0] * 4),))
+                restarted=step.restarted, answering=own[4], refusing=own[5], retrying=own[6],
+                who=_sides(sides.get(name, set())))
+            for name, step in self.steps.items() for own in (sums.get(name, [0.0] * _PARTS),))
         steps = tuple(sorted(steps, key=lambda s: (math.isnan(s.offered), s.offered)))
         first = self.first
         return SessionRecord(
@@ -400,14 +472,56 @@ class _Tally:
             plan=plan, steps=steps, marks=tuple(self.marks),
             visits=tuple(sorted((visit for place in self.places.values()
                                  for visit in place.visits), key=lambda visit: visit.begin)),
-            pauses=tuple(pause for place in self.places.values() for pause in place.pauses),
-            talks=tuple(talk for place in self.places.values() for talk in place.talks))
+            pauses=tuple(Stretch(*pause, place.who)
+                         for place in self.places.values() for pause in place.pauses),
+            talks=tuple(Stretch(*talk, place.who)
+                        for place in self.places.values() for talk in place.talks),
+            operator=" & ".join(sorted(set(self.names.values()))),
+            operators=max(1, len(journal.names(first.get("operators")))),
+            answers=self.answers, record=tuple(sorted(journal.names(first.get("record")))))
+
+
+_PARTS = 7
+
+
+class _Layers:
+    """One operator's time in layers, each of which hides those below it."""
+
+    def __init__(self, absences: list[Interval], place: _Place) -> None:
+        gone = [*absences, *place.pauses]
+        self._away = Cover(absences)
+        self._paused = Cover(gone)
+        gone += place.talks
+        self._spoken = Cover(gone)
+        gone += place.waits
+        self._waiting = Cover(gone)
+        gone += place.refusals
+        self._refused = Cover(gone) if place.refusals else self._waiting
+        gone += place.says
+        self._said = Cover(gone)
+
+    def parts(self, begin: float, end: float, again: bool) -> tuple[float, ...]:
+        """Active, paused, spoken, waiting; of the active: answering, refused, tried again."""
+        active, paused, spoken, waiting = shares(
+            begin, end, self._away, self._paused, self._spoken, self._waiting)
+        upto = [cover.between(begin, end)
+                for cover in (self._waiting, self._refused, self._said)]
+        refused, answering = upto[1] - upto[0], upto[2] - upto[1]
+        retried = max(0.0, active - refused - answering) if again else 0.0
+        return active, paused, spoken, waiting, answering, refused, retried
+
+
+def _sides(found: set[str]) -> str:
+    """'' for one operator, else the side or 'both'."""
+    return "both" if len(found) > 1 else next(iter(found), "")
 
 
 _HANDLERS = {
     "offered": _Tally.offered, "reported": _Tally.reported, "skipped": _Tally.skipped,
     "failed": _Tally.failed, "refused": _Tally.refused, "paused": _Tally.paused,
-    "suspended": _Tally.suspended, "waiting": _Tally.waiting, "resumed": _Tally.resumed, "alarm": _Tally.alarm,
+    "suspended": _Tally.suspended, "waiting": _Tally.waiting, "resumed": _Tally.resumed,
+    "alarm": _Tally.alarm,
     "note": _Tally.note, "reading": _Tally.reading, "closed": _Tally.close,
-    "spoke": _Tally.spoke, "heard": _Tally.heard,
+    "spoke": _Tally.spoke, "heard": _Tally.heard, "event": _Tally.event,
+    "changed": _Tally.changed, "operator": _Tally.operator,
 }

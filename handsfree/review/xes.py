@@ -1,6 +1,6 @@
 """Sessions as an event log in XES, IEEE 1849-2023 (its XML is that of the 2016 edition).
 
-May import history, records, timings, errors and xml.sax.  A trace is a session, an event a
+May import history, records, timings, writing, errors and xml.sax.  A trace is a session, an event a
 transition of the standard lifecycle:
 
     start        the step becomes the step at hand
@@ -17,6 +17,7 @@ A step that is taken up again after its end is a new instance, told apart by `co
 from __future__ import annotations
 
 import contextlib
+import dataclasses
 from collections.abc import Iterator
 from dataclasses import dataclass
 from datetime import timedelta
@@ -24,13 +25,16 @@ from pathlib import Path
 from xml.sax.saxutils import XMLGenerator
 from xml.sax.xmlreader import AttributesImpl
 
-from handsfree.errors import HandsfreeError, StorageError
+from handsfree.errors import HandsfreeError
+from handsfree.review.columns import Columns
 from handsfree.review.history import History
-from handsfree.review.records import Outcome, SessionRecord
+from handsfree.review.records import Outcome, SessionRecord, Visit
+from handsfree.review.writing import whole_file
 
 _EXTENSIONS = (("Concept", "concept", "http://www.xes-standard.org/concept.xesext"),
                ("Time", "time", "http://www.xes-standard.org/time.xesext"),
-               ("Lifecycle", "lifecycle", "http://www.xes-standard.org/lifecycle.xesext"))
+               ("Lifecycle", "lifecycle", "http://www.xes-standard.org/lifecycle.xesext"),
+               ("Organizational", "org", "http://www.xes-standard.org/org.xesext"))
 _ENDS = {"done": "complete", "skipped": "manualskip", "gave up": "ate_abort"}
 
 
@@ -42,66 +46,80 @@ class Transition:
     instance: int
     transition: str
     at: float
+    who: str = ""
+    """Of two operators, whose it was."""
 
 
 def transitions(session: SessionRecord) -> tuple[Transition, ...]:
     """The lifecycle of every step of a session, in order of time."""
     found: list[Transition] = []
     count: dict[str, int] = {}
-    open_now: dict[str, bool] = {}
-
-    def add(step: str, transition: str, at: float) -> None:
-        found.append(Transition(step, count[step], transition, at))
+    last: dict[tuple[str, str], int] = {}
+    """Step and operator -> the instance that is still open."""
 
     for visit in session.visits:
-        if open_now.get(visit.step):
-            add(visit.step, "resume", visit.begin)
-        else:
-            count[visit.step] = count.get(visit.step, 0) + 1
-            add(visit.step, "start", visit.begin)
-        open_now[visit.step] = True
-        for begin, end in session.pauses:
-            if visit.begin <= begin < end <= visit.end:
-                add(visit.step, "suspend", begin)
-                add(visit.step, "resume", end)
-        add(visit.step, _ENDS.get(visit.how, "suspend"), visit.end)
-        open_now[visit.step] = visit.how not in _ENDS
+        mine = (visit.step, visit.who)
+        begins = "resume" if mine in last else "start"
+        if mine not in last:
+            last[mine] = count[visit.step] = count.get(visit.step, 0) + 1
+
+        def add(transition: str, at: float, visit: Visit = visit, one: int = last[mine]) -> None:
+            found.append(Transition(visit.step, one, transition, at, visit.who))
+
+        add(begins, visit.begin)
+        for begin, end, who in session.pauses:
+            if who == visit.who and visit.begin <= begin < end <= visit.end:
+                add("suspend", begin)
+                add("resume", end)
+        add(_ENDS.get(visit.how, "suspend"), visit.end)
+        if visit.how in _ENDS:
+            del last[mine]
     if session.closed:
-        last = max((t.at for t in found), default=0.0)
+        end = max((t.at for t in found), default=0.0)
         for step in session.steps:
-            if step.outcome is Outcome.LEFT and open_now.get(step.step):
-                add(step.step, "pi_abort", last)
-            elif step.outcome is Outcome.LEFT and step.step not in count:
-                count[step.step] = 1
-                add(step.step, "manualskip", last)
+            if step.outcome is not Outcome.LEFT:
+                continue
+            still = [(who, one) for (name, who), one in last.items() if name == step.step]
+            found += [Transition(step.step, one, "pi_abort", end, who) for who, one in still]
+            if not still and step.step not in count:
+                found.append(Transition(step.step, 1, "manualskip", end))
     return tuple(sorted(found, key=lambda t: t.at))
 
 
-def write_xes(history: History, path: Path) -> int:
+def write_xes(
+    history: History, path: Path, *, replace: bool = False, nameless: Columns | None = None
+) -> int:
     """Write all sessions as one log; the number of events.
 
+    Args:
+        nameless: the history's columns without names, to take those from.
+
     Raises:
+        InputError: there is such a file and not `replace`.
         StorageError: the file cannot be written.
     """
-    try:
-        with open(path, "w", encoding="utf-8") as file:
-            out = XMLGenerator(file, "utf-8", short_empty_elements=True)
-            out.startDocument()
-            count = 0
-            with _element(out, "log", {"xes.version": "1849.2023"}):
-                _head(out)
-                for row in range(len(history)):
-                    try:
-                        session = history.session(row)
-                    except HandsfreeError:
-                        continue  # gone since it was counted
-                    count += _trace(out, session)
-            out.endDocument()
-    except OSError as problem:
-        raise StorageError(
-            f"{path} cannot be written ({problem.strerror or problem}); name another file."
-        ) from None
+    count = 0
+    with (whole_file(path, replace=replace) as part, open(part, "w", encoding="utf-8") as file):
+        out = XMLGenerator(file, "utf-8", short_empty_elements=True)
+        out.startDocument()
+        with _element(out, "log", {"xes.version": "1849.2023"}):
+            _head(out)
+            for row in range(len(history)):
+                try:
+                    session = history.session(row)
+                except HandsfreeError:
+                    continue  # gone since it was counted
+                if nameless:
+                    session = _without_names(session, nameless.session(row))
+                count += _trace(out, session)
+        out.endDocument()
     return count
+
+
+def _without_names(session: SessionRecord, nameless: SessionRecord) -> SessionRecord:
+    return dataclasses.replace(
+        session, session=nameless.session, operator=nameless.operator, rig="", place="",
+        title="", digest="", path="", marks=())
 
 
 def _head(out: XMLGenerator) -> None:
@@ -114,6 +132,7 @@ def _head(out: XMLGenerator) -> None:
         _leaf(out, "string", {"key": "concept:name", "value": "unknown"})
         _leaf(out, "string", {"key": "concept:instance", "value": "1"})
         _leaf(out, "string", {"key": "lifecycle:transition", "value": "unknown"})
+        _leaf(out, "string", {"key": "org:resource", "value": "operator"})
         _leaf(out, "date", {"key": "time:timestamp", "value": "1970-01-01T00:00:00.000+00:00"})
     _leaf(out, "classifier", {"name": "step", "scope": "event", "keys": "concept:name"})
     _leaf(out, "classifier", {"name": "transition", "scope": "event",
@@ -125,7 +144,8 @@ def _head(out: XMLGenerator) -> None:
 def _trace(out: XMLGenerator, session: SessionRecord) -> int:
     events = transitions(session)
     texts = {"concept:name": session.session or session.path, "checklist": session.checklist,
-             "title": session.title, "rig": session.rig, "place": session.place,
+             "title": session.title, "operator": session.operator, "rig": session.rig,
+             "place": session.place,
              "digest": session.digest}
     with _element(out, "trace", {}):
         for key, value in texts.items():
@@ -141,9 +161,16 @@ def _trace(out: XMLGenerator, session: SessionRecord) -> int:
                 _leaf(out, "string", {"key": "concept:name", "value": event.step})
                 _leaf(out, "string", {"key": "concept:instance", "value": str(event.instance)})
                 _leaf(out, "string", {"key": "lifecycle:transition", "value": event.transition})
+                _leaf(out, "string", {"key": "org:resource",
+                                      "value": _resource(session, event.who)})
                 _leaf(out, "date", {"key": "time:timestamp",
                                     "value": at.isoformat("T", "milliseconds")})
     return len(events)
+
+
+def _resource(session: SessionRecord, who: str) -> str:
+    """Who did it: the pseudonym that was given, of two the side; never a real name."""
+    return who or session.operator or "operator"
 
 
 @contextlib.contextmanager

@@ -44,7 +44,7 @@ from handsfree.language.matcher import Matcher
 from handsfree.language.model import PREFIXES, SUFFIXES, Language
 from handsfree.language.readings import Reading, say_reading
 from handsfree.session.ageing import Ageing
-from handsfree.session.expecting import expected, likely
+from handsfree.session.expecting import OPERATORS, PSEUDONYMS, expected, likely
 from handsfree.session.journal import event_from_json, event_to_json
 from handsfree.session.manner import COMMANDS as MANNER
 from handsfree.session.manner import Manner, adjusted
@@ -255,9 +255,16 @@ class Conversation:
             return [self.wording.say("other unit", unit=unit.many if unit else "")]
         if meaning.own == "remind":
             return [self._remind(meaning.readings, t)]
+        if meaning.own in OPERATORS:
+            return [self._works(OPERATORS[meaning.own], t)]
         if meaning.own in MANNER:
             return [self._speak_otherwise(meaning.own, t)]
         return [self.wording.say("not here")]
+
+    def _works(self, number: int, t: float) -> Prompt:
+        """Who works from now on, as they say themselves; never guessed from the voice."""
+        self._log.write("operator", t, name=PSEUDONYMS[number - 1])
+        return self.wording.say("operator set", name=self.language.numbers.values[number][0])
 
     def _minutes(self, minutes: int) -> str:
         return say_reading(Reading(Fraction(minutes), "minutes"), self.language)

@@ -28,6 +28,12 @@ from handsfree.session.manner import COMMANDS as MANNER
 ANYWHERE = frozenset({"repeat", "help", "time", "remaining", "status", "finish"})
 """Commands that may be said at any time before the end."""
 
+OPERATORS = {"operator_one": 1, "operator_two": 2, "operator_three": 3}
+"""Commands that say who works from now on, by a pseudonym; in a pause, where little is said."""
+
+PSEUDONYMS = ("one", "two", "three")
+"""As those are written down, in any language."""
+
 LEVEL_LENGTH = "level length"
 """The rig's number that lets an angle be told in inches: see `work.levelling.angle`."""
 
@@ -44,7 +50,7 @@ def expected(checklist: Checklist, state: State) -> Expected:
     if state.mode is Mode.CLOSED:
         return Expected()
     if state.mode in (Mode.PAUSED, Mode.SUSPENDED):
-        paused = {"resume", "finish", "remaining", "status", "time"}
+        paused = {"resume", "finish", "remaining", "status", "time", *OPERATORS}
         return Expected(commands=frozenset(
             paused | {"remind"} if state.mode is Mode.PAUSED else paused))
     if state.mode is Mode.CONFIRM:

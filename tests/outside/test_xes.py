@@ -8,6 +8,7 @@ transitions of the lifecycle extension are from memory.
 
 from __future__ import annotations
 
+import json
 import os
 import re
 import xml.etree.ElementTree as ET
@@ -17,11 +18,16 @@ from pathlib import Path
 import numpy as np
 import pytest
 
+from handsfree import wiring
+from handsfree.checklist.model import SIDES
+from handsfree.engine.state import Due, Mode
 from handsfree.review import history
+from handsfree.review.applying import good_event
 from handsfree.review.history import History
 from handsfree.review.records import PlanStep
 from handsfree.review.simulated_journal import Mishaps, session_lines, write_journal
 from handsfree.review.xes import transitions, write_xes
+from handsfree.session.crew import Crew
 from tests.review.book import START, Book
 
 ATTRIBUTES = {"string", "date", "int", "float", "boolean", "id", "list"}
@@ -180,3 +186,103 @@ def test_it_is_valid_by_the_schema_itself(found: History, tmp_path: Path) -> Non
     write_xes(found, tmp_path / "log.xes")
     judge = etree.XMLSchema(etree.parse(schema))
     judge.assertValid(etree.parse(str(tmp_path / "log.xes")))
+
+
+# --- a whole stay of two people ------------------------------------------------------------------
+
+@pytest.fixture(scope="module")
+def stay(tmp_path_factory: pytest.TempPathFactory) -> History:
+    """Arrival and departure of two people on one record, by the session's own two conversations;
+    each step takes its own time, and who is done goes on."""
+    data = tmp_path_factory.mktemp("stay")
+    for name in ("arrive", "depart"):
+        made = wiring.plan(name, "tandem-slide", data)
+        log, begin, _ = wiring.open_journal(made, resume=False, place="", engine="none",
+                                            rehearsal=False, operators=2)
+        crew = Crew(made.checklist, made.language, log)
+        begin(crew.lead, 0.0, log)
+        now, busy = 0.0, dict.fromkeys(SIDES, 0.0)
+        at = dict.fromkeys(SIDES, "")
+        for _ in range(4000):
+            for side in SIDES:
+                here = crew.both.of(side).at
+                if here != at[side]:
+                    at[side] = here
+                    busy[side] = now + 20 + 7 * (len(here) % 11)
+            side = min((s for s in SIDES if at[s]), key=busy.__getitem__, default=SIDES[0])
+            now = max(now, busy[side]) + 0.25
+            one = crew.partners[side]
+            before = crew.both
+            for _ in range(6):
+                event = good_event(one.checklist, one.state, {}, {})
+                if event is None:
+                    break
+                one.take(event, now)
+                if crew.both.of(side).at != at[side]:
+                    break
+            if crew.both == before:
+                busy[side] += 5.0  # waits for the other one
+            if all(crew.both.of(s).mode is Mode.CLOSED for s in SIDES):
+                break
+            if crew.both.of(SIDES[0]).mode is Mode.WAITING:
+                for step in sorted(crew.both.of(SIDES[0]).waits):
+                    crew.lead.take(Due(step), now)
+        log.close()
+    return history.load(data)
+
+
+def test_pm4py_finds_a_whole_stay_of_two_in_order(stay: History, tmp_path: Path) -> None:
+    """Token-based replay (van der Aalst, Process Mining, 2nd edition 2016, section 8.2) of the
+    log on the net that the inductive miner finds in it: fitness 1, with both resources."""
+    pm4py = pytest.importorskip("pm4py", reason="pm4py is not installed")
+    assert len(stay) == 2 and stay.columns.sessions["closed"].all()
+    write_xes(stay, tmp_path / "stay.xes")
+    log = pm4py.read_xes(str(tmp_path / "stay.xes"))
+    assert set(log["org:resource"]) == {"outside", "inside"}
+    ends = log[log["lifecycle:transition"] == "complete"]
+    net, first, last = pm4py.discover_petri_net_inductive(ends)
+    found = pm4py.fitness_token_based_replay(ends, net, first, last)
+    assert found["log_fitness"] == 1.0 and found["percentage_of_fitting_traces"] == 100.0
+    for _, trace in log.groupby("case:concept:name"):
+        lives: dict[tuple[str, str], list[str]] = {}
+        for _, event in trace.iterrows():
+            lives.setdefault((event["concept:name"], event["concept:instance"]), []).append(
+                event["lifecycle:transition"])
+        for life in lives.values():
+            assert life[0] == "start" and life.count("start") == 1
+            assert life[-1] in ("complete", "manualskip", "suspend")
+        started = trace[trace["lifecycle:transition"] == "start"]
+        assert started.groupby("concept:name")["org:resource"].nunique().max() == 2, (
+            "a step for both has both")
+
+
+def test_a_second_parser_finds_the_same_minutes(stay: History, tmp_path: Path) -> None:
+    """Plain JSON and arithmetic on the journal's lines, nothing of the room's code."""
+    for row, path in enumerate(stay.paths()):
+        at: dict[str, tuple[str, float]] = {}
+        total: dict[str, float] = {}
+
+        def leave(side: str, now: float) -> None:
+            if side in at:
+                step, since = at.pop(side)
+                total[step] = total.get(step, 0.0) + now - since
+
+        now = 0.0
+        for text in path.read_text(encoding="utf-8").splitlines():
+            line = json.loads(text)
+            now = line["t"]
+            for one in (line, *line.get("then", [])):
+                side = one.get("who") or line.get("who") or "outside"
+                if one["what"] == "offered" and at.get(side, ("",))[0] != one["step"]:
+                    leave(side, now)
+                    at[side] = (one["step"], now)
+                elif one["what"] == "reported":
+                    for other in [s for s, (step, _) in at.items() if step == one["step"]]:
+                        leave(other, now)
+                elif one["what"] in ("closed", "waiting", "suspended"):
+                    for other in list(at):
+                        leave(other, now)
+        found = {s.step: s.elapsed for s in stay.session(row).steps if s.elapsed > 0}
+        assert found.keys() == {step for step, seconds in total.items() if seconds > 0}
+        for step, seconds in found.items():
+            assert seconds == pytest.approx(total[step], abs=0.01), step

@@ -151,8 +151,8 @@ def test_one_unfinished_session(tmp_path: Path) -> None:
 def test_the_benchmarks_run_small() -> None:
     done = run("bench", "review", "--sessions", "24", "--steps", "5")
     assert done.exit_code == 0 and "24 sessions, 120 step records" in done.output
-    done = run("bench", "forecast", "--operators", "2")
-    assert "stays   50 % met" in done.output
+    done = run("bench", "forecast", "--histories", "2", "--scenario", "cold start")
+    assert "stays  50 % met" in done.output
 
 
 def test_forecast_by_rig_file_record_and_answers(tmp_path: Path) -> None:

@@ -2,6 +2,9 @@
 
 from __future__ import annotations
 
+import ast
+import math
+from dataclasses import replace
 from datetime import UTC, datetime, timedelta
 from pathlib import Path
 from zoneinfo import ZoneInfo
@@ -9,6 +12,7 @@ from zoneinfo import ZoneInfo
 import numpy as np
 import pytest
 
+from handsfree.bench import simulated_people
 from handsfree.review import history
 from handsfree.review.forecast import (
     Past,
@@ -18,7 +22,7 @@ from handsfree.review.forecast import (
     minutes_left,
     start_times,
 )
-from handsfree.review.forecast_bench import back_test
+from handsfree.review.forecast_bench import back_test, pinball
 from handsfree.review.records import PlanStep
 from handsfree.review.simulated_journal import session_lines, write_journal
 from handsfree.review.simulated_operator import SimulatedOperator, any_operator, any_plan
@@ -38,17 +42,79 @@ def history_of(operator: SimulatedOperator, stays: int, seed: int = 1) -> Past:
     return Past(seconds, pauses, numbers)
 
 
-@pytest.mark.parametrize("stays", [3, 10, 30])
-def test_the_eighty_percent_start_time_is_met_in_eighty_percent_of_cases(stays: int) -> None:
-    found, = back_test((stays,), operators=70, chains=16, seed=4)
-    assert found.met[1] == pytest.approx(0.80, abs=0.05), found
-    assert found.met[2] == pytest.approx(0.95, abs=0.04), found
+@pytest.mark.parametrize(("scenario", "stays"), [
+    ("ordinary", 10), ("learning", 10), ("by turns", 10), ("chat", 10), ("faster", 14),
+    ("slower", 14), ("plan too short", 3), ("plan too long", 3), ("new person", 10),
+    ("cold start", 1)])
+def test_the_eighty_percent_time_is_met_in_eighty_percent_of_cases(
+    scenario: str, stays: int
+) -> None:
+    """A sample of the benchmark, which asks for 80 ± 5 on more histories; three standard errors
+    of the mean of so few are wider."""
+    found, = back_test((scenario,), (stays,), histories=40, seed=4)
+    margin = 0.05 + 2 * found.spread / 40 ** 0.5
+    assert found.met[1] == pytest.approx(0.80, abs=margin), found
+    assert found.met[2] == pytest.approx(0.95, abs=0.07), found
+    assert not {"mean", "maximum", "PERT"} & set(found.beaten) or stays == 1, found.loss
 
 
-def test_more_history_makes_the_promise_narrower_and_the_operators_more_alike() -> None:
-    none, many = back_test((0, 30), operators=25, chains=16, seed=2)
-    assert many.width < 0.6 * none.width
-    assert many.spread[1] < 0.6 * none.spread[1]
+def test_the_world_that_judges_shares_no_code_with_the_model() -> None:
+    tree = ast.parse(Path(simulated_people.__file__).read_text(encoding="utf-8"))
+    modules = {name.split(".")[0] for node in ast.walk(tree) for name in (
+        [node.module or ""] if isinstance(node, ast.ImportFrom)
+        else [alias.name for alias in node.names] if isinstance(node, ast.Import) else [])}
+    assert modules <= {"__future__", "collections", "dataclasses", "numpy"}
+
+
+def test_pinball_loss_is_least_at_the_quantile() -> None:
+    """Koenker and Bassett 1978; 0, 1, ..., 100 has its 80 % quantile at 80."""
+    taken = np.arange(101.0)
+    losses = [pinball(0.8, limit, taken) for limit in range(101)]
+    assert int(np.argmin(losses)) in (80, 81)
+    assert pinball(0.8, 10.0, np.array([20.0])) == pytest.approx(8.0)
+    assert pinball(0.8, 20.0, np.array([10.0])) == pytest.approx(2.0)
+
+
+def test_more_history_makes_the_operators_more_alike() -> None:
+    none, many = back_test(("cold start",), (0, 30), histories=20, seed=2)
+    assert many.spread < 0.7 * none.spread
+    assert many.loss["ours"] < 0.7 * none.loss["ours"]
+
+
+def test_a_new_rig_and_a_new_operator_borrow_from_the_others() -> None:
+    """Twenty stays of one at twice the plan's pace: another is expected there too, less surely."""
+    plan = tuple(PlanStep(f"s{n}", 0.5, 1, 1.5) for n in range(20))
+    known = history_of(steady(plan, 120.0), 20)
+    known = replace(known, operators=("one",) * 20, rigs=("old",) * 20)
+    same, person, rig = (fit(plan, known, operator=who, rig=which).totals() / 60
+                         for who, which in (("one", "old"), ("two", "old"), ("one", "new")))
+    assert np.median(same) == pytest.approx(40, rel=0.05)
+    for other in (person, rig):
+        assert np.median(other) == pytest.approx(40, rel=0.2)
+        assert np.ptp(np.quantile(other, (0.1, 0.9))) > 1.5 * np.ptp(
+            np.quantile(same, (0.1, 0.9)))
+
+
+def test_a_change_of_pace_is_noticed_and_told() -> None:
+    plan = tuple(PlanStep(f"s{n}", 0.5, 1, 1.5) for n in range(20))
+    before, after = history_of(steady(plan, 60.0), 12), history_of(steady(plan, 84.0), 5, seed=2)
+    both = Past(np.concatenate([before.seconds, after.seconds]), np.zeros(17),
+                np.arange(1, 18.0))
+    found = fit(plan, both)
+    assert found.changed == 5 and math.expm1(found.change) == pytest.approx(0.4, abs=0.08)
+    assert np.median(found.totals()) / 60 == pytest.approx(28, rel=0.06)
+    assert not fit(plan, before).changed
+
+
+def test_an_unannounced_pause_is_no_work() -> None:
+    """A quarter of an hour at one step: the step's time stays as it was, the stay's does not."""
+    plan = tuple(PlanStep(f"s{n}", 0.5, 1, 1.5) for n in range(20))
+    known = history_of(steady(plan, 60.0), 12)
+    known.seconds[7, 3] += 900
+    found = fit(plan, known)
+    assert found.usual[3] == pytest.approx(60, rel=0.15)
+    assert found.besides[7] == pytest.approx(900, rel=0.15)
+    assert np.median(found.totals()) == pytest.approx(1200, rel=0.05)
 
 
 def test_with_no_history_the_plan_speaks() -> None:
@@ -57,6 +123,8 @@ def test_with_no_history_the_plan_speaks() -> None:
     draws = fit(plan, Past.none(10)).totals() / 60
     assert np.median(draws) == pytest.approx(90, rel=0.06)
     assert np.quantile(draws, 0.95) > 115, "not knowing the operator is part of it"
+    assert np.allclose(draws * 60, fit(plan, Past.none(10)).remaining(
+        [p.step for p in plan])), "before the start, all of it remains"
 
 
 def test_with_thirty_stays_the_history_speaks_whatever_the_plan_says() -> None:
@@ -155,8 +223,10 @@ def test_a_slow_day_is_noticed_on_the_way() -> None:
                                  mishap_chance=0.0)
     fitted = fit(PLAN, history_of(operator, 25))
     rest = [p.step for p in PLAN[10:]]
-    slow = {p.step: 90.0 for p in PLAN[:10]}
-    assert minutes_left(fitted, rest, done=slow).minutes > 1.25 * minutes_left(fitted, rest).minutes
+    for seconds in (50.0, 90.0):
+        today = {p.step: seconds for p in PLAN[:10]}
+        assert minutes_left(fitted, rest, done=today).minutes == pytest.approx(
+            seconds * 10 / 60, rel=0.1)
 
 
 def test_time_spent_on_the_step_at_hand_is_taken_off_but_never_below_nothing() -> None:
@@ -176,7 +246,7 @@ def test_the_middle_of_what_is_said_under_way_is_right_half_of_the_time() -> Non
         operator = any_operator(rng, plan)
         numbers = np.arange(1, 16.0)
         seconds, pauses = operator.stays(rng, numbers)
-        fitted = fit(plan, Past(seconds, pauses, numbers), chains=16)
+        fitted = fit(plan, Past(seconds, pauses, numbers))
         today, _ = operator.stays(rng, np.full(20, 16.0))
         for stay in today:
             done = {plan[j].step: float(stay[j]) for j in range(12)}
@@ -203,7 +273,7 @@ def test_the_whole_way_from_journals_to_a_start_time(tmp_path: Path) -> None:
             plan, seconds[stay], began=START + timedelta(days=stay), pause=float(pauses[stay]),
             rng=rng))
     found = history.load(tmp_path)
-    through_files = fit(plan, past(found.columns, "depart", plan)).totals()
+    through_files = fit(plan, past(found.columns, "depart", plan), rig="survey trailer").totals()
     direct = fit(plan, Past(seconds, pauses, np.arange(1, 13.0))).totals()
     for share in (0.5, 0.8, 0.95):
         assert np.quantile(through_files, share) == pytest.approx(

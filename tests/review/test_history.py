@@ -180,7 +180,7 @@ def test_five_thousand_sessions_take_under_two_seconds_and_300_megabytes(tmp_pat
     steps["row"] = np.concatenate([few.steps["row"] + k * len(few) for k in range(copies)])
     stats = [(data / name).stat() for name in names]
     history._write_cache(
-        data, Columns((*few.words, *names, *ids), sessions, steps),
+        data, Columns((*few.words, *names, *ids), sessions, steps, few.misses),
         [(name, s.st_size, s.st_mtime_ns) for name, s in zip(names, stats, strict=True)], {})
     code = (
         "import sys, json; from pathlib import Path\n"

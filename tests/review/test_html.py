@@ -8,13 +8,18 @@ import shutil
 import subprocess
 from datetime import timedelta
 from html.parser import HTMLParser
+from importlib.resources import files
 from pathlib import Path
 
+import axe_core_python
 import numpy as np
 import pytest
 
 from handsfree.review import history
-from handsfree.review.html import page
+from handsfree.review.comparing import compare
+from handsfree.review.html import More, page
+from handsfree.review.minutes import minutes
+from handsfree.review.outlook import kept_promises
 from handsfree.review.records import PlanStep
 from handsfree.review.simulated_journal import Mishaps, session_lines, write_journal
 from handsfree.review.summary import summarise
@@ -38,9 +43,16 @@ def text(tmp_path_factory: pytest.TempPathFactory) -> str:
             plan, rng.lognormal(4, 0.4, len(plan)), checklist="arrive", pause=90.0, rng=rng,
             began=START + timedelta(days=number), place="<script>alert(1)</script> Loop",
             mishaps=Mishaps(refusal=0.1, rejection=0.1, skip=0.1, left=0.05)))
+    return whole_page(data)
+
+
+def whole_page(data: Path) -> str:
     found = history.load(data)
-    return page(found.columns, [summarise(found.columns, "arrive")], found.session(-1),
-                about="15 sessions & more")
+    names = found.checklists()
+    return page(found.columns, [summarise(found.columns, name) for name in names],
+                found.session(-1), about="15 sessions & more", more={
+                    name: More(minutes(found.columns, name), kept_promises(found.columns, name),
+                               compare(found.columns, name)) for name in names})
 
 
 class Outline(HTMLParser):
@@ -97,7 +109,7 @@ def test_names_from_journals_stay_text(text: str) -> None:
 def test_every_plot_has_words_that_say_the_same_and_ids_are_unique(text: str) -> None:
     found = outline(text)
     figures = [a for t, a in found.tags if a.get("role") == "img"]
-    assert len(figures) == 8, "four plots, each wide and narrow"
+    assert len(figures) == 12, "six plots, each wide and narrow"
     assert all(len(a["aria-label"]) > 60 for a in figures)
     ids = [a["id"] for _, a in found.tags if "id" in a]
     assert len(ids) == len(set(ids))
@@ -152,9 +164,27 @@ def test_what_is_read_has_contrast_enough() -> None:
     """WCAG 2.2: 4.5 : 1 for text on white, 3 : 1 for graphical objects with meaning."""
     from handsfree.review.charts import BLUE, GREY, RED
 
-    for colour, least in (("#1a1a1a", 4.5), ("#444444", 4.5), ("#00527f", 4.5), (BLUE, 3.0),
-                          (RED, 3.0), (GREY, 3.0)):
-        assert 1.05 / (_luminance(colour) + 0.05) >= least, colour
+    for paper, tones in (("#ffffff", ("#1a1a1a", "#444444", "#00527f")),
+                         ("#14181c", ("#f0f0f0", "#c4c8cc", "#8cc8f0"))):
+        for colour, least in (*((tone, 4.5) for tone in tones), (BLUE, 3.0), (RED, 3.0),
+                              (GREY, 3.0)):
+            bright, dim = sorted((_luminance(colour), _luminance(paper)), reverse=True)
+            assert (bright + 0.05) / (dim + 0.05) >= least, (colour, paper)
+
+
+def test_the_page_s_tones_are_those_that_were_judged(text: str) -> None:
+    for name, light, dark in (("paper", "#fff", "#14181c"), ("ink", "#1a1a1a", "#f0f0f0"),
+                              ("soft", "#444", "#c4c8cc"), ("link", "#00527f", "#8cc8f0")):
+        assert re.findall(rf"--{name}: (#\w+)", text) == [light, dark]
+
+
+def test_a_timeline_shows_both_people(tmp_path: Path) -> None:
+    from tests.review.test_wanting import two_people
+
+    two_people().save(tmp_path)
+    made = page(history.load(tmp_path).columns, [], history.load(tmp_path).session(0))
+    assert "outside, upper lane" in made and "inside, lower lane" in made
+    assert "At hand: outside 2 steps, 1:40; inside 2 steps, 1:40." in made
 
 
 def test_one_unfinished_session_and_none_give_pages_too(tmp_path: Path) -> None:
@@ -194,7 +224,7 @@ addEventListener('load', () => {
 
 
 @browser
-@pytest.mark.parametrize(("width", "wide", "narrow"), [(1280, 4, 0), (390, 0, 4), (360, 0, 4)])
+@pytest.mark.parametrize(("width", "wide", "narrow"), [(1400, 6, 0), (390, 0, 6), (360, 0, 6)])
 def test_on_a_screen_everything_fits_and_letters_can_be_read(
     text: str, tmp_path: Path, width: int, wide: int, narrow: int
 ) -> None:
@@ -213,6 +243,54 @@ def test_on_a_screen_everything_fits_and_letters_can_be_read(
     assert letters >= 11, "pixels of the smallest letters in plots"
     assert beyond <= 3, "no label is cut off at the right"
     assert height > 100
+
+
+AXE = """<script>
+addEventListener('load', () => axe.run(document, {resultTypes: ['violations']}).then(found =>
+  parent.postMessage([innerWidth, matchMedia('(prefers-color-scheme: dark)').matches,
+    document.documentElement.scrollWidth, found.passes.length, ...found.violations.map(
+      v => v.id + ' ' + v.nodes[0].html)].join('|'), '*')));
+</script>"""
+
+
+@browser
+@pytest.mark.parametrize("dark", [False, True], ids=["light", "dark"])
+@pytest.mark.parametrize("width", [390, 1400])
+def test_an_accessibility_checker_finds_nothing(
+    text: str, tmp_path: Path, width: int, dark: bool
+) -> None:
+    """axe-core 4.4, which comes with the test extra's axe-core-python."""
+    axe = (files(axe_core_python) / "axe.min.js").read_text(encoding="utf-8")
+    checked = re.sub(r"<meta http-equiv[^>]*>", "", text).replace(
+        "</body>", f"<script>{axe}</script>{AXE}</body>")
+    (tmp_path / "page.html").write_text(checked, encoding="utf-8")
+    (tmp_path / "frame.html").write_text(
+        f'<!DOCTYPE html><body style="margin:0"><iframe src="page.html" width="{width}"'
+        ' height="900" style="border:0"></iframe><script>addEventListener("message",'
+        ' e => document.title = e.data)</script>')
+    seen = chromium(
+        tmp_path, f"--window-size={max(width, 500)},900", "--virtual-time-budget=60000",
+        f"--blink-settings=preferredColorScheme={0 if dark else 1}", "--dump-dom",
+        (tmp_path / "frame.html").as_uri())
+    told = re.search(r"<title>([^<]+)", seen)
+    assert told, "the checker came to no end"
+    inner, is_dark, scroll, passes, *violations = told[1].split("|")
+    assert (int(inner), is_dark) == (width, str(dark).lower()) and int(scroll) <= width
+    assert int(passes) > 20 and violations == []
+
+
+@browser
+def test_where_it_is_dark_the_page_is_dark_and_its_letters_light(
+    text: str, tmp_path: Path
+) -> None:
+    from PIL import Image
+
+    (tmp_path / "page.html").write_text(text, encoding="utf-8")
+    chromium(tmp_path, "--window-size=1280,4200", "--blink-settings=preferredColorScheme=0",
+             f"--screenshot={tmp_path / 'shot.png'}", (tmp_path / "page.html").as_uri())
+    pixels = np.asarray(Image.open(tmp_path / "shot.png").convert("L"))
+    assert (pixels < 40).mean() > 0.5 and (pixels > 200).mean() < 0.2
+    assert (pixels > 225).sum() > 5000, "letters"
 
 
 @browser

@@ -1,0 +1,365 @@
+"""One forecast of a checklist, for the command and for the voice alike.
+
+Pure, but for chance from a fixed seed.  May import this room, the checklist model, the engine's
+state and numpy.  What is assumed on the way (answers, the state of the rig, whose times) is kept
+as sentences to be told.
+"""
+
+from __future__ import annotations
+
+import json
+from collections import Counter
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass, replace
+from functools import cached_property
+
+import numpy as np
+
+from handsfree.checklist.model import Checklist, Origin
+from handsfree.engine.state import State
+from handsfree.errors import InputError
+from handsfree.review.applying import Applying, applying, remaining
+from handsfree.review.columns import Columns
+from handsfree.review.forecast import Array, Fitted, Remaining, fit, minutes_left
+from handsfree.review.records import PlanStep
+from handsfree.review.scheduling import Schedule, schedule
+from handsfree.review.statistics import pert
+from handsfree.review.summary import past, step_done
+
+_LATEST = 10
+"""Stays that say what is usual."""
+_FEW = 3
+"""Own stays below which others' count for much."""
+
+
+@dataclass(frozen=True)
+class Whose:
+    """For whom and where a forecast is made; '' where it is not known."""
+
+    operator: str = ""
+    rig: str = ""
+    place: str = ""
+    people: int = 1
+
+
+@dataclass(frozen=True)
+class Outlook:
+    """What the next stay with a checklist will take."""
+
+    checklist: Checklist | None
+    """None where only the history is known."""
+    whose: Whose
+    plan: tuple[PlanStep, ...]
+    answers: Mapping[str, bool]
+    start: frozenset[str]
+    """What is taken to be true of the rig at the start."""
+    complete: bool
+    fitted: Fitted
+    ratio: float
+    """What two people's common time is of the sum of their steps; 1 for one."""
+    stays: int
+    """Earlier stays that it rests on."""
+    told: tuple[str, ...]
+    """What was assumed and noticed, in sentences."""
+
+    @cached_property
+    def totals(self) -> Array:
+        """Draws of the seconds from start to end."""
+        return self.fitted.totals(ratio=self.ratio)
+
+    @property
+    def applies(self) -> tuple[str, ...]:
+        """Steps that are expected to come."""
+        return tuple(p.step for p in self.plan if p.applies)
+
+    def left(
+        self, state: State, *, done: Mapping[str, float] | None = None, at_seconds: float = 0.0,
+    ) -> Remaining | None:
+        """Minutes left of a session in this state; None if nothing is left to do.
+
+        Args:
+            done: seconds that steps took in it so far.
+            at_seconds: seconds already spent on the step at hand.
+        """
+        if self.checklist is None:
+            return None
+        known = {step.step for step in self.plan}
+        steps = [step for step in remaining(self.checklist, state, self.answers) if step in known]
+        if not steps:
+            return None
+        ratio = self._ratio_from(state) if self.whose.people > 1 else 1.0
+        return minutes_left(self.fitted, steps, at=state.at, at_seconds=at_seconds, done=done,
+                            ratio=ratio)
+
+    def what_if(self, without: Sequence[str] = (), first: Sequence[str] = ()) -> list[str]:
+        """What the usual times come to without steps, in another order, and on two people.
+
+        Raises:
+            InputError: no such step will come, or there is no checklist to walk.
+        """
+        if self.checklist is None:
+            if without or first:
+                raise InputError("without a rig file no order of steps can be tried.")
+            return []
+        unknown = [step for step in (*without, *first) if step not in self.applies]
+        if unknown:
+            raise InputError(f"'{unknown[0]}' is no step that will come; those are:"
+                             f" {', '.join(self.applies)}.")
+        plain = self._walk()
+        told = []
+        if self.whose.people > 1:
+            chain = sorted(plain.critical, key=lambda visit: visit.begin - visit.end)
+            told.append("What sets the time of two, the longest first: " + ", ".join(
+                f"{visit.step} ({visit.who}, {_span(visit.end - visit.begin)})"
+                for visit in chain[:6]) + ".")
+        for step in without:
+            less = plain.seconds - self._walk(without=(step,)).seconds
+            told.append(f"Without {step}: {_span(less)} less." if less >= 30 else
+                        f"Without {step} it takes as long"
+                        + (": others set the time." if self.whose.people > 1 else "."))
+        if first:
+            other = self._walk(order=first)
+            late = [step for step, planned in zip(first, other.steps, strict=False)
+                    if step != planned]
+            more = other.seconds - plain.seconds
+            told.append(f"With {', '.join(first)} first: "
+                        + (f"{_span(abs(more))} {'more' if more > 0 else 'less'}"
+                           if abs(more) >= 30 else "as long")
+                        + (f"; {late[0]} cannot come as early as that." if late else "."))
+        return told
+
+    def _walk(self, *, without: Sequence[str] = (), order: Sequence[str] = ()) -> Schedule:
+        assert self.checklist is not None
+        return schedule(self.checklist, self.start, self.expected, people=self.whose.people,
+                        answers=self.answers, without=without, order=order)
+
+    def _ratio_from(self, state: State) -> float:
+        assert self.checklist is not None
+        return schedule(self.checklist, state, self.expected, people=2,
+                        answers=self.answers).ratio
+
+    @property
+    def expected(self) -> dict[str, float]:
+        """Seconds that each step of the plan usually takes."""
+        return {p.step: float(seconds)
+                for p, seconds in zip(self.plan, self.fitted.usual, strict=True)}
+
+
+def outlook(
+    checklist: Checklist, record: frozenset[str], history: Columns, whose: Whose = Whose(), *,
+    answers: Mapping[str, bool] | None = None, as_is: bool = False, after: str = "",
+) -> Outlook:
+    """Forecast a checklist from what is on record, with the times of all who did it before.
+
+    Args:
+        record: everything that is true of the rig now, its traits included.
+        history: real sessions in order, of whatever checklist, operator and rig.
+        answers: site questions by id; others are answered by the place's history, then as last
+            time, then in the way that takes longer.
+        as_is: plan from the record even if earlier stays began from another state.
+        after: said of a record that is assumed, such as 'as after a usual arrival'.
+    """
+    chosen = _stays(history, checklist.id)
+    told: list[str] = []
+    usual_answers, place_told = _site_answers(checklist, chosen, whose.place, answers or {})
+    told += place_told
+    found = applying(checklist, record, {**usual_answers, **(answers or {})})
+    if after:
+        told.append(f"Planned {after}, not from the record as it is now.")
+    else:
+        found, more = _in_phase(checklist, record, chosen, whose, found, usual_answers,
+                                answers or {}, as_is)
+        told += more
+    return _made(checklist, found, chosen, whose, told)
+
+
+def from_history(
+    name: str, history: Columns, whose: Whose = Whose()
+) -> Outlook | None:
+    """Forecast by earlier stays alone, where there is no rig file; None without any.
+
+    The steps that count are those that were done in at least half of the rig's latest stays.
+    """
+    chosen = _stays(history, name)
+    own = _of_rig(chosen, whose.rig)
+    if not len(own):
+        return None
+    plan = own.session(len(own) - 1).plan
+    counts = step_done(own.choose(np.arange(len(own))[-_LATEST:]))
+    half = min(len(own), _LATEST) / 2
+    steps = tuple(replace(p, applies=counts.get(p.step, 0) >= half) for p in plan)
+    told = ["There is no rig file to go by: the steps are those that most of the latest stays"
+            " had."]
+    return _made(None, Applying(steps, {}, frozenset(), True), chosen, whose, told)
+
+
+def _made(
+    checklist: Checklist | None, found: Applying, chosen: Columns, whose: Whose, told: list[str]
+) -> Outlook:
+    before = past(chosen, chosen.words[chosen.sessions["checklist"][0]] if len(chosen) else "",
+                  found.plan)
+    ratio = 1.0
+    if checklist and whose.people > 1:
+        plain = {p.step: 60 * pert(p.least, p.likely, p.most)[0] for p in found.plan}
+        ratio = schedule(checklist, found.start, plain, people=2, answers=found.answers).ratio
+    fitted = fit(found.plan, before, operator=whose.operator, rig=whose.rig, ratio=ratio)
+    made = Outlook(checklist, whose, found.plan, found.answers, found.start, found.complete, fitted,
+                   ratio, before.stays, tuple(told))
+    more = [*_borrowed(before.operators, before.rigs, whose), *_changed(fitted)]
+    return replace(made, told=(*told, *more))
+
+
+# --- what is usual -------------------------------------------------------------------------------
+
+def _stays(history: Columns, checklist: str) -> Columns:
+    rows = np.flatnonzero((history.sessions["checklist"] == history.code(checklist))
+                          & ~history.sessions["rehearsal"].astype(bool))
+    return history.choose(rows)
+
+
+def _of_rig(chosen: Columns, rig: str) -> Columns:
+    """The stays with the rig; all if none is named."""
+    if not rig:
+        return chosen
+    return chosen.choose(np.flatnonzero(chosen.sessions["rig"] == chosen.code(rig)))
+
+
+def _site_answers(
+    checklist: Checklist, chosen: Columns, place: str, given: Mapping[str, bool]
+) -> tuple[dict[str, bool], list[str]]:
+    """Site questions as they were mostly answered, here if it is known where; and what to tell."""
+    questions = [s.id for s in checklist.steps.values() if s.question and s.id not in given]
+    here = chosen
+    if place:
+        same = [row for row, name in enumerate(chosen.text("place"))
+                if name.casefold() == place.casefold()]
+        here = chosen.choose(np.array(same, "i4"))
+    told = [f"Nothing is on record of {place}: the site's answers are those of other places."] if (
+        place and not len(here) and questions) else []
+    here = here if len(here) else chosen
+    votes: dict[str, Counter[bool]] = {}
+    for text in here.text("answers")[-_LATEST if place else -1:]:
+        for question, answer in json.loads(text or "{}").items():
+            votes.setdefault(question, Counter())[bool(answer)] += 1
+    return {q: votes[q][True] >= votes[q][False] for q in questions if q in votes}, told
+
+
+def _usual_start(
+    checklist: Checklist, record: frozenset[str], chosen: Columns, rig: str
+) -> frozenset[str] | None:
+    """What was so of the rig when this checklist was last begun; its traits as they are now."""
+    own = _of_rig(chosen, rig)
+    own = own if len(own) else chosen
+    if not len(own):
+        return None
+    traits = {f.name for f in checklist.facts.values() if f.origin is Origin.TRAIT}
+    begun = frozenset(json.loads(own.text("record")[-1] or "[]"))
+    return (begun - traits | record & traits) if begun else None
+
+
+def _in_phase(
+    checklist: Checklist, record: frozenset[str], chosen: Columns, whose: Whose,
+    found: Applying, usual_answers: Mapping[str, bool], given: Mapping[str, bool], as_is: bool,
+) -> tuple[Applying, list[str]]:
+    """The plan, from an assumed state if the record is out of phase with what was done before."""
+    own = _of_rig(chosen, whose.rig)
+    own = own if len(own) else chosen
+    if not len(own):
+        return found, []
+    latest = own.choose(np.arange(len(own))[-_LATEST:])
+    counts = step_done(latest)
+    half = len(latest) / 2
+    minutes = {p.step: pert(p.least, p.likely, p.most)[0] for p in found.plan}
+    usual = {step for step in minutes if counts.get(step, 0) >= half}
+    planned = {p.step for p in found.plan if p.applies}
+    done = sum(minutes[step] for step in usual)
+    share = sum(minutes[step] for step in planned) / done if done else 1.0
+    if 0.67 <= share <= 1.5:
+        return found, []
+    apart = (f"By the record as it is now {len(planned)} steps apply"
+             f" ({_minutes(found.minutes)}), while earlier stays had {len(usual)}"
+             f" ({_minutes(done)} by the plan).")
+    start = None if as_is or 0.5 <= share <= 2.0 else _usual_start(
+        checklist, record, chosen, whose.rig)
+    if start is None:
+        return found, [apart + " 'handsfree rig' shows what is on record."]
+    assumed = applying(checklist, start, {**usual_answers, **given})
+    if abs(np.log(max(assumed.minutes, 0.1) / done)) >= abs(np.log(max(share, 1e-3))):
+        return found, [apart + " 'handsfree rig' shows what is on record."]
+    return assumed, [apart + " Planned from the state in which the rig usually is when"
+                             f" '{checklist.id}' begins; --as-is plans from the record."]
+
+
+def _span(seconds: float) -> str:
+    return f"{seconds / 60:.0f} min" if seconds >= 90 else f"{5 * round(seconds / 5)} s"
+
+
+def _minutes(minutes: float) -> str:
+    return f"{minutes:.0f} min"
+
+
+def _borrowed(operators: tuple[str, ...], rigs: tuple[str, ...], whose: Whose) -> list[str]:
+    """Whose times it rests on, where there are few of one's own."""
+    told = []
+    for named, all_, noun in ((whose.operator, operators, "operator"), (whose.rig, rigs, "rig")):
+        own = sum(name == named for name in all_)
+        others = len(all_) - own
+        if own >= _FEW or not others:
+            continue
+        who = f"{noun} {named}" if named else f"an {noun} without a name"
+        known = f"only {own} stay{'s' if own > 1 else ''}" if own else "no stay"
+        told.append(f"There is {known} of {who}: borrowing from {others} stay"
+                    f"{'s' if others > 1 else ''} of others.")
+    return told
+
+
+def _changed(fitted: Fitted) -> list[str]:
+    if not fitted.changed:
+        return []
+    percent = abs(np.expm1(fitted.change))
+    how = "longer" if fitted.change > 0 else "less time"
+    return [f"For the last {fitted.changed} stays everything has taken {percent:.0%} {how};"
+            " what was before counts less."]
+
+
+# --- checking itself -----------------------------------------------------------------------------
+
+@dataclass(frozen=True)
+class Kept:
+    """How often the forecast's own times were met, each made from the stays before it."""
+
+    stays: int
+    half: int
+    """Stays that were done within the 50 % time, and within the 80 % time."""
+    eighty: int
+
+
+def kept_promises(history: Columns, checklist: str, *, latest: int = 30) -> Kept | None:
+    """Forecast each of the latest stays from those before it; None below four closed stays.
+
+    The steps that count are those that were done, since a forecast of times is judged here, not
+    one of what will have to be done.
+    """
+    chosen = _stays(history, checklist)
+    if len(chosen) < 4:
+        return None
+    plan = chosen.session(len(chosen) - 1).plan
+    if not plan or any(min(p.least, p.likely, p.most) < 0 or p.most <= 0 for p in plan):
+        return None
+    whole = past(chosen, checklist, plan)
+    closed = chosen.sessions["closed"].astype(bool)[-whole.stays:]
+    done = np.isfinite(whole.seconds)
+    half = eighty = count = 0
+    for stay in range(max(1, whole.stays - latest), whole.stays):
+        applies = {p.step for p, was in zip(plan, done[stay], strict=True) if was}
+        if not closed[stay] or not applies or not np.isfinite(whole.besides[stay]):
+            continue
+        two = len(whole.spans) > 0 and bool(np.isfinite(whole.spans[stay]))
+        taken = float(np.nansum(whole.seconds[stay]) + whole.besides[stay])
+        if two:
+            continue  # what two do at once is not judged without the checklist
+        totals = fit(plan, whole.before(stay), operator=whole.operators[stay],
+                     rig=whole.rigs[stay]).totals(applies)
+        middle, high = np.quantile(totals, (0.5, 0.8))
+        half, eighty, count = half + (taken <= middle), eighty + (taken <= high), count + 1
+    return Kept(count, int(half), int(eighty)) if count >= 3 else None
