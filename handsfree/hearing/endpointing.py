@@ -104,6 +104,12 @@ class Endpointer:
         self._onset = self._offset = 0.0
         self._speech = 0.0
 
+    def cut(self) -> None:
+        """Sound was left out here: what follows is no continuation of what was heard."""
+        self.reset()
+        if isinstance(self._detector, Gate):
+            self._detector.rest()
+
     def process(self, frame: Samples) -> Samples | None:
         """Take one frame of `FRAME` samples.
 

@@ -76,10 +76,14 @@ class Gate:
 
     def reset(self) -> None:
         """Forget everything heard."""
-        width = len(self._enter[1])
-        self._before = np.zeros(HOP, dtype=np.float32)
         self._mean = np.zeros(BANDS, dtype=np.float32)
         self._heard = 0
+        self.rest()
+
+    def rest(self) -> None:
+        """Sound was left out here: forget what was heard, but for the noise in each band."""
+        width = len(self._enter[1])
+        self._before = np.zeros(HOP, dtype=np.float32)
         self._kept = [np.zeros(((TAPS - 1) * far + 1, width), np.float32) for far in DILATIONS]
 
     def __call__(self, chunk: Samples) -> float:
