@@ -91,11 +91,8 @@ class Augment:
         time = torch.arange(total, device=self.device)[None]
         return (time >= first[:, None]) & (time < last[:, None])
 
-    def __call__(
-        self, at: Tensor, length: Tensor, snr_low: float = -4.0, quiet: bool = False
-    ) -> tuple[Tensor, Tensor]:
-        """at, length: start and length of each clip, (batch,).  quiet: the same chances are drawn,
-        but the noise is left out.
+    def __call__(self, at: Tensor, length: Tensor, snr_low: float = -4.0) -> tuple[Tensor, Tensor]:
+        """at, length: start and length of each clip, (batch,).
 
         Returns samples (batch, n), full scale 1, and the number of samples up to and including
         the trailing noise of each (batch,).
@@ -171,7 +168,7 @@ class Augment:
         snr = self.uniform(batch, snr_low, 28.0)
         snr = torch.where(self.happens(batch, 0.1), self.uniform(batch, 30, 60), snr)[:, None]
         # The telephone band is the line's, not the surroundings': it cuts the noise as well.
-        wave = wave + heard / both * (10 ** (-snr / 20) * (0.0 if quiet else 1.0))
+        wave = wave + heard / both * 10 ** (-snr / 20)
         phone = self.happens(batch, 0.3)[:, None]
         spectrum = torch.fft.rfft(wave, size)
         top = self.uniform(batch, 3300, 3950)[:, None]
