@@ -10,6 +10,6 @@ setup(
     package_data={
         "handsfree": ["languages/*.yaml", "paper/fonts/*"],
         "handsfree._checklists": ["*.yaml", "*/*.yaml", "verdicts.json"],
-        "handsfree._models": ["*.md", "*/*.md", "*/*.npz", "*/*.onnx", "*/*.json", "*/*.txt"],
+        "handsfree._models": ["*.md", "*.npz", "*/*.md", "*/*.npz", "*/*.onnx", "*/*.json", "*/*.txt"],
     },
 )

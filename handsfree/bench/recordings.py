@@ -1,17 +1,19 @@
 """Sound files and folders of them, as they are named on the command line of a benchmark.
 
-May import the sample format and errors; soundfile and scipy late.
+May import the sample format, mixing and errors; soundfile and scipy late.
 """
 
 from __future__ import annotations
 
 import re
+from collections.abc import Callable
 from pathlib import Path
 
 import numpy as np
 
 from handsfree.audio import SAMPLE_RATE, Samples, to_int16
 from handsfree.errors import InputError
+from handsfree.sound.mixing import SEAM, looped
 
 KINDS = (".flac", ".wav")
 
@@ -79,3 +81,24 @@ def read(path: Path) -> Samples:
         step = int(np.gcd(rate, SAMPLE_RATE))
         mono = resample_poly(mono, SAMPLE_RATE // step, rate // step)
     return to_int16(mono * 32767.0)
+
+
+def without_end(path: Path, start: int = 0) -> Callable[[int], Samples]:
+    """A recording over and over, its end faded into its start, as a stream from sample `start` on.
+
+    Raises:
+        InputError: it cannot be read, or is shorter than a second.
+    """
+    sound = read(path)
+    if len(sound) < SAMPLE_RATE:
+        raise InputError(f"{path} is shorter than a second; give a longer recording of noise.")
+    period = len(sound) - round(SEAM * SAMPLE_RATE)
+    again, place = looped(sound, period + len(sound))[-period:], start
+
+    def pull(count: int) -> Samples:
+        nonlocal place
+        piece = np.take(again, np.arange(place, place + count), mode="wrap")
+        place = (place + count) % period
+        return piece
+
+    return pull

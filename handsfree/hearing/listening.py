@@ -72,6 +72,7 @@ class Listener:
         """Hear again, from the next frame on."""
         self._deaf = False
         self._forget()
+        self.endpointer.cut()
 
     def feed(self, samples: Samples) -> Heard | None:
         """Take sound of any length; give back the oldest utterance not yet given, if any.

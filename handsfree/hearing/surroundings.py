@@ -1,5 +1,5 @@
 """What the surroundings do to hearing: too loud to be safe, a voice too faint or cut off, a covered
-microphone.
+microphone, a voice for which the speech gate never opens.
 
 Pure (numpy, the sample format).  It is shown the frames in which nobody speaks, with the
 endpointer's noise floor, and the sound of each utterance; it gives news, each when it is new.
@@ -18,7 +18,7 @@ import numpy as np
 from handsfree.audio import FRAME, SAMPLE_RATE, Samples
 from handsfree.hearing.types import SILENT_DBFS
 
-News = Literal["", "loud", "quiet again", "faint", "clipped", "covered"]
+News = Literal["", "loud", "quiet again", "faint", "clipped", "covered", "unheard"]
 
 LOUD_DB, QUIET_DB = 3.0, 7.0
 """Estimated decibels of speech over the floor: below the first it is too loud, from the second on
@@ -42,6 +42,77 @@ second, in any case."""
 
 COVERED_AFTER = 15.0
 """Seconds of such a floor, while something is to be heard."""
+
+
+RISE_DB, FALL_DB = 5.0, 2.5
+"""Decibels over the floor, in the band of speech, at which something rises and is over."""
+
+SHORTEST, LONGEST = 0.1, 3.0
+"""Seconds that a rise lasts which may be a word; a gust or a car takes longer."""
+
+SETTLED = 5.0
+"""Seconds until the floor and how much the noise moves by itself are known."""
+
+RISES, WITHIN = 3, 20.0
+"""So many rises within so many seconds, and the gate opened for none: it may be deaf.  Two came of
+made rain and wind without a voice, and of half the recordings that were tried."""
+
+AGAIN_AFTER = 600.0
+"""Seconds until that is told again."""
+
+
+class Unheard:
+    """Watches the level between 300 and 3,400 Hz while the speech gate is shut."""
+
+    def __init__(self) -> None:
+        self._window = np.hanning(FRAME)
+        hertz = np.fft.rfftfreq(FRAME, 1 / SAMPLE_RATE)
+        self._band = (hertz >= 300) & (hertz <= 3400)
+        self._last: deque[float] = deque(maxlen=5)
+        self._floor = 0.0
+        self._spread = 0.5
+        self._frames = 0
+        self._up = 0
+        self._now = 0.0
+        self._rises: deque[float] = deque(maxlen=RISES)
+        self._told = -AGAIN_AFTER
+
+    def opened(self) -> None:
+        """The gate has opened: it is not deaf."""
+        self._rises.clear()
+        self._up = 0
+        self._last.clear()
+
+    def listened(self, frame: Samples) -> bool:
+        """One frame while the gate is shut; true when it is time to say so."""
+        self._now += FRAME / SAMPLE_RATE
+        spectrum = np.fft.rfft(frame * self._window)[self._band]
+        self._last.append(float(np.mean(spectrum.real**2 + spectrum.imag**2)) + 1.0)
+        level = 10 * float(np.log10(np.mean(self._last)))
+        self._frames += 1
+        if self._frames < 50:
+            self._floor += (level - self._floor) / self._frames
+            return False
+        over = level - self._floor
+        # Slowly towards what stands out, faster towards what does not, and fastest down.
+        slow = 0.002 if over > FALL_DB else 0.01 if over > 0 else 0.02
+        self._floor += slow * over
+        # What the noise itself does, gusts and drops, is no rise.
+        self._spread += 0.004 * (min(abs(over), 6.0) - self._spread)
+        bound = max(RISE_DB, 5.0 * self._spread)
+        if over >= (FALL_DB if self._up else bound):
+            self._up += 1
+            return False
+        lasted, self._up = self._up * FRAME / SAMPLE_RATE, 0
+        if not SHORTEST <= lasted <= LONGEST or self._now < SETTLED:
+            return False
+        self._rises.append(self._now)
+        close = len(self._rises) == RISES and self._now - self._rises[0] <= WITHIN
+        if not close or self._now - self._told < AGAIN_AFTER:
+            return False
+        self._told = self._now
+        self._rises.clear()
+        return True
 
 
 def speech_level(spoken: Samples, floor_dbfs: float) -> float:
@@ -68,6 +139,7 @@ class Surroundings:
         self._highest = SILENT_DBFS
         self._faint = 0
         self._told: set[News] = set()
+        self._unheard = Unheard()
 
     @property
     def voice_dbfs(self) -> float:
@@ -76,6 +148,7 @@ class Surroundings:
 
     def listened(self, frame: Samples, floor_dbfs: float) -> News:
         """One frame in which nobody spoke, the program neither."""
+        unheard = self._unheard.listened(frame)
         over = self.voice_dbfs - floor_dbfs
         changing = over >= QUIET_DB if self.noisy else over < LOUD_DB
         self._since = self._since + FRAME / SAMPLE_RATE if changing else 0.0
@@ -89,12 +162,13 @@ class Surroundings:
             self._dead = self._dead + FRAME / SAMPLE_RATE if low else 0.0
             if self._dead > COVERED_AFTER:
                 return self._once("covered")
-        return ""
+        return "unheard" if unheard else ""
 
     def spoken(self, sound: Samples, floor_dbfs: float, understood: bool) -> News:
         """What was spoken of one utterance, from its first sound to its last; `understood` when
         it was taken for something that may be said."""
         self._dead = 0.0
+        self._unheard.opened()
         level = speech_level(sound, floor_dbfs)
         if understood and not self._understood:  # the first voice that is surely the operator's
             self._understood = True

@@ -136,3 +136,43 @@ def test_talk_that_is_not_understood_does_not_pass_for_the_operators_voice() -> 
     for _ in range(5):
         around.spoken(voice(-50), -70.0, False)
     assert around.voice_dbfs == usual
+
+
+def words_in(kind: str, snr: float, seconds: float, apart: float = 8.0) -> Samples:
+    """Somebody who says "done" every 8 s in a noise that goes on."""
+    word = say("done")
+    noise = at(-30, seconds, kind, 5).astype(np.float64)
+    gain = 10 ** ((-30 + snr - speech_activity(word)[0]) / 20)
+    for start in range(16_000 * 5, len(noise) - len(word), round(apart * 16_000)):
+        noise[start : start + len(word)] += gain * word
+    return to_int16(noise)
+
+
+def unopened(sound: Samples) -> list[tuple[float, str]]:
+    """News, with their time, when the gate opens for none of it."""
+    around, endpointer, news = Surroundings(-20.0), Endpointer(lambda chunk: 0.0), []
+    for start in range(0, len(sound) - FRAME + 1, FRAME):
+        frame = sound[start : start + FRAME]
+        endpointer.process(frame)
+        told = around.listened(frame, endpointer.floor_dbfs)
+        if told:
+            news.append((start / 16_000, told))
+    return news
+
+
+@pytest.mark.parametrize("kind", ["engine", "rain", "pink", "wind"])
+def test_a_gate_that_stays_shut_is_told_within_20_seconds(kind: str) -> None:
+    """Of the first word, at 5 dB and more; then not again for minutes."""
+    for snr in (5, 15):
+        news = [(t, told) for t, told in unopened(words_in(kind, snr, 60)) if told == "unheard"]
+        assert len(news) == 1 and 5 < news[0][0] < 25, (snr, news)  # the first word at 5 s
+
+
+def test_a_gate_that_opens_is_not_complained_of() -> None:
+    for kind in ("engine", "rain", "wind"):
+        assert "unheard" not in Ear().hear(words_in(kind, 5, 40))
+
+
+@pytest.mark.parametrize("kind", ["engine", "rain", "pink", "wind"])
+def test_noise_alone_is_no_voice_that_was_missed(kind: str) -> None:
+    assert unopened(at(-30, 120, kind, 7)) == []

@@ -242,13 +242,13 @@ def test_a_texts_probability_is_the_product_of_its_tokens() -> None:
     decoder = Decoder(default_model() / "decoder.npz")
     heard = Encoder(default_model() / "whisper.npz")(noise("pink", 1.0, 2))[-1]
     texts = ["Hold", "Hold on", "118 volts", "Unhitch the quokka"]
-    together = decoder(heard, texts)
-    alone = [decoder(heard, [text])[0] for text in texts]
+    together = decoder(heard, texts).told
+    alone = [decoder(heard, [text]).told[0] for text in texts]
     assert together == pytest.approx(alone, abs=0.7)  # rare tokens of the others share, too
     word = decoder.next_scores(heard, "", ["ĠHold"])[0]
     ends = decoder.next_scores(heard, "Hold", ENDINGS)
     assert alone[0] == pytest.approx(word + np.logaddexp.reduce(ends), abs=0.05)
-    assert decoder(heard[:0], texts).tolist() == [-np.inf] * 4
+    assert decoder(heard[:0], texts).told.tolist() == [-np.inf] * 4
 
 
 @pytest.mark.parametrize(("text", "ways"), [

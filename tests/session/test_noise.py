@@ -10,12 +10,13 @@ from handsfree.audio import SAMPLE_RATE, Samples, to_int16
 from handsfree.checklist.loader import load_checklist
 from handsfree.checklist.model import Checklist
 from handsfree.engine.state import Mode
+from handsfree.hearing.endpointing import Endpointer
 from handsfree.hearing.listening import Listener
 from handsfree.hearing.own import OwnRecogniser
-from handsfree.hearing.types import Hypothesis
+from handsfree.hearing.types import Hypothesis, Rejection
 from handsfree.language.model import Language
 from handsfree.session.conversation import Conversation
-from handsfree.session.rehearsal import rehearse
+from handsfree.session.rehearsal import at_level, rehearse
 from handsfree.session.script import Script
 from handsfree.sound.noise import NoiseStream
 from handsfree.speaking.earcons import earcon
@@ -34,6 +35,23 @@ steps:
 """
 
 LOUD_FROM, LOUD_TO = 5.0, 34.0
+
+
+class Nothing:
+    """An ear that is never asked."""
+
+    name = "nothing"
+
+    def expect(self, grammar: object) -> None: ...
+
+    def begin(self) -> None: ...
+
+    def feed(self, samples: Samples) -> None: ...
+
+    def finish(self) -> Rejection:
+        return Rejection("noise", 0.0, 0.0)
+
+    def close(self) -> None: ...
 
 
 class Brief:
@@ -164,3 +182,34 @@ def test_every_news_has_words(tmp_path: Path) -> None:
         templates = load_language(code).templates
         for news in get_args(News):
             assert not news or templates["too loud" if news == "loud" else news]
+
+
+def test_it_says_that_it_may_not_hear_and_writes_it_down(
+    walk: Checklist, english: Language
+) -> None:
+    """A speech gate that never opens, an operator who says "done" again and again in an engine."""
+    log, prompts = MemoryLog(), []
+    from handsfree.session.live import Watch
+    stream = NoiseStream("engine", 1)
+    with OperatorVoice("en-us", "m3") as voice:
+        word = at_level(voice.render("done"), -26.0)
+        at = 0
+
+        def pull(count: int) -> Samples:
+            nonlocal at
+            sound = stream.read(count) * 10.0 ** (-12 / 20)
+            for start in range(0, count):
+                place = (at + start) % (8 * SAMPLE_RATE)
+                if place < len(word):
+                    sound[start] += word[place]
+            at += count
+            return to_int16(sound)
+
+        rehearse(
+            Script(work=60.0), walk, english,
+            listener=Listener(Nothing(), Endpointer(lambda chunk: 0.0)), sounds=Brief(),
+            operator_voice=voice, log=log, noise=pull,
+            watch=Watch(prompt=lambda prompt, t: prompts.append((t, prompt.key))),
+            begin=lambda c, t: c.begin(walk.start_facts, t), longest=45.0)
+    assert [key for _, key in prompts].count("unheard") == 1
+    assert [line["state"] for line in log.lines if line["what"] == "noise"] == ["unheard"]

@@ -14,6 +14,7 @@ import numpy as np
 import numpy.typing as npt
 from rapidfuzz.distance import Levenshtein
 
+from handsfree.audio import Samples
 from handsfree.errors import InputError
 from handsfree.hearing.own.opinions import Opinion
 from handsfree.hearing.own.scoring import Free, Phones
@@ -22,6 +23,9 @@ MEASURES = (
     "gap", "margin", "length", "distance", "extra", "surely", "rivals", "pace", "blur",
     "gap of the second", "lead of the first", "lead of the second", "gap of the third",
     "lead of the third", "distance of the third", "lead of the decoder", "ease of the decoder",
+    "short of the decoder", "worst of the decoder", "over the noise", "over the hiss",
+    "blur of the second", "blur of the third", "surely of the third", "extra of the third", "words",
+    "first by ear",
 )  # fmt: skip
 """What the networks see, in this order; `measures` says what each is."""
 
@@ -53,10 +57,29 @@ class Candidate(NamedTuple):
         return self.heard + DECODER_WEIGHT * self.opinion.lead
 
 
+PIECE = 320
+"""Samples (20 ms) of which the level is taken."""
+
+
+def over_noise(sound: Samples) -> tuple[float, float]:
+    """Decibels from the quiet tenth of the pieces to the loud tenth, 0 to 40: of the sound, and of
+    its differences from sample to sample, which are deaf to the rumble of wind and engines."""
+    wave = sound.astype(np.float64)
+    out = []
+    for one in (wave, np.diff(wave)):
+        pieces = one[: len(one) // PIECE * PIECE].reshape(-1, PIECE)
+        if len(pieces) < 4:
+            return 0.0, 0.0
+        low, high = np.quantile((pieces**2).mean(axis=1) + 1.0, (0.1, 0.9))
+        out.append(min(40.0, float(10 * np.log10(high / low))))
+    return out[0], out[1]
+
+
 def measures(
-    ranked: Sequence[Candidate], frees: tuple[Free, Free, Free]
+    ranked: Sequence[Candidate], frees: tuple[Free, Free, Free], sound: Samples
 ) -> npt.NDArray[np.float64]:
-    """Shape (17,).  ranked: best first, not empty.  frees: of the three networks.
+    """Shape (27,).  ranked: best first, not empty.  frees: of the three networks.  sound: of the
+    whole utterance.
 
     gap: log-likelihood lost against the best free string, per phone.  margin: lead over the next
     text.  length: log of the number of phones.  distance: edits to the free string per phone.
@@ -64,7 +87,10 @@ def measures(
     string's phones.  rivals: log of the number of other texts.  pace: log of frames a phone.
     blur: mean log-probability of the free path a frame.  Then the gap in the second network, and
     the lead of the best text over every other in each network alone, and in the decoder's opinion;
-    then the decoder's ease (see `Opinion`).
+    then the decoder's ease, and how much rather it would have written something else (see
+    `Opinion`).  Then what tells how noisy it is: `over_noise`, blur of the other two networks, how
+    sure the third is of its phones and how many more it hears; then the number of words, and
+    whether the networks without the decoder like the same text best.
     """
     free, other, whole = frees
     best, others = ranked[0], ranked[1:]
@@ -96,6 +122,15 @@ def measures(
         distance(whole.phones),
         lead(best.opinion.lead, [o.opinion.lead for o in others]),
         max(-12.0, best.opinion.ease),
+        min(15.0, best.opinion.short),
+        min(20.0, best.opinion.worst),
+        *over_noise(sound),
+        max(-4.0, other.score / max(other.frames, 1)),
+        max(-4.0, whole.score / max(whole.frames, 1)),
+        max(-4.0, whole.surely / max(len(whole.phones), 1)),
+        max(-1.0, min(3.0, (len(whole.phones) - size) / size)),
+        np.log(len(best.text.split())),
+        float(best.heard >= max(c.heard for c in ranked)),
     ])  # fmt: skip
 
 

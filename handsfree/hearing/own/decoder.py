@@ -11,6 +11,7 @@ import itertools
 import re
 from collections.abc import Sequence
 from pathlib import Path
+from typing import NamedTuple
 
 import numpy as np
 import numpy.typing as npt
@@ -34,6 +35,16 @@ Tokens = tuple[int, ...]
 
 PIECES = re.compile(r"'(?:s|t|re|ve|m|ll|d)\b| ?[A-Za-z]+| ?[0-9]+| ?[^\sA-Za-z0-9]+")
 """No token reaches over the end of one of these."""
+
+
+class Judged(NamedTuple):
+    """What the decoder thinks of some texts, each array (texts,): natural log-probability with an
+    end behind it; by how much its tokens are less probable than the likeliest one in their place,
+    in the mean and at worst."""
+
+    told: npt.NDArray[np.float64]
+    short: npt.NDArray[np.float64]
+    worst: npt.NDArray[np.float64]
 
 
 class Decoder(Transformer):
@@ -64,8 +75,8 @@ class Decoder(Transformer):
             out += [self._number[part] for part in parts if part in self._number]
         return tuple(out[: len(self._w["places"]) - len(self._first)])
 
-    def __call__(self, heard: Array, texts: Sequence[str]) -> npt.NDArray[np.float64]:
-        """Natural log-probability of each text with an end behind it, shape (texts,).
+    def __call__(self, heard: Array, texts: Sequence[str]) -> Judged:
+        """How probable each text is.
 
         heard: output of the encoder's last layer, (frames, width).  Texts that begin alike share
         the work: all go through the layers at once as one tree of tokens, each of which sees
@@ -73,17 +84,21 @@ class Decoder(Transformer):
         texts, not among all that the model was trained with.
         """
         if not len(heard):
-            return np.full(len(texts), -np.inf)
+            nothing = np.full(len(texts), np.inf)
+            return Judged(-nothing, nothing, nothing)
         paths = [(*self._first, *self.tokens(text)) for text in texts]
         told = len(self._first)
         asked = {token for path in paths for token in path[told:]}.union(self._ends)
         tree, scores, column = self._tree(heard, paths, asked)
-        out = np.empty(len(paths))
+        likeliest = scores.max(axis=1)
+        out = Judged(*(np.empty(len(paths)) for _ in range(3)))
         for at, path in enumerate(paths):
             before = [tree[path[:long]] for long in range(told, len(path))]
-            ends = scores[tree[path], [column[end] for end in self._ends]]
+            ends = np.logaddexp.reduce(scores[tree[path], [column[end] for end in self._ends]])
             said = scores[before, [column[token] for token in path[told:]]]
-            out[at] = said.sum() + np.logaddexp.reduce(ends)
+            out.told[at] = said.sum() + ends
+            lost = np.append(likeliest[before] - said, max(0.0, likeliest[tree[path]] - ends))
+            out.short[at], out.worst[at] = lost.mean(), lost.max()
         return out
 
     def next_scores(self, heard: Array, text: str, tokens: Sequence[str]) -> Array:

@@ -29,10 +29,13 @@ are rarer than others in what people write are no better off; chosen on voices h
 
 class Opinion(NamedTuple):
     """lead: natural logarithm by which the sound speaks for the text.  ease: log-probability of
-    the text behind the sound, a token."""
+    the text behind the sound, a token.  short, worst: by how much its tokens are less probable than
+    what the decoder would rather have written there, in the mean and at worst."""
 
     lead: float
     ease: float = 0.0
+    short: float = 0.0
+    worst: float = 0.0
 
 
 class Opinions:
@@ -76,13 +79,16 @@ class Opinions:
     def _judged(self, heard: Array, ways: dict[str, list[str]]) -> dict[str, Opinion]:
         """Log-probability of each text in all its ways, and the ease of the likeliest of them."""
         flat = [way for some in ways.values() for way in some]
-        told = dict(zip(flat, self._decoder(heard, flat).tolist(), strict=True))
+        judged = self._decoder(heard, flat)
+        place = {way: at for at, way in enumerate(flat)}
         out = {}
         for text, some in ways.items():
-            likely = max(some, key=lambda way: told[way])
-            tokens = len(self._decoder.tokens(likely)) + 1
-            total = float(np.logaddexp.reduce([told[way] for way in some]))
-            out[text] = Opinion(total, told[likely] / tokens)
+            places = [place[way] for way in some]
+            likely = max(places, key=lambda at: judged.told[at])
+            tokens = len(self._decoder.tokens(flat[likely])) + 1
+            out[text] = Opinion(
+                float(np.logaddexp.reduce(judged.told[places])), float(judged.told[likely]) / tokens,
+                float(judged.short[likely]), float(judged.worst[likely]))
         return out
 
     def written(self, text: str) -> list[str]:

@@ -319,7 +319,8 @@ class OwnRecogniser:
 
     def measured(self, ranked: Sequence[Candidate]) -> np.ndarray:
         """What the confidence is reckoned from; ranked: `candidates`, not empty."""
-        return measures(ranked, (self._free, self._second_free, self._third_free))
+        frees = self._free, self._second_free, self._third_free
+        return measures(ranked, frees, np.concatenate([_silent(0), *self._sound]))
 
     def _rivals(self, best: list[tuple[str, Phones]]) -> dict[str, Phones]:
         """The best readings, and the best one with each of its words exchanged for another."""
