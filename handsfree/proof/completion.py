@@ -54,34 +54,31 @@ class Safely:
         self.towards = [move for move in self.moves if move.kind in _TOWARDS]
         self.sound = sound_records(space)
 
-    def undoing_nothing(self, checklist: Checklist) -> list[Move]:
-        """Those by which the work goes on, but for any that opens a wanted step again."""
-        return [move for move in self.towards if not (
-            checklist.id in self.owners[move.change] and _reopened(checklist, move.change))]
-
-    @cached_property
-    def onward(self) -> list[Move]:
-        """The same, whichever the checklist."""
-        undoing = {move for checklist in self.space.stay.given
-                   for move in set(self.towards).difference(self.undoing_nothing(checklist))}
-        return [move for move in self.towards if move not in undoing]
+    def reopened(self, checklist: Checklist, move: Move) -> frozenset[str]:
+        """Wanted steps of the checklist that the move opens again."""
+        if checklist.id not in self.owners[move.change]:
+            return frozenset()
+        return _reopened(checklist, move.change)
 
     @cached_property
     def hub(self) -> Node:
-        """Where going onward leads from every record that breaks no rule: to the closing that
-        asks the most, or it is not known."""
+        """Where the work leads from every record that breaks no rule: to the closing that asks
+        the most, or it is not known."""
         closings = [checklist.closes for checklist in self.space.stay.checklists]
         goal = self.space.where(max(closings, key=lambda closes: len(closes.names())))
-        return goal if self._leads(goal, self.sound) else self.space.all
+        return self.space.all if self.lost(self.towards, goal, self.space.all) else goal
 
     def always(self, goal: Node, rigs: Node) -> bool:
-        """Whether going onward leads to the goal from every record of these rigs (a condition
-        over traits alone) that breaks no rule: on from the hub is enough."""
-        return self._leads(goal, self.sound & rigs & self.hub)
+        """Whether the work leads to the goal from every record of these rigs (a condition over
+        traits alone) that breaks no rule: on from the hub is enough."""
+        return self.lost(self.towards, goal, rigs & self.hub) is None
 
-    def _leads(self, goal: Node, states: Node) -> bool:
-        return bool(states <= self.space.can_reach(
-            self.onward, goal, self.space.all, cover=states))
+    def lost(self, moves: Sequence[Move], goal: Node, states: Node) -> Node | None:
+        """Those of the states that break no rule from which the moves do not lead to the goal."""
+        states = self.sound & states
+        lost = states & ~self.space.can_reach(moves, goal, self.space.all, cover=states)
+        return None if lost == self.space.none else lost
+
 
 def never_permitted(
     space: Space, checklist: Checklist, met: frozenset[str], safely: Safely | None
@@ -147,49 +144,94 @@ def _presses(step: Step) -> Condition:
 def dead_end(space: Space, checklist: Checklist, safely: Safely | None) -> Stuck | None:
     """Where the checklist can no longer be closed, if anywhere.
 
-    Reports do not expire: so if from every state `closes` can be reached, and each wanted step
-    can be done or can no longer come to apply, then doing the wanted steps one after the other
-    and going on to where `closes` holds closes the checklist.  This is quick, and enough when it
-    succeeds; when it does not (or some rule can be broken), a bit for each wanted step decides
-    exactly.
+    First it is asked whether doing one wanted step after the other closes it; see `prove`'s
+    reasons.  This is quick, and enough when it succeeds; when it does not (or some rule can be
+    broken), a bit for each wanted step decides exactly.
     """
-    if safely and _closes_by_parts(safely, checklist):
+    if safely and _Parts(safely, checklist).close():
         return None
     return _closes_exactly(space, checklist)
 
 
-def _closes_by_parts(safely: Safely, checklist: Checklist) -> bool:
-    """Asked of every record that breaks no rule; of those that can be reached where need be."""
-    space, stay = safely.space, safely.space.stay
-    onward = safely.undoing_nothing(checklist)
-    everywhere = (*stay.forward, *stay.backward)
+class _Parts:
+    """Whether the early wanted steps can be done from wherever, and then the late and the closing.
 
-    def lost(goal: Node, states: Node) -> Node:
-        states = safely.sound & states
-        return states & ~space.can_reach(onward, goal, space.all, cover=states)
+    Late are the steps that something opens again by which the work goes on; `keeping` is what
+    opens none.  Asked of every record that breaks no rule; of those that can be reached where
+    need be.
+    """
 
-    closes = space.where(checklist.closes)
-    if not safely.always(closes, space.all) and reachable(
-            space, everywhere, space.start(), lost(closes, space.all)):
-        return False
-    changing = [name for name in space.names if name not in stay.traits]
-    for step in wanted(checklist):
-        if not step.must:
-            continue  # a question is in the way only while it can be answered
-        done = space.none
-        for move in onward:
-            if (move.change.subject == step.id and checklist.id in safely.owners[move.change]
-                    and move.kind in (Kind.REPORT, Kind.YES, Kind.NO)):
-                done = done | space.possible(move)
-        presses = space.where(_presses(step))
-        rigs = space.bdd.exist(changing, presses)
-        if safely.always(done, rigs):
-            continue
-        stuck = lost(done, rigs)
-        stuck = stuck & space.can_reach(onward, presses, space.all, cover=stuck)
-        if reachable(space, everywhere, space.start(), stuck):
-            return False
-    return True
+    def __init__(self, safely: Safely, checklist: Checklist) -> None:
+        self.safely, self.checklist, self.space = safely, checklist, safely.space
+        reopening = {move: safely.reopened(checklist, move) for move in safely.towards}
+        self.late = frozenset().union(*reopening.values())
+        self.keeping = [move for move in safely.towards if not reopening[move]]
+
+    def close(self) -> bool:
+        must = [step for step in wanted(self.checklist) if step.must]  # a question is in the way
+        early = [step for step in must if step.id not in self.late]    # only while it can be asked
+        late = [step for step in wanted(self.checklist) if step.id in self.late]
+        if any(move not in self.keeping for step in late for move in self.doing(step)):
+            return False  # late steps open one another again
+        return (all(map(self.early, early)) and self.closing()
+                and all(self.once_early(step) for step in late if step.must))
+
+    def doing(self, step: Step) -> list[Move]:
+        return [move for move in self.safely.towards
+                if move.change.subject == step.id and move.kind is not Kind.GIVE_UP
+                and self.checklist.id in self.safely.owners[move.change]]
+
+    def done(self, step: Step) -> Node:
+        """Where the step can be done."""
+        done = self.space.none
+        for move in self.doing(step):
+            done = done | self.space.possible(move)
+        return done
+
+    def early(self, step: Step) -> bool:
+        """Whether the step can be done from wherever it presses, or may come to."""
+        done, rigs = self.done(step), self.rigs(step)
+        return self.safely.always(done, rigs) or not self.comes(
+            self.pressing(step, self.safely.towards, done, rigs))
+
+    def once_early(self, step: Step) -> bool:
+        """The same, of a late step, once the early ones are done: nothing is opened again then."""
+        return self.keeps_from(self.pressing(step, self.keeping, self.done(step), self.rigs(step)))
+
+    def closing(self) -> bool:
+        """Whether the work leads to where the checklist closes, and late steps stay done."""
+        closes = self.space.where(self.checklist.closes)
+        if not self.late and self.safely.always(closes, self.space.all):
+            return True
+        return self.keeps_from(self.safely.lost(self.keeping, closes, self.space.all))
+
+    def pressing(self, step: Step, moves: Sequence[Move], done: Node, rigs: Node) -> Node | None:
+        """Where the moves lead to where the step presses, and not to where it can be done."""
+        stuck = self.safely.lost(moves, done, rigs)
+        if stuck is None:
+            return None
+        presses = self.space.where(_presses(step))
+        return stuck & self.space.can_reach(moves, presses, self.space.all, cover=stuck)
+
+    def rigs(self, step: Step) -> Node:
+        """The rigs on which the step may press, as a condition over traits alone."""
+        space = self.space
+        changing = [name for name in space.names if name not in space.stay.traits]
+        return space.bdd.exist(changing, space.where(_presses(step)))
+
+    def keeps_from(self, states: Node | None) -> bool:
+        """Whether what opens nothing again leads from the hub to none of the states."""
+        if states is None:
+            return True
+        hub = self.safely.hub & self.safely.sound
+        ahead = self.space.can_reach(self.keeping, states, self.space.all, meet=hub)
+        return not self.comes(hub & ahead)
+
+    def comes(self, states: Node | None) -> bool:
+        """Whether some order of events leads to one of the states."""
+        stay, space = self.space.stay, self.space
+        return states is not None and reachable(
+            space, (*stay.forward, *stay.backward), space.start(), states)
 
 
 # --- exactly, with a bit for each wanted step ---------------------------------------------------
