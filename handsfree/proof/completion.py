@@ -51,7 +51,9 @@ class Safely:
                     one.id for one in space.stay.owners(move))
         self.moves = list(first.values())
         self.owners = owners
-        self.towards = [move for move in self.moves if move.kind in _TOWARDS]
+        must = {step.id for checklist in space.stay.checklists for step in wanted(checklist)}
+        self.towards = [move for move in self.moves if move.kind in _TOWARDS and not (
+            move.kind is Kind.GIVE_UP and move.change.subject in must)]
         self.sound = sound_records(space)
 
     def reopened(self, checklist: Checklist, move: Move) -> frozenset[str]:
@@ -154,60 +156,63 @@ def dead_end(space: Space, checklist: Checklist, safely: Safely | None) -> Stuck
 
 
 class _Parts:
-    """Whether the early wanted steps can be done from wherever, and then the late and the closing.
+    """Whether the early wanted steps can be done from wherever, then the late ones at the closing.
 
-    Late are the steps that something opens again by which the work goes on; `keeping` is what
-    opens none.  Asked of every record that breaks no rule; of those that can be reached where
-    need be.
+    Late are the steps that something opens again by which the work goes on.  They are done where
+    the checklist could close but for them, by what leaves that so and opens nothing again.  Asked
+    of every record that breaks no rule; of those that can be reached where need be.
     """
 
     def __init__(self, safely: Safely, checklist: Checklist) -> None:
         self.safely, self.checklist, self.space = safely, checklist, safely.space
+        self.closes = safely.sound & self.space.where(checklist.closes)
         reopening = {move: safely.reopened(checklist, move) for move in safely.towards}
         self.late = frozenset().union(*reopening.values())
-        self.keeping = [move for move in safely.towards if not reopening[move]]
+        self.keeping = [move for move in safely.towards
+                        if not reopening[move] and self.late and self.stays(move)]
 
     def close(self) -> bool:
-        must = [step for step in wanted(self.checklist) if step.must]  # a question is in the way
-        early = [step for step in must if step.id not in self.late]    # only while it can be asked
-        late = [step for step in wanted(self.checklist) if step.id in self.late]
-        if any(move not in self.keeping for step in late for move in self.doing(step)):
-            return False  # late steps open one another again
-        return (all(map(self.early, early)) and self.closing()
-                and all(self.once_early(step) for step in late if step.must))
+        """Questions are in the way only while they can be answered; once is enough, if it is."""
+        if any(self.checklist.steps[name].question for name in self.late):
+            return False
+        must = [step for step in wanted(self.checklist) if step.must]
+        closes = self.safely.always(self.closes, self.space.all) or not self.comes(
+            self.safely.lost(self.safely.towards, self.closes, self.space.all))
+        return closes and all(
+            self.once_early(step) if step.id in self.late else self.early(step) for step in must)
 
-    def doing(self, step: Step) -> list[Move]:
-        return [move for move in self.safely.towards
-                if move.change.subject == step.id and move.kind is not Kind.GIVE_UP
-                and self.checklist.id in self.safely.owners[move.change]]
+    def stays(self, move: Move) -> bool:
+        """Whether the move leads from where the checklist could close to nowhere else."""
+        if self.checklist.closes.names().isdisjoint(move.effect):
+            return True
+        return bool(self.closes & self.space.possible(move)
+                    <= self.space.after(move, self.closes))
 
-    def done(self, step: Step) -> Node:
-        """Where the step can be done."""
+    def doing(self, step: Step, moves: Sequence[Move]) -> Node:
+        """Where one of the moves does the step."""
         done = self.space.none
-        for move in self.doing(step):
-            done = done | self.space.possible(move)
+        for move in moves:
+            if (move.change.subject == step.id and move.kind is not Kind.GIVE_UP
+                    and self.checklist.id in self.safely.owners[move.change]):
+                done = done | self.space.possible(move)
         return done
 
     def early(self, step: Step) -> bool:
         """Whether the step can be done from wherever it presses, or may come to."""
-        done, rigs = self.done(step), self.rigs(step)
+        moves, rigs = self.safely.towards, self.rigs(step)
+        done = self.doing(step, moves)
         return self.safely.always(done, rigs) or not self.comes(
-            self.pressing(step, self.safely.towards, done, rigs))
+            self.pressing(step, moves, done, rigs))
 
     def once_early(self, step: Step) -> bool:
-        """The same, of a late step, once the early ones are done: nothing is opened again then."""
-        return self.keeps_from(self.pressing(step, self.keeping, self.done(step), self.rigs(step)))
+        """The same, of a late step, from where the checklist could close on."""
+        done = self.doing(step, self.keeping)
+        return not self.comes(self.pressing(step, self.keeping, done, self.closes))
 
-    def closing(self) -> bool:
-        """Whether the work leads to where the checklist closes, and late steps stay done."""
-        closes = self.space.where(self.checklist.closes)
-        if not self.late and self.safely.always(closes, self.space.all):
-            return True
-        return self.keeps_from(self.safely.lost(self.keeping, closes, self.space.all))
-
-    def pressing(self, step: Step, moves: Sequence[Move], done: Node, rigs: Node) -> Node | None:
-        """Where the moves lead to where the step presses, and not to where it can be done."""
-        stuck = self.safely.lost(moves, done, rigs)
+    def pressing(self, step: Step, moves: Sequence[Move], done: Node, states: Node) -> Node | None:
+        """Those of the states from which the moves lead to where the step presses, and not to
+        where it can be done."""
+        stuck = self.safely.lost(moves, done, states)
         if stuck is None:
             return None
         presses = self.space.where(_presses(step))
@@ -218,14 +223,6 @@ class _Parts:
         space = self.space
         changing = [name for name in space.names if name not in space.stay.traits]
         return space.bdd.exist(changing, space.where(_presses(step)))
-
-    def keeps_from(self, states: Node | None) -> bool:
-        """Whether what opens nothing again leads from the hub to none of the states."""
-        if states is None:
-            return True
-        hub = self.safely.hub & self.safely.sound
-        ahead = self.space.can_reach(self.keeping, states, self.space.all, meet=hub)
-        return not self.comes(hub & ahead)
 
     def comes(self, states: Node | None) -> bool:
         """Whether some order of events leads to one of the states."""
