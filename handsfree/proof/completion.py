@@ -51,37 +51,36 @@ class Safely:
                     one.id for one in space.stay.owners(move))
         self.moves = list(first.values())
         self.owners = owners
-        self.towards = [move for move in self.moves if move.kind in _TOWARDS]
+        must = {step.id for checklist in space.stay.checklists for step in wanted(checklist)}
+        self.towards = [move for move in self.moves if move.kind in _TOWARDS and not (
+            move.kind is Kind.GIVE_UP and move.change.subject in must)]
         self.sound = sound_records(space)
 
-    def undoing_nothing(self, checklist: Checklist) -> list[Move]:
-        """Those by which the work goes on, but for any that opens a wanted step again."""
-        return [move for move in self.towards if not (
-            checklist.id in self.owners[move.change] and _reopened(checklist, move.change))]
-
-    @cached_property
-    def onward(self) -> list[Move]:
-        """The same, whichever the checklist."""
-        undoing = {move for checklist in self.space.stay.given
-                   for move in set(self.towards).difference(self.undoing_nothing(checklist))}
-        return [move for move in self.towards if move not in undoing]
+    def reopened(self, checklist: Checklist, move: Move) -> frozenset[str]:
+        """Wanted steps of the checklist that the move opens again."""
+        if checklist.id not in self.owners[move.change]:
+            return frozenset()
+        return _reopened(checklist, move.change)
 
     @cached_property
     def hub(self) -> Node:
-        """Where going onward leads from every record that breaks no rule: to the closing that
-        asks the most, or it is not known."""
+        """Where the work leads from every record that breaks no rule: to the closing that asks
+        the most, or it is not known."""
         closings = [checklist.closes for checklist in self.space.stay.checklists]
         goal = self.space.where(max(closings, key=lambda closes: len(closes.names())))
-        return goal if self._leads(goal, self.sound) else self.space.all
+        return self.space.all if self.lost(self.towards, goal, self.space.all) else goal
 
     def always(self, goal: Node, rigs: Node) -> bool:
-        """Whether going onward leads to the goal from every record of these rigs (a condition
-        over traits alone) that breaks no rule: on from the hub is enough."""
-        return self._leads(goal, self.sound & rigs & self.hub)
+        """Whether the work leads to the goal from every record of these rigs (a condition over
+        traits alone) that breaks no rule: on from the hub is enough."""
+        return self.lost(self.towards, goal, rigs & self.hub) is None
 
-    def _leads(self, goal: Node, states: Node) -> bool:
-        return bool(states <= self.space.can_reach(
-            self.onward, goal, self.space.all, cover=states))
+    def lost(self, moves: Sequence[Move], goal: Node, states: Node) -> Node | None:
+        """Those of the states that break no rule from which the moves do not lead to the goal."""
+        states = self.sound & states
+        lost = states & ~self.space.can_reach(moves, goal, self.space.all, cover=states)
+        return None if lost == self.space.none else lost
+
 
 def never_permitted(
     space: Space, checklist: Checklist, met: frozenset[str], safely: Safely | None
@@ -147,111 +146,89 @@ def _presses(step: Step) -> Condition:
 def dead_end(space: Space, checklist: Checklist, safely: Safely | None) -> Stuck | None:
     """Where the checklist can no longer be closed, if anywhere.
 
-    Reports do not expire: so if from every state `closes` can be reached, and each wanted step
-    can be done or can no longer come to apply, then doing the wanted steps one after the other
-    and going on to where `closes` holds closes the checklist.  This is quick, and enough when it
-    succeeds; when it does not (or some rule can be broken), a bit for each wanted step decides
-    exactly.
+    First it is asked whether doing one wanted step after the other closes it; see `prove`'s
+    reasons.  This is quick, and enough when it succeeds; when it does not (or some rule can be
+    broken), a bit for each wanted step decides exactly.
     """
-    if safely and (_closes_by_parts(safely, checklist, everywhere=True)
-                   or _closes_in_turn(safely, checklist)
-                   or _closes_by_parts(safely, checklist, everywhere=False)):
+    if safely and _Parts(safely, checklist).close():
         return None
     return _closes_exactly(space, checklist)
 
 
-def _closes_by_parts(safely: Safely, checklist: Checklist, everywhere: bool) -> bool:
-    """Asked of every record that breaks no rule; or of those that can be reached, where need be."""
-    space, stay = safely.space, safely.space.stay
-    onward = safely.undoing_nothing(checklist)
-    moves = (*stay.forward, *stay.backward)
+class _Parts:
+    """Whether the early wanted steps can be done from wherever, then the late ones at the closing.
 
-    def lost(goal: Node, states: Node) -> Node:
-        states = safely.sound & states
-        return states & ~space.can_reach(onward, goal, space.all, cover=states)
-
-    closes = space.where(checklist.closes)
-    if not safely.always(closes, space.all) and (everywhere or reachable(
-            space, moves, space.start(), lost(closes, space.all))):
-        return False
-    changing = [name for name in space.names if name not in stay.traits]
-    for step in wanted(checklist):
-        if not step.must:
-            continue  # a question is in the way only while it can be answered
-        done = space.none
-        for move in onward:
-            if (move.change.subject == step.id and checklist.id in safely.owners[move.change]
-                    and move.kind in (Kind.REPORT, Kind.YES, Kind.NO)):
-                done = done | space.possible(move)
-        presses = space.where(_presses(step))
-        rigs = space.bdd.exist(changing, presses)
-        if safely.always(done, rigs):
-            continue
-        if everywhere:
-            return False
-        stuck = lost(done, rigs)
-        stuck = stuck & space.can_reach(onward, presses, space.all, cover=stuck)
-        if reachable(space, moves, space.start(), stuck):
-            return False
-    return True
-
-
-def _closes_in_turn(safely: Safely, checklist: Checklist) -> bool:
-    """Whether from every record that breaks no rule the wanted steps can be done one after the
-    other, none of them opened again by what comes later, and then the checklist closed.
-
-    Steps that others open again come after those; the last of them need not be done if in the end
-    they are not in the way.  Such an order closes the checklist, so a yes is sound; a no is none.
+    Late are the steps that something opens again by which the work goes on.  They are done where
+    the checklist could close but for them, by what leaves that so and opens nothing again.  Asked
+    of every record that breaks no rule; of those that can be reached where need be.
     """
-    musts = [step for step in wanted(checklist) if step.must]
-    opened = {name for step in musts for move in _own(safely, checklist, step)
-              for name in _reopened(checklist, move.change)}
-    order: list[Step] = []
-    while left := [step for step in musts if step not in order]:
-        free = [step for step in left if not any(
-            step.id in _reopened(checklist, move.change)
-            for other in left if other is not step for move in _own(safely, checklist, other))]
-        order.append((free or left)[0])
-    again = [step for step in order if step.id in opened]
-    return any(_in_this_turn(safely, checklist, [step for step in order if step not in idle], idle)
-               for idle in (again[len(again) - many:] for many in range(len(again) + 1)))
 
+    def __init__(self, safely: Safely, checklist: Checklist) -> None:
+        self.safely, self.checklist, self.space = safely, checklist, safely.space
+        self.closes = safely.sound & self.space.where(checklist.closes)
+        reopening = {move: safely.reopened(checklist, move) for move in safely.towards}
+        self.late = frozenset().union(*reopening.values())
+        self.keeping = [move for move in safely.towards
+                        if not reopening[move] and self.late and self.stays(move)]
 
-def _own(safely: Safely, checklist: Checklist, step: Step) -> list[Move]:
-    """Ways of doing the step in the checklist's session."""
-    return [move for move in safely.towards
-            if move.change.subject == step.id and checklist.id in safely.owners[move.change]
-            and move.kind in (Kind.REPORT, Kind.YES, Kind.NO)]
+    def close(self) -> bool:
+        """Questions are in the way only while they can be answered; once is enough, if it is."""
+        if any(self.checklist.steps[name].question for name in self.late):
+            return False
+        must = [step for step in wanted(self.checklist) if step.must]
+        closes = self.safely.always(self.closes, self.space.all) or not self.comes(
+            self.safely.lost(self.safely.towards, self.closes, self.space.all))
+        return closes and all(
+            self.once_early(step) if step.id in self.late else self.early(step) for step in must)
 
+    def stays(self, move: Move) -> bool:
+        """Whether the move leads from where the checklist could close to nowhere else."""
+        if self.checklist.closes.names().isdisjoint(move.effect):
+            return True
+        return bool(self.closes & self.space.possible(move)
+                    <= self.space.after(move, self.closes))
 
-def _in_this_turn(
-    safely: Safely, checklist: Checklist, order: Sequence[Step], idle: Sequence[Step]
-) -> bool:
-    """Backwards: what closes, then from where the last step leads there, then the one before."""
-    space = safely.space
-    questions = {step.id for step in wanted(checklist) if not step.must}
-    changing = [name for name in space.names if name not in space.stay.traits]
+    def doing(self, step: Step, moves: Sequence[Move]) -> Node:
+        """Where one of the moves does the step."""
+        done = self.space.none
+        for move in moves:
+            if (move.change.subject == step.id and move.kind is not Kind.GIVE_UP
+                    and self.checklist.id in self.safely.owners[move.change]):
+                done = done | self.space.possible(move)
+        return done
 
-    def keeping(steps: Sequence[Step]) -> list[Move]:
-        kept = questions | {step.id for step in steps}
-        return [move for move in safely.towards if not (
-            checklist.id in safely.owners[move.change]
-            and _reopened(checklist, move.change) & kept)]
+    def early(self, step: Step) -> bool:
+        """Whether the step can be done from wherever it presses, or may come to."""
+        moves, rigs = self.safely.towards, self.rigs(step)
+        done = self.doing(step, moves)
+        return self.safely.always(done, rigs) or not self.comes(
+            self.pressing(step, moves, done, rigs))
 
-    goal = space.where(checklist.closes)
-    for step in idle:
-        goal = goal & ~space.where(_presses(step))
-    goal = space.can_reach(keeping(order), goal, space.all)
-    for place in reversed(range(len(order))):
-        step, onward = order[place], keeping(order[:place])
-        without = goal & ~space.bdd.exist(changing, space.where(_presses(step)))  # other rigs
-        doing = space.none
-        for move in _own(safely, checklist, step):
-            if move in onward:
-                doing = doing | space.preimage(move, goal)
-        goal = space.can_reach(onward, doing | without, space.all,
-                               cover=None if place else safely.sound)
-    return bool(safely.sound <= goal)
+    def once_early(self, step: Step) -> bool:
+        """The same, of a late step, from where the checklist could close on."""
+        done = self.doing(step, self.keeping)
+        return not self.comes(self.pressing(step, self.keeping, done, self.closes))
+
+    def pressing(self, step: Step, moves: Sequence[Move], done: Node, states: Node) -> Node | None:
+        """Those of the states from which the moves lead to where the step presses, and not to
+        where it can be done."""
+        stuck = self.safely.lost(moves, done, states)
+        if stuck is None:
+            return None
+        presses = self.space.where(_presses(step))
+        return stuck & self.space.can_reach(moves, presses, self.space.all, cover=stuck)
+
+    def rigs(self, step: Step) -> Node:
+        """The rigs on which the step may press, as a condition over traits alone."""
+        space = self.space
+        changing = [name for name in space.names if name not in space.stay.traits]
+        return space.bdd.exist(changing, space.where(_presses(step)))
+
+    def comes(self, states: Node | None) -> bool:
+        """Whether some order of events leads to one of the states."""
+        stay, space = self.space.stay, self.space
+        return states is not None and reachable(
+            space, (*stay.forward, *stay.backward), space.start(), states)
 
 
 # --- exactly, with a bit for each wanted step ---------------------------------------------------
@@ -347,8 +324,7 @@ def lost_gear(
         if checklist.facts[name].origin is not Origin.GEAR:
             continue
         out = space.where(Literal(name))
-        if safely and (safely.always(~out, space.all) or safely.sound & out <= space.can_reach(
-                safely.towards, ~out, space.all, cover=safely.sound & out)):
+        if safely and safely.always(~out, space.all):
             continue
         lost = sound_records(space) & out & ~space.can_reach(stay.forward, ~out, space.all)
         if reachable(space, (*stay.forward, *stay.backward), space.start(), lost):

@@ -68,7 +68,7 @@ def _effort(space: Space, move: Move, path: Path) -> tuple[int, int]:
             _LIKED.index(kind) if kind in _LIKED else len(_LIKED))
 
 
-_LIKED = ("report", "no", "yes", "begin", "take back", "resolve", "give up")
+_LIKED = ("report", "no", "yes", "begin", "take back", "resolve", "fail", "give up", "expire")
 """Kinds of move; others are liked least."""
 
 

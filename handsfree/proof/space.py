@@ -223,9 +223,9 @@ class Space:
 
     def _touching(self, moves: Sequence[Move], states: Node) -> list[Move]:
         """Without the moves that change nothing which decides about `states`: they lead there
-        from nowhere else."""
+        from nowhere else.  The last come first, since the search goes backwards."""
         deciding = self.bdd.support(states)
-        return [move for move in moves if not deciding.isdisjoint(move.effect)]
+        return [move for move in reversed(moves) if not deciding.isdisjoint(move.effect)]
 
     def before(self, moves: Sequence[Move], states: Node) -> Node:
         """States from which one of the moves leads into `states`, some of these among them."""

@@ -106,15 +106,21 @@ class Stay:
 
     @cached_property
     def forward(self) -> tuple[Move, ...]:
-        """What goes forward: begin, report, answer, give up, and the immediate action."""
+        """What goes forward: begin, report, answer, fail, give up, time, the immediate action."""
         return self._unique(move for checklist in self._longest_first
-                            for move in forward(checklist))
+                            for move in self._moves[checklist][0])
 
     @cached_property
     def backward(self) -> tuple[Move, ...]:
         """What takes a report back."""
         return self._unique(move for checklist in self._longest_first
-                            for move in backward(checklist))
+                            for move in self._moves[checklist][1])
+
+    @cached_property
+    def _moves(self) -> dict[Checklist, tuple[tuple[Move, ...], tuple[Move, ...]]]:
+        """Each checklist's moves, forward and backward."""
+        return {checklist: (tuple(forward(checklist)), tuple(backward(checklist)))
+                for checklist in self.checklists}
 
     @cached_property
     def _longest_first(self) -> list[Checklist]:
@@ -129,8 +135,9 @@ class Stay:
     def _owners(self) -> dict[tuple[object, ...], tuple[Checklist, ...]]:
         found: dict[tuple[object, ...], tuple[Checklist, ...]] = {}
         for checklist in self.checklists:
-            for move in (*forward(checklist), *backward(checklist)):
-                found[move.key] = (*found.get(move.key, ()), checklist)
+            for moves in self._moves[checklist]:
+                for move in moves:
+                    found[move.key] = (*found.get(move.key, ()), checklist)
         return found
 
     @staticmethod
