@@ -20,7 +20,7 @@ def depart() -> Checklist:
 
 
 HARMLESS = ("vents-shut", "first-stop", "markers-in", "walk-round", "last-look")
-HAZARDS = ("gas-off", "unplug", "step-in", "chains-cross", "chocks-out", "jack-raise")
+HAZARDS = ("gas-off", "unplug", "step-in", "hook-up", "chocks-out", "jack-raise")
 
 
 def test_every_hazard_is_named_and_before_the_rest(depart: Checklist) -> None:
