@@ -60,7 +60,7 @@ STATES = {
     "tied-to-the-truck": ("bars on and not hitched and weight bars",
         "brake cable and cable on and not hitched", "chains on and not hitched and safety chains",
         "not hitched and light cord on", "not hitched and sway bar and sway bar on",),
-    "live-plug": ("not breaker off and cord out and not plugged in",),
+    "live-plug": ("not breaker off and cord out and not plugged in and not tester in",),
     "untested-outlet": ("not outlet good and plugged in",),
     "unmeasured-water": ("not pressure proved and water hose out",
         "not regulator out and water hose out",),
