@@ -111,16 +111,18 @@ def rested_on(checklist: Checklist, state: State) -> frozenset[str]:
 def reopened(checklist: Checklist, state: State, undone: frozenset[str]) -> State:
     """The state once the steps that had brought about `undone` have to be done again.
 
-    A look is asked for again only where something that is still to be done hangs on it, be it
-    another look that has to be made again.
+    A look that no longer stands is asked for again where something that is still to be done hangs
+    on it, be it another look that has to be made again.
     """
+    looks = checklist.evidence.keys()
+    lost = undone | looks - state.facts
     places = [place for place, name in enumerate(checklist.steps)
-              if name in checklist.order and checklist.steps[name].gives & undone]
+              if name in checklist.order and checklist.steps[name].gives & lost]
     steps = tuple(checklist.steps.values())
     while True:
-        wanted = undone - checklist.evidence.keys() | rested_on(checklist, state)
+        wanted = undone - looks | rested_on(checklist, state)
         found = [place for place in places if state.statuses[place] is Status.DONE
-                 and steps[place].gives & undone & wanted]
+                 and steps[place].gives & lost & wanted]
         if not found:
             return state
         state = replace(state, statuses=tuple(

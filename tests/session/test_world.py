@@ -116,7 +116,8 @@ class Stay:
         """Where what is on record is not so."""
         truth = self.truth(checklist)
         idle = {fact for fact in OF_A_SPOT if not CORE.only_if[fact].holds(truth)}
-        return (facts & frozenset(core_facts(CORE, checklist, self.rig)) ^ truth) - idle
+        grown_old = truth & checklist.evidence.keys() - facts  # seen once; not to be relied on now
+        return (facts & frozenset(core_facts(CORE, checklist, self.rig)) ^ truth) - idle - grown_old
 
     # --- a session ---------------------------------------------------------------------------
 
