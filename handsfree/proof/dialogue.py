@@ -54,18 +54,25 @@ def replay(stay: Stay, path: Path, breaks: str = "", from_record: bool = False) 
         breaks: id of the never rule that the last move breaks (the engine must refuse it by its
             backstop, or the rule must be broken afterwards).
         from_record: the path starts in the middle of a session, from a corrected record.
+
+    The proof lets a list go on where it was left, and may then count evidence that carrying on ends.
+    Where no way of changing lists bears the whole order out, its last move is told, from the record
+    as it is by then.
+
     Raises:
         Disagreement: the engine does something else.
     """
-    tries: tuple[dict[str, bool], ...] = (
-        ({"from_record": True},) if from_record else
-        ({}, {"all_begun": True}))
-    for how in tries:
-        play = _Play(stay, path, breaks, **how)
+    tries: list[tuple[Path, dict[str, bool]]] = (
+        [(path, {"from_record": True})] if from_record else
+        [(path, {}), (path, {"all_begun": True})])
+    if not from_record and len(set(_owners(stay, path.moves))) > 1:
+        tries.append((Path(path.moves[-1:], path.facts[-2:]), {"from_record": True}))
+    for told, how in tries:
+        play = _Play(stay, told, breaks, **how)
         try:
             play.run()
         except Disagreement:
-            if how is tries[-1]:
+            if how is tries[-1][1]:
                 raise
         else:
             return tuple(play.lines)

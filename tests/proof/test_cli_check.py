@@ -55,10 +55,15 @@ def test_chocks_deleted_from_the_rules_yield_the_roll_away_dialogue(tmp_path: Pa
         assert text.count(old) == 1
         text = text.replace(old, new)
     rules.write_text(text, encoding="utf-8")
-    status, output = _run("check", tmp_path / "arrive.yaml")
+    status, output = _run("check", tmp_path / "arrive.yaml", "--alone", "--json")
     assert status == 1
-    assert "never rule: " in output and "add 'chocked' to 'needs:' of the step" in output
-    assert "the wheels are not chocked: nothing would hold the trailer" in output
+    found = {finding["subject"]: finding for finding in json.loads(output)["findings"]
+             if finding["rule"] == "roll-away"}
+    assert set(found) == {"latch-open", "jaws-open"}
+    for step, finding in found.items():
+        assert f"add 'chocked' to 'needs:' of the step '{step}'" in finding["message"]
+        assert "the wheels are not chocked" in finding["dialogue"][-1]["text"]
+        assert "nothing would hold the trailer" in finding["dialogue"][-1]["text"]
 
 
 def test_a_finding_as_text_and_as_json(tmp_path: Path) -> None:
