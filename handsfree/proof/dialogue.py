@@ -55,7 +55,7 @@ def replay(stay: Stay, path: Path, breaks: str = "", from_record: bool = False) 
             backstop, or the rule must be broken afterwards).
         from_record: the path starts in the middle of a session, from a corrected record.
 
-    The proof lets a list go on where it was left, and may then count evidence that carrying on ends.
+    The proof lets a list go on where it was left, and may count evidence that carrying on ends.
     Where no way of changing lists bears the whole order out, its last move is told, from the record
     as it is by then.
 
