@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import json
-import re
 import shutil
 from pathlib import Path
 
@@ -32,7 +31,7 @@ def test_orders_are_counted_when_asked_for() -> None:
     """Counting proves nothing more, and takes longer than the proof."""
     assert "Complete orders" not in _run("check", "storm", "--again")[1]
     status, output = _run("check", "storm", "--count")
-    assert status == 0 and re.search(r"^    storm: [1-9][0-9,]*$", output, re.M)
+    assert status == 0 and "    storm: 31,500\n" in output
 
 
 def test_a_named_one_is_proved_within_its_stay() -> None:
