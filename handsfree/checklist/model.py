@@ -122,8 +122,8 @@ class NeverRule:
     ends: frozenset[str] = frozenset()
     during: frozenset[str] = frozenset()
     """Acts that it forbids while `when` holds; empty for a rule about how things are."""
-    line: int = 0
-    file: str = ""
+    line: int = field(default=0, compare=False)  # written out in two files it is one rule
+    file: str = field(default="", compare=False)
 
 
 @dataclass(frozen=True)

@@ -7,6 +7,7 @@ from __future__ import annotations
 
 import re
 import unicodedata
+from functools import lru_cache
 
 _DASHES = re.compile(r"[-\u2010-\u2015_/]+")
 _NOT_WORD = re.compile(r"[^\w\s.']|_")
@@ -14,6 +15,7 @@ _LONE_DOT = re.compile(r"(?<![0-9])\.|\.(?![0-9])")
 _QUOTE = re.compile(r"(?<!\w)'|'(?!\w)")
 
 
+@lru_cache(maxsize=4096)
 def normalise(text: str) -> str:
     """Lower case, no punctuation or hyphens, single spaces.
 

@@ -153,9 +153,12 @@ def alike(
             if not some:
                 continue
             expects = expected(checklist, moment.state)
-            for pair in some:
-                told = {commands[text] for text in (pair.one, pair.other) if text in commands}
-                if told <= expects.commands and _clash(pair, expects, matcher):
+            some = [pair for pair in some if expects.commands.issuperset(
+                commands[text] for text in (pair.one, pair.other) if text in commands)]
+            phrases = matcher.phrases(expects) if some else frozenset()
+            for pair in some:  # what is no phrase of the moment means nothing, but for a number
+                if ((pair.number or {pair.one, pair.other} <= phrases)
+                        and _clash(pair, expects, matcher)):
                     open_pairs.remove(pair)
                     yield _finding(checklist, pair, moment.kind, moment.step)
 

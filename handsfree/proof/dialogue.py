@@ -12,8 +12,8 @@ from dataclasses import replace
 from functools import cache
 
 from handsfree.checklist.model import Checklist, Step
-from handsfree.engine.advance import advance, begin
-from handsfree.engine.changes import Kind
+from handsfree.engine.advance import STOP, advance, begin
+from handsfree.engine.changes import Change, Kind, fail, give_up
 from handsfree.engine.choosing import broken_rule
 from handsfree.engine.state import (
     Answer,
@@ -54,18 +54,25 @@ def replay(stay: Stay, path: Path, breaks: str = "", from_record: bool = False) 
         breaks: id of the never rule that the last move breaks (the engine must refuse it by its
             backstop, or the rule must be broken afterwards).
         from_record: the path starts in the middle of a session, from a corrected record.
+
+    The proof lets a list go on where it was left, and may count evidence that carrying on ends.
+    Where no way of changing lists bears the whole order out, its last move is told, from the record
+    as it is by then.
+
     Raises:
         Disagreement: the engine does something else.
     """
-    tries: tuple[dict[str, bool], ...] = (
-        ({"from_record": True},) if from_record else
-        ({}, {"all_begun": True}))
-    for how in tries:
-        play = _Play(stay, path, breaks, **how)
+    tries: list[tuple[Path, dict[str, bool]]] = (
+        [(path, {"from_record": True})] if from_record else
+        [(path, {}), (path, {"all_begun": True})])
+    if not from_record and len(set(_owners(stay, path.moves))) > 1:
+        tries.append((Path(path.moves[-1:], path.facts[-2:]), {"from_record": True}))
+    for told, how in tries:
+        play = _Play(stay, told, breaks, **how)
         try:
             play.run()
         except Disagreement:
-            if how is tries[-1]:
+            if how is tries[-1][1]:
                 raise
         else:
             return tuple(play.lines)
@@ -183,12 +190,14 @@ class _Play:
             return
         self._go(step)
         if move.kind is Kind.FAIL:
-            self._fail(step)
+            self._fail(step, _stopped(self.at, step, move.change))
         elif move.kind is Kind.GIVE_UP:
-            tries = 1 if move.failing else self.at.remedies[step.remedy or step.stop].tries
+            stopped = not move.failing and _stopped(self.at, step, move.change)
+            remedy = self.at.failing(step, stopped)
+            tries = 1 if move.failing or remedy is None else remedy.tries
             for _ in range(tries):
                 self._go(step)
-                self._fail(step)
+                self._fail(step, stopped)
                 if not move.failing and dict(self.state.tries).get(step.id, 0) >= tries:
                     break
         elif step.question:
@@ -211,15 +220,16 @@ class _Play:
             self._say(f"{_words(self.at, 'go_to')} {_name(step)}", GoTo(step.id))
             self._must(self.state.at == step.id)
 
-    def _fail(self, step: Step) -> None:
+    def _fail(self, step: Step, stopped: bool) -> None:
         assert self.at is not None
-        if step.remedy or step.stop:
+        if (step.remedy or step.stop) and not stopped:
             self._say(_words(self.at, "problem"), Problem())
-        else:
-            assert step.reading is not None
-            band = "low" if step.reading.low is not None else "high"
-            self._say(f"(a value that is too {band}, in {step.reading.unit})", Read(band))
-            self._say(_words(self.at, "confirm"), Confirm())
+            return
+        assert step.reading is not None
+        band = STOP if stopped else "low" if step.reading.low is not None else "high"
+        told = "that says do not" if stopped else f"that is too {band}"
+        self._say(f"(a value {told}, in {step.reading.unit})", Read(band))
+        self._say(_words(self.at, "confirm"), Confirm())
 
     def _say(self, text: str, event: Event) -> None:
         assert self.at is not None
@@ -245,6 +255,15 @@ class _Play:
     def _broken(self, facts: Facts) -> bool:
         return any(rule.id == self.breaks and rule.when.holds(facts)
                    for rule in (*self.stay.rules, *self.stay.conduct))
+
+
+def _stopped(checklist: Checklist, step: Step, change: Change) -> bool:
+    """Whether it takes a verdict that says do not: a mere failure would change other facts."""
+    plain, stop = checklist.failing(step), checklist.failing(step, True)
+    if plain is None or stop is None or plain is stop:
+        return False
+    made = fail(checklist, step, plain), give_up(step, plain)
+    return change not in made and change in (fail(checklist, step, stop), give_up(step, stop))
 
 
 def _owners(stay: Stay, moves: Sequence[Move]) -> list[Checklist]:

@@ -15,7 +15,7 @@ from handsfree.proof import safety
 from handsfree.proof.completion import parts_of
 from handsfree.proof.findings import Budget
 from handsfree.proof.space import Space, open_space
-from handsfree.proof.stay import Stay, forward
+from handsfree.proof.stay import Move, Stay, forward
 
 
 @dataclass(frozen=True)
@@ -70,12 +70,19 @@ def protected(
     space: Space, checklist: Checklist, step: Step, part: Condition
 ) -> tuple[str, ...]:
     """Ids of the never rules that could be broken if the step did not need the part."""
-    return breakable(space, checklist, without(checklist, step, part).steps[step.id])
+    bare = without(checklist, step, part).steps[step.id]
+    done = safety.misconduct(space, _moves(checklist, bare), space.fixed)
+    return tuple(dict.fromkeys(
+        (*breakable(space, checklist, bare), *(breach.rule.id for breach in done))))
 
 
 def breakable(space: Space, checklist: Checklist, step: Step) -> tuple[str, ...]:
-    """Ids of the never rules that could be broken by the step, were it as given."""
+    """Ids of the never rules about how things are that could be broken by the step as given."""
+    return tuple(dict.fromkeys(breach.rule.id for breach in safety.one_move_breaches(
+        space, _moves(checklist, step), space.fixed)))
+
+
+def _moves(checklist: Checklist, step: Step) -> list[Move]:
+    """What the step can bring about, were it as given."""
     alone = replace(checklist, steps={step.id: step})
-    moves = [move for move in forward(alone) if move.change.subject == step.id]
-    return tuple(dict.fromkeys(
-        breach.rule.id for breach in safety.one_move_breaches(space, moves, space.fixed)))
+    return [move for move in forward(alone) if move.change.subject == step.id]

@@ -8,7 +8,7 @@ from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
-from functools import cached_property
+from functools import cached_property, lru_cache
 
 from handsfree.checklist.conditions import AnyOf, Condition, both, opposite
 from handsfree.checklist.model import Checklist, Fact, NeverRule, Origin
@@ -108,19 +108,13 @@ class Stay:
     def forward(self) -> tuple[Move, ...]:
         """What goes forward: begin, report, answer, fail, give up, time, the immediate action."""
         return self._unique(move for checklist in self._longest_first
-                            for move in self._moves[checklist][0])
+                            for move in moves_of(checklist)[0])
 
     @cached_property
     def backward(self) -> tuple[Move, ...]:
         """What takes a report back."""
         return self._unique(move for checklist in self._longest_first
-                            for move in self._moves[checklist][1])
-
-    @cached_property
-    def _moves(self) -> dict[Checklist, tuple[tuple[Move, ...], tuple[Move, ...]]]:
-        """Each checklist's moves, forward and backward."""
-        return {checklist: (tuple(forward(checklist)), tuple(backward(checklist)))
-                for checklist in self.checklists}
+                            for move in moves_of(checklist)[1])
 
     @cached_property
     def _longest_first(self) -> list[Checklist]:
@@ -135,7 +129,7 @@ class Stay:
     def _owners(self) -> dict[tuple[object, ...], tuple[Checklist, ...]]:
         found: dict[tuple[object, ...], tuple[Checklist, ...]] = {}
         for checklist in self.checklists:
-            for moves in self._moves[checklist]:
+            for moves in moves_of(checklist):
                 for move in moves:
                     found[move.key] = (*found.get(move.key, ()), checklist)
         return found
@@ -146,6 +140,12 @@ class Stay:
         for move in moves:
             kept.setdefault(move.key, move)
         return tuple(kept.values())
+
+
+@lru_cache(maxsize=64)
+def moves_of(checklist: Checklist) -> tuple[tuple[Move, ...], tuple[Move, ...]]:
+    """A checklist's moves, forward and backward; the same ones for each stay."""
+    return tuple(forward(checklist)), tuple(backward(checklist))
 
 
 def forward(checklist: Checklist) -> Iterator[Move]:

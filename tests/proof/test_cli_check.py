@@ -41,27 +41,36 @@ def test_a_named_one_is_proved_within_its_stay() -> None:
     assert status == 1 and "gear: " in output
 
 
-def test_chocks_deleted_from_pulling_away_yield_the_roll_away_dialogue(tmp_path: Path) -> None:
+def test_chocks_deleted_from_the_rules_yield_the_roll_away_dialogue(tmp_path: Path) -> None:
+    """The rules about the work at the hitch ask for the chocks; roll-away alone does not stop it
+    in time."""
     shutil.copytree(library_folder() / "shared", tmp_path / "shared")
     shutil.copy(library_folder() / "arrive.yaml", tmp_path)
-    part = tmp_path / "shared" / "standing.yaml"
-    lines = part.read_text(encoding="utf-8").splitlines(keepends=True)
-    step = next(n for n, line in enumerate(lines) if "id: pull-away" in line)
-    needed = next(n for n in range(step, step + 12) if lines[n].strip() == "- chocked")
-    part.write_text("".join(lines[:needed] + lines[needed + 1:]), encoding="utf-8")
-    status, output = _run("check", tmp_path / "arrive.yaml")
+    rules = tmp_path / "shared" / "rules.yaml"
+    text = rules.read_text(encoding="utf-8")
+    for old, new in (("when: not chocked or not chocks proved", "when: not chocks proved"),
+                     ("while: [truck, coupling]\n    when: not chocked",
+                      "while: [truck, coupling]\n    when: not parked")):
+        assert text.count(old) == 1
+        text = text.replace(old, new)
+    rules.write_text(text, encoding="utf-8")
+    status, output = _run("check", tmp_path / "arrive.yaml", "--alone", "--json")
     assert status == 1
-    assert f"{part}, line {step + 1}" in output.replace("\n", "")
-    assert "add 'chocked' to 'needs:' of the step 'pull-away'" in output
-    assert "you: go to pull away" in output
-    assert "the wheels are not chocked: nothing would hold the trailer" in output
+    found = {finding["subject"]: finding for finding in json.loads(output)["findings"]
+             if finding["rule"] == "roll-away"}
+    assert set(found) == {"latch-open", "jaws-open"}
+    for step, finding in found.items():
+        assert f"add 'chocked' to 'needs:' of the step '{step}'" in finding["message"]
+        assert "the wheels are not chocked" in finding["dialogue"][-1]["text"]
+        assert "nothing would hold the trailer" in finding["dialogue"][-1]["text"]
 
 
 def test_a_finding_as_text_and_as_json(tmp_path: Path) -> None:
     written(tmp_path, ("    needs: [chocked]\n", ""))
     status, output = _run("check", tmp_path / "stay.yaml", "--alone")
     assert status == 1
-    assert "you: go to pull away\n" in output and "1 finding (" in output
+    assert "you: go to pull away\n" in output and output.count("\nnever rule: ") == 0
+    assert output.startswith("never rule: ")
     status, output = _run("check", tmp_path / "stay.yaml", "--alone", "--json")
     assert status == 1
     report = json.loads(output)

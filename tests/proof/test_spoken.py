@@ -13,7 +13,8 @@ facts:
   chocked: the wheels are chocked
 steps:
   - {id: chock, do: Chock the wheels., respond: chocks set, gives: chocked, must: yes}
-  - {id: gauge, do: Read the gauge., needs: chocked, reading: {of: psi, at most: 60}}
+  - {id: gauge, do: Read the gauge., needs: chocked, reading: {of: psi, at most: 60},
+     if no: Let it off.}
   - {id: mat, do: Lay the mat out., needs: chocked}
 closes when: chocked
 """
