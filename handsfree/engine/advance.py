@@ -9,10 +9,10 @@ from __future__ import annotations
 from collections.abc import Callable
 from dataclasses import replace
 
-from handsfree.checklist.conditions import ALWAYS, Literal
+from handsfree.checklist.conditions import Literal
 from handsfree.checklist.model import Checklist, Step, voided
 from handsfree.engine import changes
-from handsfree.engine.changes import Change, Kind
+from handsfree.engine.changes import Change
 from handsfree.engine.choosing import (
     awaited,
     broken_rule,
@@ -323,7 +323,8 @@ def _fail(checklist: Checklist, state: State, band: str) -> Outcome:
     state = replace(state, tries=tries)
     for inner_step in remedy.steps:
         state = _mark(checklist, state, inner_step, Status.OPEN)
-    state, effects = _withdraw(checklist, state, changes.fail(checklist, step, remedy))
+    after = changes.fail(checklist, step, remedy).apply(state.facts)
+    state, effects = _changed_to(checklist, state, after)
     effects = (*effects, failed)
     if remedy.tries and dict(tries)[step.id] >= remedy.tries:
         after = changes.give_up(step, remedy).apply(state.facts)
@@ -341,9 +342,9 @@ STOP = "stop"
 """Band of a reading of which the sum says do not."""
 
 
-def _withdraw(checklist: Checklist, state: State, change: Change) -> Outcome:
-    """Make the change; steps whose outcome it ends have to be done again."""
-    before, after = state.facts, change.apply(state.facts)
+def _changed_to(checklist: Checklist, state: State, after: frozenset[str]) -> Outcome:
+    """The state with these facts; steps whose outcome is gone have to be done again."""
+    before = state.facts
     if after == before:
         return state, ()
     state = reopened(checklist, replace(state, facts=after), before - after)
@@ -422,7 +423,7 @@ def _expired(checklist: Checklist, state: State, event: Expired) -> Outcome:
     change = changes.expire(checklist, event.fact)
     if not change.guard.holds(state.facts):
         return state, ()
-    state, effects = _withdraw(checklist, state, change)
+    state, effects = _changed_to(checklist, state, change.apply(state.facts))
     if state.mode not in (Mode.STEP, Mode.CONFIRM, Mode.WAITING, Mode.BLOCKED, Mode.CLOSING):
         return state, effects
     told = Say("evidence ended", facts=(Literal(event.fact),))
@@ -437,12 +438,9 @@ def _expired(checklist: Checklist, state: State, event: Expired) -> Outcome:
 
 def _aged(checklist: Checklist, state: State) -> Outcome:
     """Coming back: what was looked at before does not count any more."""
-    effects: tuple[Effect, ...] = ()
-    old = sorted(_grown_old(checklist, state.facts))
-    for fact in old:
-        state, changed = _withdraw(checklist, state, changes.expire(checklist, fact))
-        effects += changed
-    missed = tuple(Literal(fact) for fact in old if fact in rested_on(checklist, state))
+    old = _grown_old(checklist, state.facts)
+    state, effects = _changed_to(checklist, state, state.facts - old)
+    missed = tuple(map(Literal, sorted(old & rested_on(checklist, state))))
     if missed:
         effects += (Say("evidence ended by break", facts=missed),)
     return state, effects
@@ -489,8 +487,7 @@ def _take_back(checklist: Checklist, state: State, event: Event) -> Outcome:
         return state, (Say("does not stand", name),)
     before, after = state.facts, change.apply(state.facts)
     reports = tuple(r for r in state.reports if r != name)
-    state, _ = _withdraw(checklist, state,
-                         Change(Kind.EXPIRE, name, ALWAYS, ends=change.ends - step.gives))
+    state, _ = _changed_to(checklist, state, state.facts - (change.ends - step.gives))
     state = replace(_mark(checklist, state, name, Status.OPEN),
                     facts=after, reports=reports, at="",
                     waits=state.waits.difference(checklist.followers.get(name, ())))
@@ -512,8 +509,7 @@ def _correct(checklist: Checklist, state: State, event: Correct) -> Outcome:
     on = frozenset({event.fact}) if event.value else frozenset()
     off = frozenset() if event.value else frozenset({event.fact})
     void = voided(checklist.facts, {event.fact}) - {event.fact}
-    state, ended = _withdraw(checklist, replace(state, facts=facts, pending=None),
-                             Change(Kind.EXPIRE, event.fact, ALWAYS, ends=void))
+    state, ended = _changed_to(checklist, replace(state, facts=facts, pending=None), facts - void)
     facts = state.facts
     effects: tuple[Effect, ...] = (
         Changed(on, off), *ended, Say("corrected", facts=(Literal(event.fact, event.value),)))
