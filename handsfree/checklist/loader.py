@@ -23,10 +23,10 @@ from handsfree.checklist.conditions import (
 )
 from handsfree.checklist.model import (
     BOTH,
-    INSIDE,
-    OUTSIDE,
     FOR_THE_ROAD,
     GOING_INSIDE,
+    INSIDE,
+    OUTSIDE,
     TIME,
     Act,
     Checklist,
@@ -289,7 +289,7 @@ def _fact(name: str, place: Entry, value: Entry, draft: _Draft) -> None:
         travel = Travel.MUST if word == "must" else Travel.MUST_NOT
     _new_fact(draft, place, Fact(
         name, says=got["says"].text(), otherwise=_text(got, "otherwise"),
-        start="start" in got and got["start"].flag(), travel=travel,
+        start=_flag(got, "start"), travel=travel,
         fresh=_flag(got, "fresh"),
         evidence=_evidence(got["evidence"], draft) if "evidence" in got else None))
 
@@ -553,7 +553,7 @@ def _step(entry: Entry, draft: _Draft) -> Step:
         ends=_facts(got, "ends", draft) | _gear_facts(got, "brings back", draft),
         reading=reading, acts=_acts(got, draft),
         remedy=_text(got, "if it fails"), stop=_text(got, "if it stops"),
-        sum=_sum(got, reading), must="must" in got and got["must"].flag(),
+        sum=_sum(got, reading), must=_flag(got, "must"),
         wait=_wait(name, got["waits"], draft) if "waits" in got else None,
         minutes=_minutes(got["takes"]) if "takes" in got else Step.minutes,
         line=entry.line, file=entry.file)

@@ -119,15 +119,15 @@ def reopened(checklist: Checklist, state: State, undone: frozenset[str]) -> Stat
     places = [place for place, name in enumerate(checklist.steps)
               if name in checklist.order and checklist.steps[name].gives & lost]
     steps = tuple(checklist.steps.values())
-    while True:
+    while done := [place for place in places if state.statuses[place] is Status.DONE]:
         wanted = undone - looks | rested_on(checklist, state)
-        found = [place for place in places if state.statuses[place] is Status.DONE
-                 and steps[place].gives & lost & wanted]
+        found = [place for place in done if steps[place].gives & lost & wanted]
         if not found:
-            return state
+            break
         state = replace(state, statuses=tuple(
             Status.OPEN if place in found else mark
             for place, mark in enumerate(state.statuses)))
+    return state
 
 
 def mends(checklist: Checklist, state: State, missing: tuple[Literal, ...]) -> tuple[str, ...]:
