@@ -241,7 +241,7 @@ class _Session:
 
     def _where(self, state: State) -> str:
         step = self._checklist.steps.get(state.at)
-        return "hold" if state.broken or step and step.hold else "elsewhere"
+        return "hold" if state.broken or step and step.hold and step.readback else "elsewhere"
 
 
 def _means(meaning: Meaning) -> Hashable:

@@ -165,8 +165,8 @@ never:
     respond: lid is shut
     ends: [lid open]
 steps:
-  - {id: lift, do: Lift the lid., needs: not fire lit, gives: [lid open]}
-  - {id: shut, do: Shut the lid., ends: [lid open]}
+  - {id: lift, do: Lift the lid., needs: not fire lit, gives: [lid open], respond: lid is up}
+  - {id: shut, do: Shut the lid., ends: [lid open], respond: all closed again}
 closes when: not lid open
 """
 OTHER = """\
