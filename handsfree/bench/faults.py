@@ -104,8 +104,8 @@ def power_losses(
         script = wayward(checklist, language, yes=turn // len(stay) % 3 != 2,
                          traits=loaded_rig.has)
         left = min(each, kills - killed.found.kills.total())
-        _compare(name, whole.walk(checklist, script, 0), killed.walk(checklist, script, left),
-                 killed.found)
+        kept, resumed = killed.walk(checklist, script, left)
+        _compare(name, whole.walk(checklist, script, 0, resumed)[0], kept, killed.found)
         told(killed.found)
         turn += 1
     return killed.found

@@ -17,7 +17,7 @@ import signal
 import struct
 import time
 from collections import Counter
-from collections.abc import Iterator, Mapping
+from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass, field
 from pathlib import Path
 from typing import Any
@@ -112,9 +112,21 @@ class Line:
         self._random = random.Random(seed)
         self._mark = mmap.mmap(-1, 8)
         self._heard: Counter[tuple[str, str]] = Counter()
+        self._breaks: tuple[int, ...] = ()
 
-    def walk(self, checklist: Checklist, script: Script, kills: int) -> list[Any]:
-        """One conversation to its end, killed up to so many times; what is on record of it."""
+    def walk(
+        self, checklist: Checklist, script: Script, kills: int, breaks: Sequence[int] = ()
+    ) -> tuple[list[Any], list[int]]:
+        """One conversation to its end, killed up to so many times.
+
+        Args:
+            breaks: after so many things on record the operator takes a break: what was looked at
+                before does not count any more, as after a power loss.
+
+        Returns:
+            What is on record of it, and after how many things it had to be gone on with.
+        """
+        self._breaks = tuple(breaks)
         before = latest(self.folder)
         old = {path.name for path in session_paths(self.folder)}
         operator = SteadfastOperator(script, checklist, self._language)
@@ -203,6 +215,9 @@ class Line:
 
     def _hear(self, operator: SteadfastOperator, said: Mapping[str, Any]) -> None:
         for values in said["prompts"]:
+            if values is None:  # a break
+                operator.restarted()
+                continue
             prompt = Prompt(**values)
             operator.hear(prompt)
             if prompt.key in CONFIRMING:
@@ -243,8 +258,14 @@ class Line:
         conversation = Conversation(checklist, self._language, started.log)
         prompts = started.begin(conversation, 0.0, started.log)
         t = 0.0
+        breaks = list(self._breaks)
         while True:
-            yield {"prompts": [vars(prompt) for prompt in prompts], "over": conversation.over}
+            said: list[Any] = [vars(prompt) for prompt in prompts]
+            while breaks and not conversation.over and (
+                    len(tale(journal.read(started.log.path).lines)) >= breaks[0]):
+                breaks.pop(0)
+                said += [None, *(vars(prompt) for prompt in conversation.resume(t))]
+            yield {"prompts": said, "over": conversation.over}
             if conversation.over:
                 started.log.close()
                 return
@@ -269,7 +290,7 @@ class Line:
 
     # --- findings --------------------------------------------------------------------------
 
-    def _told(self, checklist: Checklist, before: Path | None) -> list[Any]:
+    def _told(self, checklist: Checklist, before: Path | None) -> tuple[list[Any], list[int]]:
         paths = session_paths(self.folder)
         mine = paths[paths.index(before) + 1:] if before else paths
         begun = [path for path in mine if summary(path)]
@@ -280,7 +301,9 @@ class Line:
                             if line["what"] == "reported")
         for (step, kind), times in (self._heard - on_record).items():
             self.found.wrong.append(f"{checklist.id}: {kind} of {step} lost ({times})")
-        return tale(lines)
+        return tale(lines), [
+            len(tale(lines[:place])) for place, line in enumerate(lines)
+            if line["what"] == "event" and line["event"]["type"] == "Resume" and line["t"] == 0]
 
 
 class _DoomedOs:

@@ -321,8 +321,6 @@ def _fail(checklist: Checklist, state: State, band: str) -> Outcome:
         counts[step.id] = min(counts.get(step.id, 0) + 1, remedy.tries)
         tries = tuple(sorted(counts.items()))
     state = replace(state, tries=tries)
-    for inner_step in remedy.steps:
-        state = _mark(checklist, state, inner_step, Status.OPEN)
     after = changes.fail(checklist, step, remedy).apply(state.facts)
     state, effects = _changed_to(checklist, state, after)
     effects = (*effects, failed)
@@ -333,7 +331,8 @@ def _fail(checklist: Checklist, state: State, band: str) -> Outcome:
             effects = (Changed(after - state.facts, state.facts - after), *effects)
         state = replace(state, facts=after, remedies=_without(state.remedies, step.id))
         return _settle(checklist, _mark(checklist, state, step.id, Status.FAILED), effects)
-    state = _mark(checklist, state, step.id, Status.OPEN)
+    for name in (*remedy.steps, step.id):
+        state = _mark(checklist, state, name, Status.OPEN)
     state = replace(state, remedies=(*_without(state.remedies, step.id), step.id))
     return _settle(checklist, state, (*effects, Say("remedy", step.id, remedy=remedy.id)))
 

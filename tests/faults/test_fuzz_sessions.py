@@ -141,8 +141,10 @@ class Engine(RuleBasedStateMachine):
                 assert status(self.of, after, effect.about) is Status.DONE
                 assert after.reports.count(effect.about) == 1
                 hold = self.of.steps[effect.about]
-                if hold.hold or hold.reading:
+                if hold.hold and hold.readback or hold.reading:
                     assert isinstance(before.pending, (Respond, Read))
+                elif hold.hold:
+                    assert isinstance(event, Respond) or isinstance(before.pending, Respond)
         if after.mode is Mode.STEP:
             here = self.of.steps[after.at]
             assert here.applicable.holds(after.facts) and here.needs.holds(after.facts)

@@ -69,6 +69,8 @@ def stays(
         lines[0] |= {"record": sorted(record), "operator": {"": operator}}
         lines[1:1] = [{"n": 1, "at": lines[0]["at"], "t": 0.0, "what": "changed", "off": [],
                        "on": ["frost here answered", *(["frost here"] if frost else [])]}]
+        for n, line in enumerate(lines, start=1):
+            line["n"] = n
         write_journal(data / "rigs" / rig.replace(" ", "-"), number, lines)
     return history.load(data)
 
