@@ -134,6 +134,10 @@ def run(
         raise InputError("--button KEY=talk needs a terminal that the key goes to.")
     mics, speakers = named_by_side(mic, "--mic"), named_by_side(speaker, "--speaker")
     sides = SIDES if SIDES[0] in mics else ("",)
+    two = two or len(sides) > 1
+    who = wiring.pseudonyms(operator, SIDES if two else ("",))
+    if SIDES[0] in speakers and len(sides) < 2:
+        raise InputError("--speaker with sides needs --mic with sides too.")
 
     def anybody() -> Ask | None:
         return someone_to_ask(
@@ -157,10 +161,6 @@ def run(
         asked = True
     language = made.language
     manner = wiring.manner_for(made, data)
-    two = two or len(sides) > 1
-    who = wiring.pseudonyms(operator, SIDES if two else ("",))
-    if SIDES[0] in speakers and len(sides) < 2:
-        raise InputError("--speaker with sides needs --mic with sides too.")
 
     def opened() -> Recogniser:
         return open_recogniser(engine, language.code, model, language.pronunciations,
@@ -298,8 +298,6 @@ def rehearse(
     for made in plans:
         check_script(plot, made.checklist, Matcher(made.language), made.rig.has,
                      asked.union(*(other.checklist.steps for other in plans)))
-        if line := verdicts.unproved(made.checklist, made.rig):
-            wiring.tell(line)
     if open_:
         if two:
             raise InputError("one person is asked how the trailer stands; leave --two out.")
@@ -421,6 +419,9 @@ def _play(
         log, begin, _ = wiring.open_journal(
             made, resume=resume, place=plot.place, engine=name, rehearsal=True,
             operators=len(sides))
+        noises = [source(seed) for seed in range(1, len(sides) + 1)]
+        if line := verdicts.unproved(made.checklist, made.rig):
+            wiring.tell(line)
         click.echo(f"{plot.title}\n")
         with (wiring.sounds(language, data_folder()) as sounds,
               OperatorVoice(language.voice, plot.variant, plot.pace) as speaker,
@@ -429,16 +430,16 @@ def _play(
               shown(screen, night, made.checklist, made.rig, language, Watch()) as watch):
             if two:
                 played = rehearsal.rehearse_together(
-                    {side: rehearsal.Stage(plot, listener, voice, source(seed))
-                     for seed, (side, listener, voice) in enumerate(
-                         zip(sides, listeners, (speaker, second), strict=True), 1)},
+                    {side: rehearsal.Stage(plot, listener, voice, noise)
+                     for side, listener, voice, noise in zip(
+                         sides, listeners, (speaker, second), noises, strict=True)},
                     made.checklist, language, sounds=sounds, log=log, begin=begin,
                     say=sounds.speakable, real_time=not fast, show=show)
             else:
                 played = {"": rehearsal.rehearse(
                     plot, made.checklist, language, listener=listeners[0],
                     sounds=sounds, operator_voice=speaker, log=log,
-                    begin=begin, say=sounds.speakable, noise=source(1), real_time=not fast,
+                    begin=begin, say=sounds.speakable, noise=noises[0], real_time=not fast,
                     watch=watch, on_manner=lambda manner: sounds.use(manner.rate), show=show)}
         log.close()
         files = [file for side, (done, air) in played.items()

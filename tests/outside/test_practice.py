@@ -11,6 +11,7 @@ import pytest
 
 from handsfree.checklist.model import Step
 from handsfree.engine.state import (
+    Changed,
     Confirm,
     Done,
     Mode,
@@ -181,7 +182,8 @@ def test_the_place_is_said_on_pausing_and_the_item_again_on_resuming() -> None:
     assert walk.send(Pause()) == (Say("paused", "chock"),)
     assert load_language("en").templates["paused"].startswith("Holding at {name}")
     assert not expected(walk.checklist, walk.state).responses  # no answer counts meanwhile
-    assert walk.send(Resume()) == (Offer("chock", "resumed"),)
+    effects = walk.send(Resume())  # what grew old in the break is on record, nothing is said of it
+    assert [one for one in effects if not isinstance(one, Changed)] == [Offer("chock", "resumed")]
 
 
 def test_silence_or_noise_never_releases_a_hold_point() -> None:

@@ -32,7 +32,7 @@ def lines(demo: tuple[Path, str], what: str) -> list[journal.Line]:
 def test_the_unsafe_order_is_refused_aloud_with_its_reason(demo: tuple[Path, str]) -> None:
     transcript = (demo[0] / "transcript.txt").read_text(encoding="utf-8")
     assert "Pull away must wait: the wheels are not chocked" in transcript
-    assert "could roll away" in transcript
+    assert "trailer could follow the truck" in transcript
     refused = lines(demo, "refused")
     assert [(line["step"], line["backstop"]) for line in refused] == [("pull-away", False)]
     first_away = next(x["n"] for x in lines(demo, "reported") if x["step"] == "pull-away")
