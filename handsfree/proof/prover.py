@@ -81,7 +81,7 @@ def prove(
         checklists=tuple(checklist.id for checklist in checklists),
         findings=tuple(findings),
         steps=sum(len(checklist.steps) for checklist in checklists),
-        facts=len(stay.facts), rules=len(stay.rules),
+        facts=len(stay.facts), rules=len(stay.rules) + len(stay.conduct),
         changes=len(stay.forward) + len(stay.backward),
         records=records, reachable=reachable, orders=orders, seconds=seconds,
         work=work)

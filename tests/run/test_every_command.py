@@ -15,8 +15,11 @@ from pathlib import Path
 
 import pytest
 
+from handsfree import wiring
+from handsfree.language.loader import load_language
 from handsfree.library import library_folder
 from tests.pulse import Pulse, pulse  # noqa: F401
+from tests.session.standing import told_how_it_stands
 
 README = Path(__file__).parents[2] / "README.md"
 
@@ -153,6 +156,9 @@ def test_try_with_a_sound_card(size: str, folder: Path, pulse: Pulse) -> None:  
 
 
 def test_run_and_resume_with_a_sound_card(folder: Path, pulse: Pulse) -> None:  # noqa: F811
+    made = wiring.plan("arrive", str(folder / "data/rigs/small-single.yaml"), folder / "data")
+    told_how_it_stands(made.checklist, made.rig, load_language("en"), made.folder,
+                       made.checklist.start_facts)  # its questions have tests of their own
     for more in ((), ("--resume",)):
         terminal = Terminal(["run", "arrive", *more], folder, **pulse.environment)
         try:
