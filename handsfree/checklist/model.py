@@ -219,6 +219,11 @@ class Step:
         """`only_if`, and everything that the step ends is so."""
         return All((self.only_if, *(Literal(fact) for fact in sorted(self.ends))))
 
+    @cached_property
+    def outcome(self) -> frozenset[Literal]:
+        """What is so once it is done."""
+        return frozenset((*map(Literal, self.gives), *(Literal(f, False) for f in self.ends)))
+
 
 @dataclass(frozen=True)
 class Remedy:

@@ -439,7 +439,7 @@ def _aged(checklist: Checklist, state: State) -> Outcome:
     """Coming back: what was looked at before does not count any more."""
     old = _grown_old(checklist, state.facts)
     state, effects = _changed_to(checklist, state, state.facts - old)
-    missed = tuple(map(Literal, sorted(old & rested_on(checklist, state))))
+    missed = tuple(sorted(set(map(Literal, old)) & rested_on(checklist, state), key=str))
     if missed:
         effects += (Say("evidence ended by break", facts=missed),)
     return state, effects
@@ -588,8 +588,7 @@ def _only_time_is_left(checklist: Checklist, state: State) -> bool:
     What else is in the way of closing is told now, not when the wait is over.
     """
     soon = awaited(checklist, state)
-    comes = {Literal(fact) for name in soon for fact in checklist.steps[name].gives}
-    comes |= {Literal(fact, False) for name in soon for fact in checklist.steps[name].ends}
+    comes = {literal for name in soon for literal in checklist.steps[name].outcome}
     return bool(soon) and comes.issuperset(checklist.closes.missing(state.facts)) and (
         set(soon).issuperset(must_close(checklist, state)))
 

@@ -8,7 +8,7 @@ from __future__ import annotations
 from collections.abc import Iterator
 from dataclasses import replace
 
-from handsfree.checklist.conditions import Literal, possible
+from handsfree.checklist.conditions import Literal, literals, possible
 from handsfree.checklist.model import Checklist, NeverRule, Origin, Step, answered_fact
 from handsfree.engine import changes
 from handsfree.engine.state import State, Status
@@ -97,31 +97,58 @@ def waiting(checklist: Checklist, state: State) -> tuple[str, ...]:
         and not checklist.steps[step].needs.holds(state.facts))
 
 
-def rested_on(checklist: Checklist, state: State) -> frozenset[str]:
-    """Facts that something hangs on which is still to be done here, or that closing asks for."""
-    wanted = set(checklist.closes.names())
-    for name, step in checklist.steps.items():
-        here = name == state.at or name in checklist.order and (
-            status(checklist, state, name) in (Status.OPEN, Status.SKIPPED))
-        if here and possible(step.applicable, state.facts, checklist.evidence):
-            wanted |= step.needs.names() | step.applicable.names()
-    return frozenset(wanted)
+def _to_do(checklist: Checklist, state: State) -> list[Step]:
+    """Steps that are still to be done here: the one at hand, and the open and skipped ones."""
+    return [
+        step for name, step in checklist.steps.items()
+        if (name == state.at or name in checklist.order
+            and status(checklist, state, name) in (Status.OPEN, Status.SKIPPED))
+        and possible(step.applicable, state.facts, checklist.evidence)]
+
+
+def rested_on(checklist: Checklist, state: State) -> frozenset[Literal]:
+    """What has to be so for something that is still to be done here, or for closing."""
+    conditions = [checklist.closes]
+    for step in _to_do(checklist, state):
+        conditions += [step.needs, step.applicable]
+    return frozenset(literal for condition in conditions for literal in literals(condition))
+
+
+def _coming(checklist: Checklist, state: State) -> frozenset[Literal]:
+    """What the steps that are still to be done can bring about, one after the other; rather too
+    much than too little, as what they undo is not looked at."""
+    coming: frozenset[Literal] = frozenset()
+    left = _to_do(checklist, state)
+    while True:
+        either = {literal.fact for literal in coming}
+        ready = [step for step in left if possible(step.needs, state.facts, either)
+                 and possible(step.applicable, state.facts, either)]
+        if not ready:
+            return coming
+        coming = coming.union(*(step.outcome for step in ready))
+        left = [step for step in left if step not in ready]
 
 
 def reopened(checklist: Checklist, state: State, undone: frozenset[str]) -> State:
     """The state once the steps that had brought about `undone` have to be done again.
 
-    A look that no longer stands is asked for again where something that is still to be done hangs
-    on it, be it another look that has to be made again.
+    What else no longer stands is asked for again where something that is still to be done hangs on
+    it, and nothing that is still to be done brings it about; a look only there.  A step that must be
+    done is not: it would keep the checklist open.
     """
-    looks = checklist.evidence.keys()
-    lost = undone | looks - state.facts
-    places = [place for place, name in enumerate(checklist.steps)
-              if name in checklist.order and checklist.steps[name].gives & lost]
-    steps = tuple(checklist.steps.values())
-    while done := [place for place in places if state.statuses[place] is Status.DONE]:
-        wanted = undone - looks | rested_on(checklist, state)
-        found = [place for place in done if steps[place].gives & lost & wanted]
+    looks = {Literal(fact) for fact in checklist.evidence}
+    always = set(map(Literal, undone)) - looks
+    lost = {}
+    for name in checklist.order:
+        step = checklist.steps[name]
+        gone = {literal for literal in step.outcome if not literal.holds(state.facts)
+                and (not step.must or literal in always | looks)}
+        if gone and not step.question:
+            lost[checklist.index[name]] = gone
+    while done := [place for place in lost if state.statuses[place] is Status.DONE]:
+        coming = _coming(checklist, state) - looks
+        wanted = always | rested_on(checklist, state) - coming
+        found = [place for place in done if lost[place] & wanted]
         if not found:
             break
         state = replace(state, statuses=tuple(

@@ -10,8 +10,8 @@ from handsfree.session.record import rig_folder, session_paths
 
 
 def test_minutes_with_a_wandering_operator_replay_to_the_same(tmp_path: Path) -> None:
-    found = soaked(100, tmp_path, slow=3.0, seed=2, names=("road-stop", "evening"))
-    assert found.audio >= 100 and found.heard > 10 and len(found.delays) > 10
+    found = soaked(150, tmp_path, slow=3.0, seed=2, names=("road-stop", "evening"))
+    assert found.audio >= 150 and found.heard > 10 and len(found.delays) > 10
     assert found.differing == []
     paths = session_paths(rig_folder(tmp_path, "Survey trailer"))
     assert len(paths) == found.sessions
