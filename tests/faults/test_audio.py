@@ -4,6 +4,7 @@ import subprocess
 import sys
 import time
 from collections.abc import Callable, Iterator
+from concurrent.futures import Executor, Future
 from pathlib import Path
 from typing import Any
 
@@ -183,9 +184,7 @@ def test_a_real_voice_process_hangs_or_crashes(
             PromptCache(voice) as cache:
         sounds = SteadySounds(_Prepared(cache), stage.troubles, limit=0.5)
         stage.sounds = sounds
-        before = time.monotonic()
         assert stage.play().state.mode is Mode.CLOSED
-        assert time.monotonic() - before < 8
         sounds.close()
     assert told(stage, "voice") == ["lost.voice"]
     assert len(stage.prompts) > 20
@@ -213,10 +212,23 @@ class MoodyVoice(QuickSounds):
         return silence(0.1)
 
 
+class AtOnce(Executor):
+    """Done as soon as it is asked for, however busy the machine is."""
+
+    def submit(self, fn, /, *args, **kwargs):  # type: ignore[no-untyped-def]
+        job: Future = Future()
+        try:
+            job.set_result(fn(*args, **kwargs))
+        except Exception as problem:
+            job.set_exception(problem)
+        return job
+
+
 @pytest.mark.parametrize("problem", [DeviceError("the voice engine failed"), ValueError("a bug")])
 def test_a_voice_that_comes_back_says_the_step_again(stage: Stage, problem: Exception) -> None:
     voice = MoodyVoice()
-    stage.sounds = SteadySounds(voice, stage.troubles)
+    stage.sounds = sounds = SteadySounds(voice, stage.troubles)
+    sounds._pool = AtOnce()
     stage.happenings = {2.0: lambda: setattr(voice, "problem", problem),
                         6.0: lambda: setattr(voice, "problem", None)}
     assert stage.play().state.mode is Mode.CLOSED
@@ -403,9 +415,9 @@ def test_without_a_sound_card_there_are_screen_and_keys(
         pytest.skip("this machine has a microphone")
     screen, status = terminal(
         ["run", "road-stop", "--rig", "small-single", "--no-screen"],
-        {"as for the road": "y\n", "sway bar is on. Is all": "y\n", "step is in. Is all": "y\n",
+        {"as for the road": "y\n", "sway bar is on. Is all": "y\n", "on the tap. Is all": "y\n",
          "mat are stowed. Is all": "y\n", "is parked: is that": "n\n", "fresh tank: is that": "n\n",
-         "Space is done": " ", "hub": "f"})
+         "Space is done": " ", "its own answer": "f"})
     assert status == 0, screen
     assert screen.count("lost the loudspeaker") == screen.count("lost the microphone") == 1
     assert "Finished for now" in screen

@@ -1,7 +1,6 @@
 """Each part of the check-up against the fault that it is there to find."""
 
 import os
-import time
 from collections.abc import Iterator
 from datetime import datetime, timedelta
 from pathlib import Path
@@ -180,12 +179,10 @@ def heard_in(sound: Samples, *answers: Heard) -> list[Finding]:
 
 
 def test_a_good_microphone(voice: Pyttsx3Voice, capsys: pytest.CaptureFixture[str]) -> None:
-    began = time.monotonic()
     quiet, said = heard_in(scene(voice, -60, -26), SAID)
     assert (quiet.verdict, said.verdict) == (Verdict.GOOD, Verdict.GOOD), (quiet, said)
     assert quiet.says == "surroundings at -60 dB" and "'say again' was heard" in said.says
     assert "Now say" in capsys.readouterr().out
-    assert time.monotonic() - began < 20
 
 
 def test_wind_is_noted_and_an_operator_drowned_in_it(voice: Pyttsx3Voice) -> None:
