@@ -7,7 +7,7 @@ and parentheses are the grammar, with the usual precedence.
 from __future__ import annotations
 
 import re
-from collections.abc import Collection, Iterator
+from collections.abc import Collection, Iterator, Mapping
 from dataclasses import dataclass
 from functools import cached_property, lru_cache
 
@@ -135,6 +135,21 @@ def both(*parts: Condition) -> Condition:
         flat.extend(part.parts if isinstance(part, All) else (part,))
     unique = tuple(dict.fromkeys(flat))
     return unique[0] if len(unique) == 1 else All(unique)
+
+
+def given(condition: Condition, known: Mapping[str, bool]) -> Condition:
+    """The condition once some facts are known."""
+    if isinstance(condition, Literal):
+        if condition.fact not in known:
+            return condition
+        return ALWAYS if known[condition.fact] is condition.wanted else NEVER
+    parts = [given(part, known) for part in condition.parts]  # type: ignore[attr-defined]
+    kind, absorbing, neutral = ((All, NEVER, ALWAYS) if isinstance(condition, All)
+                                else (AnyOf, ALWAYS, NEVER))
+    if absorbing in parts:
+        return absorbing
+    parts = [part for part in parts if part != neutral]
+    return parts[0] if len(parts) == 1 else kind(tuple(parts))
 
 
 def opposite(condition: Condition) -> Condition:

@@ -73,8 +73,8 @@ def begin(checklist: Checklist, record: frozenset[str]) -> Outcome:
     Args:
         record: everything that is true of the rig now, its traits included.
     """
-    facts = changes.begin(checklist).apply(record)
-    facts -= _grown_old(checklist, facts)
+    change = next(way for way in changes.beginnings(checklist) if way.guard.holds(record))
+    facts = change.apply(record)
     statuses = tuple(Status.OPEN for _ in checklist.steps)
     state = State(facts=facts, statuses=statuses)
     opening: tuple[Effect, ...] = (Say("opening"),)
@@ -245,7 +245,7 @@ def _report(checklist: Checklist, state: State) -> Outcome:
     return _commit(checklist, state, step, change, Say("done", step.id))
 
 
-def _literals_of(rule: "changes.NeverRule", facts: frozenset[str]) -> tuple[Literal, ...]:
+def _literals_of(rule: changes.NeverRule, facts: frozenset[str]) -> tuple[Literal, ...]:
     return tuple(Literal(name, name in facts) for name in sorted(rule.when.names()))
 
 
@@ -321,16 +321,14 @@ def _fail(checklist: Checklist, state: State, band: str) -> Outcome:
         counts[step.id] = min(counts.get(step.id, 0) + 1, remedy.tries)
         tries = tuple(sorted(counts.items()))
     state = replace(state, tries=tries)
-    after = changes.fail(checklist, step, remedy).apply(state.facts)
-    state, effects = _changed_to(checklist, state, after)
+    gives_up = remedy.tries and dict(tries)[step.id] >= remedy.tries
+    change = (changes.give_up if gives_up else changes.fail)(checklist, step, remedy)
+    state, effects = _changed_to(checklist, state, change.apply(state.facts))
     effects = (*effects, failed)
-    if remedy.tries and dict(tries)[step.id] >= remedy.tries:
-        after = changes.give_up(step, remedy).apply(state.facts)
-        effects = (*effects, Say("gives up", step.id, remedy=remedy.id))
-        if after != state.facts:
-            effects = (Changed(after - state.facts, state.facts - after), *effects)
-        state = replace(state, facts=after, remedies=_without(state.remedies, step.id))
-        return _settle(checklist, _mark(checklist, state, step.id, Status.FAILED), effects)
+    if gives_up:
+        state = replace(state, remedies=_without(state.remedies, step.id))
+        return _settle(checklist, _mark(checklist, state, step.id, Status.FAILED),
+                       (*effects, Say("gives up", step.id, remedy=remedy.id)))
     for name in (*remedy.steps, step.id):
         state = _mark(checklist, state, name, Status.OPEN)
     state = replace(state, remedies=(*_without(state.remedies, step.id), step.id))

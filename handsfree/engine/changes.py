@@ -7,10 +7,20 @@ what is proved is what runs; whoever wants another way for a fact to change adds
 from __future__ import annotations
 
 from collections.abc import Iterator
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from enum import Enum
+from itertools import product
 
-from handsfree.checklist.conditions import ALWAYS, All, Condition, Literal, both, opposite
+from handsfree.checklist.conditions import (
+    ALWAYS,
+    NEVER,
+    All,
+    Condition,
+    Literal,
+    both,
+    given,
+    opposite,
+)
 from handsfree.checklist.model import (
     Checklist,
     NeverRule,
@@ -82,10 +92,13 @@ def answer(step: Step, yes: bool) -> Change:
                   gives, ends)
 
 
-def give_up(step: Step, remedy: Remedy) -> Change:
-    """The step has failed as often as its remedy allows."""
-    return Change(Kind.GIVE_UP, step.id, both(step.applicable, step.needs),
-                  remedy.gives, remedy.ends)
+def give_up(checklist: Checklist, step: Step, remedy: Remedy) -> Change:
+    """The step has failed as often as its remedy allows: it fails once more, and what follows
+    from giving up is so at once."""
+    failed = fail(checklist, step, remedy)
+    return Change(Kind.GIVE_UP, step.id, failed.guard,
+                  failed.gives - remedy.ends | remedy.gives,
+                  (failed.ends | remedy.ends) - remedy.gives)
 
 
 def take_back(checklist: Checklist, step: Step) -> Change:
@@ -115,6 +128,23 @@ def begin(checklist: Checklist) -> Change:
     return Change(Kind.BEGIN, checklist.id, ALWAYS, ends=frozenset(forgotten))
 
 
+def beginnings(checklist: Checklist) -> Iterator[Change]:
+    """The ways in which it begins, of which one is possible at a time: what time would end, and
+    what nothing that lasts rests on, does not count across a session."""
+    begun = begin(checklist)
+    aged: dict[Condition, set[str]] = {}
+    for fact, evidence in checklist.evidence.items():
+        if evidence.minutes:
+            lasts = given(evidence.unless, dict.fromkeys(begun.ends, False))
+            aged.setdefault(lasts, set()).add(fact)
+    for kept in product((True, False), repeat=len(aged)):
+        guards = [lasts if keeps else opposite(lasts)
+                  for lasts, keeps in zip(aged, kept, strict=True)]
+        old = (facts for facts, keeps in zip(aged.values(), kept, strict=True) if not keeps)
+        if NEVER not in guards:
+            yield replace(begun, guard=both(*guards), ends=begun.ends.union(*old))
+
+
 def resolve(rule: NeverRule) -> Change:
     """The immediate action after a broken never rule has been taken."""
     return Change(Kind.RESOLVE, rule.id, rule.when, rule.gives, rule.ends)
@@ -122,17 +152,19 @@ def resolve(rule: NeverRule) -> Change:
 
 def orders(checklist: Checklist) -> Iterator[Change]:
     """Every change that goes forward, by the operator or by time (not take back and resolve)."""
-    yield begin(checklist)
+    yield from beginnings(checklist)
     for step in checklist.steps.values():
         if step.question:
             yield answer(step, True)
             yield answer(step, False)
         else:
             yield report(step)
-        for remedy in dict.fromkeys(name for name in (step.remedy, step.stop) if name):
-            yield fail(checklist, step, checklist.remedies[remedy])
-            if checklist.remedies[remedy].tries:
-                yield give_up(step, checklist.remedies[remedy])
+        for name in dict.fromkeys(name for name in (step.remedy, step.stop) if name):
+            remedy = checklist.remedies[name]
+            if remedy.tries != 1:  # else the first failure is the last
+                yield fail(checklist, step, remedy)
+            if remedy.tries:
+                yield give_up(checklist, step, remedy)
     for fact in checklist.evidence:
         yield expire(checklist, fact)
 

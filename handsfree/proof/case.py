@@ -11,14 +11,13 @@ from collections.abc import Iterator, Sequence
 from contextlib import suppress
 
 from handsfree import __version__
-from handsfree.checklist.conditions import NEVER, Condition
+from handsfree.checklist.conditions import NEVER, Condition, given
 from handsfree.checklist.model import Checklist, Evidence, Hazard, NeverRule, Step, Unsafe
 from handsfree.checklist.rig_file import Rig
 from handsfree.proof.completion import parts_of
 from handsfree.proof.document import Block, Heading, Items, Para, Ref, Table, Words
 from handsfree.proof.findings import Budget, BudgetSpent, Finding, Report
 from handsfree.proof.interlocks import protected
-from handsfree.proof.safety import given
 from handsfree.proof.space import Space, open_space
 from handsfree.proof.stay import Stay
 from handsfree.proof.tracing import ways_of

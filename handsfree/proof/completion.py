@@ -240,7 +240,7 @@ def _bit(step: str) -> str:
 def _reopened(checklist: Checklist, change: Change) -> frozenset[str]:
     """Wanted steps that the change opens again: by undoing them as a remedy, by ending the
     evidence that they gave, by failing, or by what they wait for having been done anew."""
-    if change.kind in (Kind.FAIL, Kind.EXPIRE):
+    if change.kind in (Kind.FAIL, Kind.GIVE_UP, Kind.EXPIRE):
         return frozenset(step.id for step in wanted(checklist) if step.gives & change.ends)
     if change.kind not in (Kind.REPORT, Kind.YES, Kind.NO):
         return frozenset()
@@ -264,9 +264,9 @@ def _with_bits(checklist: Checklist, move: Move) -> Move:
     elif change.kind in (Kind.REPORT, Kind.YES, Kind.NO):
         on = bits & {change.subject}
         off = set(_reopened(checklist, change))
-    elif change.kind in (Kind.TAKE_BACK, Kind.GIVE_UP):
+    elif change.kind is Kind.TAKE_BACK:
         off = bits & {change.subject}
-    elif change.kind in (Kind.FAIL, Kind.EXPIRE):
+    elif change.kind in (Kind.FAIL, Kind.GIVE_UP, Kind.EXPIRE):
         off = set(_reopened(checklist, change)) | bits & {change.subject}
     return replace(move, change=replace(
         change, gives=change.gives | set(map(_bit, on)), ends=change.ends | set(map(_bit, off))))

@@ -195,6 +195,10 @@ class _Play:
             stopped = not move.failing and _stopped(self.at, step, move.change)
             remedy = self.at.failing(step, stopped)
             tries = 1 if move.failing or remedy is None else remedy.tries
+            if remedy and tries > 1 and fail(self.at, step, remedy).apply(self.facts) != self.facts:
+                self.lines.append(Line("note", f"{step.id} has failed {tries - 1} times before"))
+                self.state = replace(self.state, tries=((step.id, tries - 1),))
+                tries = 1
             for _ in range(tries):
                 self._go(step)
                 self._fail(step, stopped)
@@ -242,7 +246,7 @@ class _Play:
         self.facts = self.state.facts
         for effect in effects:
             if isinstance(effect, Refused):
-                if effect.backstop and self._broken(self.path.facts[-1]):
+                if effect.backstop and (self.reached or self._broken(self.path.facts[-1])):
                     self.reached = True
                     return
                 raise Disagreement(f"refused {effect.step}: {[str(m) for m in effect.missing]}")
@@ -262,8 +266,9 @@ def _stopped(checklist: Checklist, step: Step, change: Change) -> bool:
     plain, stop = checklist.failing(step), checklist.failing(step, True)
     if plain is None or stop is None or plain is stop:
         return False
-    made = fail(checklist, step, plain), give_up(step, plain)
-    return change not in made and change in (fail(checklist, step, stop), give_up(step, stop))
+    made, stopping = ((fail(checklist, step, remedy), give_up(checklist, step, remedy))
+                      for remedy in (plain, stop))
+    return change not in made and change in stopping
 
 
 def _owners(stay: Stay, moves: Sequence[Move]) -> list[Checklist]:

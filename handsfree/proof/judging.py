@@ -20,11 +20,10 @@ from __future__ import annotations
 import re
 from collections.abc import Iterator
 
-from handsfree.checklist.conditions import NEVER
+from handsfree.checklist.conditions import NEVER, given
 from handsfree.checklist.model import Checklist, Step
 from handsfree.checklist.sums import SUMS
 from handsfree.proof.findings import Finding
-from handsfree.proof.safety import given
 
 
 def judged(checklist: Checklist) -> Iterator[Finding]:

@@ -13,15 +13,7 @@ from __future__ import annotations
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, replace
 
-from handsfree.checklist.conditions import (
-    ALWAYS,
-    NEVER,
-    All,
-    AnyOf,
-    Condition,
-    Literal,
-    opposite,
-)
+from handsfree.checklist.conditions import AnyOf, Condition, given, opposite
 from handsfree.checklist.model import Checklist, NeverRule
 from handsfree.engine.changes import Kind
 from handsfree.proof.paths import reachable
@@ -126,21 +118,6 @@ def that_stops(rule: NeverRule, move: Move) -> Condition:
     if rule.during:
         return opposite(rule.when)
     return opposite(given(rule.when, move.effect))
-
-
-def given(condition: Condition, known: dict[str, bool]) -> Condition:
-    """The condition once some facts are known."""
-    if isinstance(condition, Literal):
-        if condition.fact not in known:
-            return condition
-        return ALWAYS if known[condition.fact] is condition.wanted else NEVER
-    parts = [given(part, known) for part in condition.parts]  # type: ignore[attr-defined]
-    kind, absorbing, neutral = ((All, NEVER, ALWAYS) if isinstance(condition, All)
-                                else (AnyOf, ALWAYS, NEVER))
-    if absorbing in parts:
-        return absorbing
-    parts = [part for part in parts if part != neutral]
-    return parts[0] if len(parts) == 1 else kind(tuple(parts))
 
 
 def mend(space: Space, breach: Breach) -> Condition:

@@ -265,7 +265,9 @@ class World:
     def _take_in(self, deed: Deed, only_if: list[str], needs: list[str]) -> None:
         deed.only_if = [condition(text) for text in only_if]
         deed.needs = [condition(text) for text in needs]
-        own = set().union(*(names_in(text) for text in (*only_if, *needs)))
+        own = set().union(*(names_in(text) for text in only_if))
+        for text in needs:  # what waits for a yes waits for the answer anyway
+            own |= {name for name in names_in(text) if f"not {name}" in text}
         self._asked[deed.name] = own
         self.deeds[deed.name] = deed
 

@@ -19,6 +19,7 @@ from handsfree.engine.state import (
     Done,
     Due,
     Event,
+    Expired,
     Finish,
     GoTo,
     Mode,
@@ -82,9 +83,10 @@ Orders = Callable[[Checklist, State], list[Order]]
 def short_orders(checklist: Checklist, state: State) -> list[Order]:
     """What an operator does, each readback confirmed at once, wrong kinds of answer left out."""
     step = checklist.steps.get(state.at)
+    time: list[Order] = [(Expired(name),) for name in checklist.evidence]
     orders: list[Order] = []
     if state.broken:
-        return [(Respond(), Confirm())]
+        return [(Respond(), Confirm()), *time]
     if step is None:
         orders += [(Answer(True),), (Answer(False),)]
     elif step.question:
@@ -97,7 +99,7 @@ def short_orders(checklist: Checklist, state: State) -> list[Order]:
             orders += [(Respond(), Confirm())] if step.hold else [(Done(),)]
     for name in checklist.steps:
         orders += [(GoTo(name),), (TakeBack(name),)]
-    return orders + [(Due(name),) for name in sorted(state.waits)]
+    return orders + time + [(Due(name),) for name in sorted(state.waits)]
 
 
 def every_event(checklist: Checklist, state: State) -> list[Order]:
@@ -109,7 +111,8 @@ def every_event(checklist: Checklist, state: State) -> list[Order]:
     for step in checklist.steps:
         certain += [GoTo(step), TakeBack(step)]
     return ([(event,) for event in certain] + [(Unsure(event),) for event in certain[:12]]
-            + [(Due(step),) for step in checklist.steps])
+            + [(Due(step),) for step in checklist.steps]
+            + [(Expired(name),) for name in checklist.evidence])
 
 
 def walk(checklist: Checklist, orders: Orders, *, most: int) -> Walk | None:
@@ -130,7 +133,7 @@ def walk(checklist: Checklist, orders: Orders, *, most: int) -> Walk | None:
     while len(seen.edges) < len(seen.states) <= most:
         state = seen.states[len(seen.edges)]
         edges: list[tuple[str, int]] = []
-        breaches: set[tuple[str, Breach]] = set()
+        breaches = {(FORWARD, breach) for breach in _misconduct(checklist, state)}
         for order in orders(checklist, state):
             after = state
             how = BACK if _takes_back(order) or isinstance(state.pending, TakeBack) else FORWARD
@@ -175,13 +178,23 @@ def _breaches(checklist, before, event, after, effects) -> set[Breach]:
     for effect in effects:
         if isinstance(effect, Refused) and effect.backstop:
             step = checklist.steps[effect.step]
-            would_be = (before.facts - step.ends) | step.gives
+            would_be = (before.facts - step.ends - step.voids) | step.gives
             breaches |= {(step.id, rule) for rule in _newly(checklist, before.facts, would_be)}
     if (after.facts is before.facts or isinstance(event, TakeBack)
             or isinstance(before.pending, TakeBack)):
         return breaches
-    return breaches | {(before.broken or before.at, rule)
+    subject = event.fact if isinstance(event, Expired) else before.broken or before.at
+    return breaches | {(subject, rule)
                        for rule in _newly(checklist, before.facts, after.facts)}
+
+
+def _misconduct(checklist: Checklist, state: State) -> set[Breach]:
+    """Rules about what is done that the step at hand breaks by being begun."""
+    step = checklist.steps.get(state.at)
+    if step is None or step.question:
+        return set()
+    return {(step.id, rule.id) for rule in checklist.conduct
+            if rule.during & step.acts and rule.when.holds(state.facts)}
 
 
 def _newly(checklist: Checklist, before: frozenset[str] | None, after: frozenset[str]) -> list[str]:
@@ -258,11 +271,15 @@ def breaches_from_records(checklist: Checklist) -> set[Breach]:
             continue
         for rule in _newly(checklist, facts, begin(checklist, facts)[0].facts):
             breaches.add((checklist.id, rule))
+        start = State(facts, tuple(Status.OPEN for _ in checklist.steps))
+        for name in checklist.evidence:
+            after = advance(checklist, start, Expired(name))[0]
+            breaches |= {(name, rule) for rule in _newly(checklist, facts, after.facts)}
         for step in checklist.steps:
-            start = State(facts, tuple(Status.OPEN for _ in checklist.steps))
             at, _ = advance(checklist, start, GoTo(step))
             if at.at != step:
                 continue
+            breaches |= _misconduct(checklist, at)
             for order in short_orders(checklist, at):
                 if isinstance(order[0], (Skip, GoTo, TakeBack)):
                     continue

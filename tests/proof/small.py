@@ -8,6 +8,7 @@ from hypothesis import strategies as st
 
 from handsfree.checklist.conditions import (
     ALWAYS,
+    NEVER,
     AnyOf,
     Condition,
     Literal,
@@ -17,6 +18,7 @@ from handsfree.checklist.conditions import (
 )
 from handsfree.checklist.model import (
     Checklist,
+    Evidence,
     Fact,
     NeverRule,
     Origin,
@@ -28,12 +30,14 @@ from handsfree.checklist.model import (
     answered_fact,
     gear_fact,
     ready_to_travel,
+    voided,
 )
 
 
 @st.composite
-def checklists(draw, most_steps: int = 5) -> Checklist:
-    """3 to 5 facts and as many steps, of every kind that a file can say."""
+def checklists(draw, most_steps: int = 5, looks: bool = False) -> Checklist:
+    """3 to 5 facts and as many steps, of every kind that a file can say; with `looks` also evidence
+    that ends, motion, and remedies that withdraw something."""
     facts: dict[str, Fact] = {}
     for name in ("a", "b", "c")[:draw(st.integers(2, 3))]:
         facts[name] = Fact(name, start=draw(st.booleans()), fresh=draw(_seldom()))
@@ -46,6 +50,11 @@ def checklists(draw, most_steps: int = 5) -> Checklist:
     questions = ("q",) if draw(_seldom()) else ()
     for name in questions:
         facts[name] = Fact(name, Origin.SITE)
+    if looks:  # something that is looked at, and that does not count for ever
+        name = [one for one in changed if facts[one].origin is not Origin.GEAR][-1]
+        facts[name] = replace(facts[name], start=False, evidence=Evidence(
+            minutes=draw(st.sampled_from((0.0, 10.0))), voids=draw(_facts((changed[0], "m"))),
+            unless=Literal(changed[0]) if draw(_seldom()) else NEVER))
     names = tuple(facts)
     for name in questions:
         facts[answered_fact(name)] = Fact(answered_fact(name), Origin.ANSWERED)
@@ -60,7 +69,9 @@ def checklists(draw, most_steps: int = 5) -> Checklist:
     if inner:
         remedies["r"] = Remedy(
             "r", "Look.", ("i",), tries=draw(st.integers(1, 2)),
-            gives=draw(_facts(changed)), ends=draw(_facts(changed)))
+            gives=draw(_facts(changed)), ends=draw(_facts(changed)),
+            shows=draw(_facts(changed)) if looks else frozenset(),
+            denies=draw(_facts(changed)) if looks else frozenset())
         steps["i"] = _step(draw, "i", changed, names, questions, {})
     for number in range(count - inner):
         name = f"s{number}"
@@ -70,6 +81,14 @@ def checklists(draw, most_steps: int = 5) -> Checklist:
                   for number in range(draw(st.integers(1, 2))))
     if draw(st.booleans()):
         steps = {name: _guarded(step, rules) for name, step in steps.items()}
+    conduct = (NeverRule("no m", draw(_condition(changed)), "it hurts", during=frozenset({"m"})),)
+    if not looks or conduct[0].when == ALWAYS:
+        conduct = ()
+    if looks:
+        steps = {name: _moving(draw, step, facts, conduct) for name, step in steps.items()}
+    rules = tuple(replace(rule, ends=rule.ends | voided(facts, rule.gives | rule.ends) - rule.gives)
+                  for rule in rules)
+    remedies = {name: _undoing(remedy, facts) for name, remedy in remedies.items()}
     order = tuple(name for name in steps if name != "i")
     for place, name in enumerate(order):
         if place and not steps[name].question and draw(_seldom()):
@@ -79,7 +98,7 @@ def checklists(draw, most_steps: int = 5) -> Checklist:
         ALWAYS, ALWAYS, ready_to_travel(facts), Literal(changed[0]), Literal(changed[1], False))))
     return Checklist(
         id="small", title="Small", facts=facts, steps=steps,
-        order=order, rules=rules, remedies=remedies,
+        order=order, rules=rules, conduct=conduct, remedies=remedies,
         closes=closes, digest=str(draw(st.integers(0, 2**60))))
 
 
@@ -120,6 +139,25 @@ def _step(draw, name, changed, names, questions, remedies) -> Step:
         respond=f"{name} set" if kind == "hold" else "",
         reading=Reading("volts", low=1.0) if kind == "reading" else None,
         remedy="r" if "r" in remedies else "", must=draw(_seldom()))
+
+
+def _moving(draw, step: Step, facts, conduct: tuple[NeverRule, ...]) -> Step:
+    """The step with what it moves, what that asks for (or not: a mistake), and what it voids."""
+    if step.question:
+        return step
+    acts = frozenset({"m"}) if draw(_seldom()) else frozenset()
+    guards = [opposite(rule.when) for rule in conduct if rule.during & acts]
+    return replace(
+        step, acts=acts, needs=both(step.needs, *([] if draw(_seldom()) else guards)),
+        voids=voided(facts, acts | step.gives | step.ends) - step.gives)
+
+
+def _undoing(remedy: Remedy, facts) -> Remedy:
+    """The remedy with the evidence that failing and giving up make void."""
+    denies, ends = remedy.denies - remedy.shows, remedy.ends - remedy.gives
+    return replace(
+        remedy, denies=denies | voided(facts, remedy.shows | denies) - remedy.shows,
+        ends=ends | voided(facts, remedy.gives | ends) - remedy.gives)
 
 
 def _rule(draw, name, changed, names, facts) -> NeverRule:
