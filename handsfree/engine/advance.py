@@ -421,6 +421,11 @@ def _expired(checklist: Checklist, state: State, event: Expired) -> Outcome:
     if not change.guard.holds(state.facts):
         return state, ()
     state, effects = _changed_to(checklist, state, change.apply(state.facts))
+    rule = broken_rule(checklist, state.facts)
+    if rule and rule.id != state.broken and state.mode is not Mode.CLOSED:
+        if state.mode not in (Mode.PAUSED, Mode.SUSPENDED):
+            return _settle(checklist, state, effects)
+        return replace(state, broken=rule.id), (*effects, Alarm(rule.id))
     if state.mode not in (Mode.STEP, Mode.CONFIRM, Mode.WAITING, Mode.BLOCKED, Mode.CLOSING):
         return state, effects
     told = Say("evidence ended", facts=(Literal(event.fact),))

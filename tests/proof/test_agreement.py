@@ -47,8 +47,7 @@ def _agree(checklist: Checklist, orders: explicit.Orders, most: int) -> Report:
             == explicit.never_at(checklist, everything))
     assert not {f"{checklist.id}/{step}" for step in explicit.never_at(checklist, everything)} & (
         walked(Stay.of([checklist])))
-    if not checklist.evidence:
-        assert ("dead end" in kinds) == explicit.dead_end(everything)
+    assert ("dead end" in kinds) == explicit.dead_end(everything)
     assert ({f.subject for f in report.findings if f.kind == "gear"}
             == explicit.lost_gear(checklist, everything))
     assert report.reachable == len({state.facts for state in everything.states})
@@ -79,7 +78,7 @@ def test_agrees_with_a_walk_of_the_engine() -> None:
 @given(checklists(looks=True))
 def test_agrees_when_looks_end_and_things_move(checklist: Checklist) -> None:
     """Time as an event, evidence that a change makes void, rules about acts, remedies that withdraw
-    what was so.  Dead ends are not compared here."""
+    what was so."""
     _agree(checklist, explicit.short_orders, most=400)
 
 
