@@ -101,7 +101,7 @@ def test_what_is_quick_says_what_is_exact() -> None:
     is used where no rule can be broken (`Safely`, walks), and without."""
     seen: Counter[str] = Counter()
 
-    @settings(_RELAXED, max_examples=250)
+    @settings(_RELAXED, max_examples=800)
     @given(checklists(), st.booleans())
     def agree(whole: Checklist, alone: bool) -> None:
         one, other = (_half(whole, name, whole.order[place::2])
