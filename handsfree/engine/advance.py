@@ -422,10 +422,9 @@ def _expired(checklist: Checklist, state: State, event: Expired) -> Outcome:
         return state, ()
     state, effects = _changed_to(checklist, state, change.apply(state.facts))
     rule = broken_rule(checklist, state.facts)
-    if rule and rule.id != state.broken and state.mode is not Mode.CLOSED:
-        if state.mode not in (Mode.PAUSED, Mode.SUSPENDED):
-            return _settle(checklist, state, effects)
-        return replace(state, broken=rule.id), (*effects, Alarm(rule.id))
+    if (rule.id if rule else "") != state.broken and state.mode is not Mode.CLOSED:
+        going_on = _noticed_away if state.mode in (Mode.PAUSED, Mode.SUSPENDED) else _settle
+        return going_on(checklist, state, effects)
     if state.mode not in (Mode.STEP, Mode.CONFIRM, Mode.WAITING, Mode.BLOCKED, Mode.CLOSING):
         return state, effects
     told = Say("evidence ended", facts=(Literal(event.fact),))
@@ -433,7 +432,8 @@ def _expired(checklist: Checklist, state: State, event: Expired) -> Outcome:
         return state, effects
     if state.at:
         return _settle(checklist, replace(state, at="", pending=None), (*effects, told))
-    if state.mode is Mode.CONFIRM or not next_step(checklist, state)[0]:
+    freed = state.mode is Mode.BLOCKED and not _blocked(checklist, state)
+    if state.mode is Mode.CONFIRM or not (freed or next_step(checklist, state)[0]):
         return state, effects
     return _settle(checklist, state, (*effects, told))
 
@@ -458,6 +458,8 @@ def _away(checklist: Checklist, state: State, event: Event) -> Outcome:
         if not isinstance(event, (GoTo, TakeBack)):
             return state, (Say("closed already"),)
         reopened = replace(state, mode=Mode.CLOSING)  # the last report may be the mistaken one
+        if broken_rule(checklist, state.facts):  # by what has grown old since
+            return _settle(checklist, reopened, ())
         after, effects = _HANDLERS[type(event)](checklist, reopened, event)
         return (state if after is reopened else after), effects
     if isinstance(event, Finish) and state.mode is Mode.PAUSED:
@@ -515,12 +517,18 @@ def _correct(checklist: Checklist, state: State, event: Correct) -> Outcome:
     facts = state.facts
     effects: tuple[Effect, ...] = (
         Changed(on, off), *ended, Say("corrected", facts=(Literal(event.fact, event.value),)))
-    if state.mode in (Mode.PAUSED, Mode.SUSPENDED):  # on coming back, what follows is chosen
-        rule = broken_rule(checklist, facts)
-        alarm = (Alarm(rule.id),) if rule and rule.id != state.broken else ()
-        return replace(state, broken=rule.id if rule else ""), (*effects, *alarm)
+    if state.mode in (Mode.PAUSED, Mode.SUSPENDED):
+        return _noticed_away(checklist, state, effects)
     at = state.at if state.at and permitted(checklist.steps[state.at], facts) else ""
     return _settle(checklist, replace(state, at=""), effects, first=at)
+
+
+def _noticed_away(checklist: Checklist, state: State, effects: tuple[Effect, ...]) -> Outcome:
+    """A danger that comes about while nobody is at work is told now; on coming back, what follows
+    is chosen."""
+    rule = broken_rule(checklist, state.facts)
+    alarm = (Alarm(rule.id),) if rule and rule.id != state.broken else ()
+    return replace(state, broken=rule.id if rule else ""), (*effects, *alarm)
 
 
 def _alarmed(checklist: Checklist, state: State, event: Event) -> Outcome:

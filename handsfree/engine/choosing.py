@@ -5,7 +5,7 @@ Pure.  May import the checklist model, changes and state.
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Iterable, Iterator
 from dataclasses import replace
 
 from handsfree.checklist.conditions import Literal, literals, possible
@@ -108,33 +108,35 @@ def _to_do(checklist: Checklist, state: State) -> list[Step]:
 
 def rested_on(checklist: Checklist, state: State) -> frozenset[Literal]:
     """What has to be so for something that is still to be done here, or for closing."""
-    conditions = [checklist.closes]
-    for step in _to_do(checklist, state):
-        conditions += [step.needs, step.applicable]
+    return _asked_for(checklist, _to_do(checklist, state))
+
+
+def _asked_for(checklist: Checklist, steps: Iterable[Step]) -> frozenset[Literal]:
+    conditions = [checklist.closes, *(part for step in steps
+                                      for part in (step.needs, step.applicable))]
     return frozenset(literal for condition in conditions for literal in literals(condition))
 
 
-def _coming(checklist: Checklist, state: State) -> frozenset[Literal]:
-    """What the steps that are still to be done can bring about, one after the other; rather too
-    much than too little, as what they undo is not looked at."""
+def _coming(steps: list[Step], facts: frozenset[str]) -> frozenset[Literal]:
+    """What these steps can bring about, one after the other; rather too much than too little, as
+    what they undo is not looked at."""
     coming: frozenset[Literal] = frozenset()
-    left = _to_do(checklist, state)
     while True:
         either = {literal.fact for literal in coming}
-        ready = [step for step in left if possible(step.needs, state.facts, either)
-                 and possible(step.applicable, state.facts, either)]
+        ready = {step.id for step in steps if possible(step.needs, facts, either)
+                 and possible(step.applicable, facts, either)}
         if not ready:
             return coming
-        coming = coming.union(*(step.outcome for step in ready))
-        left = [step for step in left if step not in ready]
+        coming = coming.union(*(step.outcome for step in steps if step.id in ready))
+        steps = [step for step in steps if step.id not in ready]
 
 
 def reopened(checklist: Checklist, state: State, undone: frozenset[str]) -> State:
     """The state once the steps that had brought about `undone` have to be done again.
 
     What else no longer stands is asked for again where something that is still to be done hangs on
-    it, and nothing that is still to be done brings it about; a look only there.  A step that must be
-    done is not: it would keep the checklist open.
+    it, and nothing that is still to be done brings it about; a look only there.  A step that must
+    be done is not: it would keep the checklist open.
     """
     looks = {Literal(fact) for fact in checklist.evidence}
     always = set(map(Literal, undone)) - looks
@@ -146,8 +148,9 @@ def reopened(checklist: Checklist, state: State, undone: frozenset[str]) -> Stat
         if gone and not step.question:
             lost[checklist.index[name]] = gone
     while done := [place for place in lost if state.statuses[place] is Status.DONE]:
-        coming = _coming(checklist, state) - looks
-        wanted = always | rested_on(checklist, state) - coming
+        left = _to_do(checklist, state)
+        coming = _coming(left, state.facts) - looks
+        wanted = always | _asked_for(checklist, left) - coming
         found = [place for place in done if lost[place] & wanted]
         if not found:
             break

@@ -55,9 +55,9 @@ def replay(stay: Stay, path: Path, breaks: str = "", from_record: bool = False) 
             backstop, or the rule must be broken afterwards).
         from_record: the path starts in the middle of a session, from a corrected record.
 
-    The proof lets a list go on where it was left, and may count evidence that carrying on ends.
-    Where no way of changing lists bears the whole order out, its last move is told, from the record
-    as it is by then.
+    The proof lets a list go on where it was left, may count evidence that carrying on ends, and
+    forgets how often a step has failed.  Where the whole order is not borne out, its last move is
+    told, from the record as it is by then.
 
     Raises:
         Disagreement: the engine does something else.
@@ -65,7 +65,7 @@ def replay(stay: Stay, path: Path, breaks: str = "", from_record: bool = False) 
     tries: list[tuple[Path, dict[str, bool]]] = (
         [(path, {"from_record": True})] if from_record else
         [(path, {}), (path, {"all_begun": True})])
-    if not from_record and len(set(_owners(stay, path.moves))) > 1:
+    if not from_record and path.moves:
         tries.append((Path(path.moves[-1:], path.facts[-2:]), {"from_record": True}))
     for told, how in tries:
         play = _Play(stay, told, breaks, **how)
@@ -196,8 +196,10 @@ class _Play:
             remedy = self.at.failing(step, stopped)
             tries = 1 if move.failing or remedy is None else remedy.tries
             if remedy and tries > 1 and fail(self.at, step, remedy).apply(self.facts) != self.facts:
-                self.lines.append(Line("note", f"{step.id} has failed {tries - 1} times before"))
-                self.state = replace(self.state, tries=((step.id, tries - 1),))
+                often = "once" if tries == 2 else f"{tries - 1} times"
+                self.lines.append(Line("note", f"{step.id} has failed {often} before"))
+                before = {**dict(self.state.tries), step.id: tries - 1}
+                self.state = replace(self.state, tries=tuple(sorted(before.items())))
                 tries = 1
             for _ in range(tries):
                 self._go(step)

@@ -1,6 +1,8 @@
-"""What grows old while it is relied on: a rule that breaks by it is an alarm, whatever is under way."""
+"""What grows old while it is relied on: a rule that breaks by it is an alarm at any moment."""
 
 from __future__ import annotations
+
+from dataclasses import replace
 
 import pytest
 
@@ -10,10 +12,12 @@ from handsfree.engine.advance import advance, begin
 from handsfree.engine.state import (
     Alarm,
     Confirm,
+    Correct,
     Done,
     Event,
     Expired,
     Finish,
+    GoTo,
     Mode,
     Pause,
     Respond,
@@ -58,3 +62,37 @@ def test_it_is_one_on_coming_back(away: Event) -> None:
     assert Alarm("unseen") in effects and state.broken == "unseen"
     state, effects = advance(one, state, Resume())
     assert state.mode is Mode.ALARM and Alarm("unseen") in effects
+
+
+def test_a_rule_that_no_longer_holds_is_no_alarm_any_more() -> None:
+    """Else its immediate action would be taken though nothing calls for it."""
+    rule = replace(RULE, when=parse("running and seen"))
+    one = replace(checklist(), rules=(rule,))
+    state, _ = begin(one, frozenset({"running", "seen"}))
+    state, _ = advance(one, replace(state, facts=state.facts | {"seen"}), Correct("told", True))
+    assert state.mode is Mode.ALARM
+    state, _ = advance(one, state, Expired("seen"))
+    assert state.mode is Mode.STEP and state.broken == "" and "running" in state.facts
+
+
+def test_what_was_closed_is_not_taken_up_again_in_danger() -> None:
+    """It grew old after the end: the danger comes first, whatever is gone to."""
+    one = replace(checklist(), closes=parse("told"))
+    state, _ = begin(one, frozenset())
+    for event in (Done(), Done(), Respond(), Confirm()):
+        state, _ = advance(one, state, event)
+    assert state.mode is Mode.CLOSED
+    state, _ = advance(one, state, Expired("seen"))
+    state, effects = advance(one, state, GoTo("tell"))
+    assert state.mode is Mode.ALARM and Alarm("unseen") in effects
+
+
+def test_time_can_free_what_was_blocked() -> None:
+    """Nothing is left to do, and closing waited for that a look no longer counts."""
+    one = replace(checklist(), rules=(), closes=parse("not seen"))
+    state, _ = begin(one, frozenset())
+    for event in (Done(), Done(), Respond(), Confirm()):
+        state, _ = advance(one, state, event)
+    assert state.mode is Mode.BLOCKED
+    state, _ = advance(one, state, Expired("seen"))
+    assert state.mode is Mode.CLOSED

@@ -56,6 +56,11 @@ def names_in(text: str) -> frozenset[str]:
                      + re.findall(r"\(\"([^\"]+)\" in facts\)", _python(text)))
 
 
+def denied_in(text: str) -> frozenset[str]:
+    """The facts of which a condition asks that they are not so."""
+    return frozenset(re.findall(r"not \(['\"]([^'\"]+)['\"] in facts\)", _python(text)))
+
+
 # --- files --------------------------------------------------------------------------------------
 
 @cache
@@ -267,7 +272,7 @@ class World:
         deed.needs = [condition(text) for text in needs]
         own = set().union(*(names_in(text) for text in only_if))
         for text in needs:  # what waits for a yes waits for the answer anyway
-            own |= {name for name in names_in(text) if f"not {name}" in text}
+            own |= denied_in(text)
         self._asked[deed.name] = own
         self.deeds[deed.name] = deed
 

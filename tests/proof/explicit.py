@@ -252,7 +252,10 @@ def lost_gear(checklist: Checklist, seen: Walk) -> set[str]:
     lost = set()
     for name, fact in checklist.facts.items():
         ways = (*checklist.steps.values(), *checklist.rules, *checklist.remedies.values())
-        if fact.origin is not Origin.GEAR or not any(name in way.gives for way in ways):
+        put_out = {gear for way in ways for gear in way.gives}.union(
+            *(remedy.shows - (remedy.ends if remedy.tries == 1 else set())
+              for remedy in checklist.remedies.values()))
+        if fact.origin is not Origin.GEAR or name not in put_out:
             continue
         stowed = [n for n, state in enumerate(seen.states) if name not in state.facts]
         back = _back(seen, stowed, (FORWARD, BEGIN))
@@ -283,11 +286,18 @@ def breaches_from_records(checklist: Checklist) -> set[Breach]:
             for order in short_orders(checklist, at):
                 if isinstance(order[0], (Skip, GoTo, TakeBack)):
                     continue
-                after = at
-                for event in order * (2 if order == (Problem(),) else 1):
-                    if isinstance(event, Problem) and after.at != step:
-                        after = advance(checklist, after, GoTo(step))[0]
-                    before = after
-                    after, effects = advance(checklist, before, event)
-                    breaches |= _breaches(checklist, before, event, after, effects)
+                breaches |= _by(checklist, at, order)
+                if remedy := checklist.failing(checklist.steps[step]):
+                    last = replace(at, tries=((step, remedy.tries - 1),))  # it has failed before
+                    breaches |= _by(checklist, last, order)
+    return breaches
+
+
+def _by(checklist: Checklist, after: State, order: Order) -> set[Breach]:
+    """Never rules that the order breaks."""
+    breaches: set[Breach] = set()
+    for event in order:
+        before = after
+        after, effects = advance(checklist, before, event)
+        breaches |= _breaches(checklist, before, event, after, effects)
     return breaches

@@ -81,10 +81,11 @@ def checklists(draw, most_steps: int = 5, looks: bool = False) -> Checklist:
                   for number in range(draw(st.integers(1, 2))))
     if draw(st.booleans()):
         steps = {name: _guarded(step, rules) for name, step in steps.items()}
-    conduct = (NeverRule("no m", draw(_condition(changed)), "it hurts", during=frozenset({"m"})),)
-    if not looks or conduct[0].when == ALWAYS:
-        conduct = ()
+    conduct: tuple[NeverRule, ...] = ()
     if looks:
+        when = draw(_condition(changed))
+        if when != ALWAYS:
+            conduct = (NeverRule("no m", when, "it hurts", during=frozenset({"m"})),)
         steps = {name: _moving(draw, step, facts, conduct) for name, step in steps.items()}
     rules = tuple(replace(rule, ends=rule.ends | voided(facts, rule.gives | rule.ends) - rule.gives)
                   for rule in rules)
@@ -96,6 +97,8 @@ def checklists(draw, most_steps: int = 5, looks: bool = False) -> Checklist:
             steps[name] = replace(steps[name], wait=Wait(after, 10.0))
     closes = draw(st.sampled_from((
         ALWAYS, ALWAYS, ready_to_travel(facts), Literal(changed[0]), Literal(changed[1], False))))
+    if any(facts[name].evidence for name in closes.names()):
+        closes = ALWAYS  # no list ends with that nobody has looked
     return Checklist(
         id="small", title="Small", facts=facts, steps=steps,
         order=order, rules=rules, conduct=conduct, remedies=remedies,
