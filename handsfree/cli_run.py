@@ -175,6 +175,8 @@ def run(
     ended = Stopping()
     with ended, lock(made.folder), standing(sides, mics, speakers, opened, clock) as posts:
         lead = posts[sides[0]]
+        if not lead.ear.there and not sys.stdin.isatty():
+            SoundCardMicrophone(mics.get(sides[0]))  # neither ear nor keys: say why
         record = wiring.on_record(made)
         journal, begin, last = wiring.open_journal(
             made, resume=resume, place=place, engine=lead.recogniser.name, rehearsal=False,
@@ -191,8 +193,6 @@ def run(
         with (wiring.sounds(language, data, manner.rate) as sounds,
               closing(SteadySounds(sounds, lead.troubles)) as steady,
               Keyboard(wiring.key_words(language, done), talk, talking) as keyboard):
-            if not lead.ear.there and not sys.stdin.isatty():
-                SoundCardMicrophone(mics.get(sides[0]))  # neither ear nor keys: say why
             options: dict[str, Any] = {
                 "elapsed": clock, "manner": manner, "left": left,
                 "on_manner": wiring.manner_keeper(data, manner, sounds),

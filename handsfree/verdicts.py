@@ -171,6 +171,8 @@ def _entries(path: Path) -> list[dict[str, Any]]:
 def unproved(checklist: Any, rig: object) -> str:
     """One line for who is about to run a checklist that is not proved as it stands; '' if it is."""
     file = Path(checklist.file)
+    if library_folder() / "lessons" in file.parents:  # about a pot of tea: nothing to hurt anyone
+        return ""
     inside = found_by_name(file)
     elsewhere = () if inside else ((checklist.id, checklist.digest),)
     if any(remembered(ground(elsewhere, whose), [checklist.id]) for whose in (None, rig)):

@@ -1,6 +1,10 @@
 """The first lesson teaches what the program understands, and every command that matters."""
 
+import os
 import re
+import subprocess
+import sys
+from pathlib import Path
 
 import pytest
 
@@ -94,3 +98,15 @@ def test_challenges_are_short(lesson: Checklist) -> None:
     assert all(len(step.do.split()) <= 12 for step in lesson.steps.values())
     plain = talk(lesson, ENGLISH, Script())
     assert plain.conversation.state.mode is Mode.CLOSED
+
+
+def test_without_a_microphone_it_says_so_and_leaves_nothing_behind(tmp_path: Path) -> None:
+    """Typed as README has it, into no terminal, on a machine without a sound card."""
+    env = {**os.environ, "HANDSFREE_DATA": str(tmp_path), "PULSE_SERVER": "unix:/nowhere"}
+    done = subprocess.run([sys.executable, "-m", "handsfree", "try"], stdin=subprocess.DEVNULL,
+                          capture_output=True, text=True, env=env, check=False)
+    if done.returncode == 0:
+        pytest.skip("this machine has a microphone")
+    assert done.returncode == 3
+    assert done.stderr.startswith("handsfree: ") and "not proved" not in done.stderr
+    assert list(tmp_path.rglob("*.jsonl")) == []
