@@ -78,27 +78,33 @@ class SteadfastOperator(Operator):
     def __init__(self, script: Script, checklist: Checklist, language: Language) -> None:
         super().__init__(script, checklist, language)
         self._said_at = ""
-        self._interrupted = False
+        self._lost: dict[str, str] = {}
 
     def hear(self, prompt: Prompt) -> None:
-        """A step that is offered again after a power loss was not answered: say the same again."""
+        """A step whose answer was lost with the power is answered the same again, once offered."""
         super().hear(prompt)
         if prompt.key == "offer":
-            if self._interrupted and self._said_at == prompt.about:
-                self._redo = self._meant
-            self._said_at, self._interrupted = "", False
+            self._said_at = ""
+            self._redo = self._lost.pop(prompt.about, self._redo)
 
     def answer(self) -> str:
         """See `Operator.answer`."""
         words = super().answer()
-        if words:
+        if self.works:
             self._said_at = self._at
         return words
 
-    def restarted(self) -> None:
-        """The program died and is there again; nothing that it asked before counts."""
-        self._interrupted = True
-        self._next = ""
+    def restarted(self, counted: bool) -> None:
+        """The program died and is there again; nothing that it asked before counts.
+
+        Args:
+            counted: what was said last to a step has come on record.
+        """
+        if self._redo:
+            self._lost[self._at] = self._redo
+        elif self._said_at and not counted:
+            self._lost[self._said_at] = self._meant
+        self._said_at = self._redo = self._next = ""
 
 
 class Line:
@@ -113,6 +119,7 @@ class Line:
         self._mark = mmap.mmap(-1, 8)
         self._heard: Counter[tuple[str, str]] = Counter()
         self._breaks: tuple[int, ...] = ()
+        self._size = 0  # of the journal, when the operator last said something to a step
 
     def walk(
         self, checklist: Checklist, script: Script, kills: int, breaks: Sequence[int] = ()
@@ -138,7 +145,7 @@ class Line:
             if over:
                 break
             kills -= 1
-            operator.restarted()
+            operator.restarted(self._counted(old))
         self.found.conversations += 1
         return self._told(checklist, before.path if before else None)
 
@@ -206,6 +213,8 @@ class Line:
                 if said["over"]:
                     return True
                 words = operator.answer()
+                if operator.works:
+                    self._size = _size(self.folder)
                 if operator.baffled or not words:
                     raise RuntimeError(f"no answer to {said}")
                 try:
@@ -216,7 +225,7 @@ class Line:
     def _hear(self, operator: SteadfastOperator, said: Mapping[str, Any]) -> None:
         for values in said["prompts"]:
             if values is None:  # a break
-                operator.restarted()
+                operator.restarted(counted=True)  # it comes right after what is on record
                 continue
             prompt = Prompt(**values)
             operator.hear(prompt)
@@ -288,6 +297,19 @@ class Line:
             os.truncate(path[0], self._random.randint(safe, size))
             self.found.cut += 1
 
+    def _counted(self, old: set[str]) -> bool:
+        """Whether what the operator last said to a step is on record, as a report or a move."""
+        paths = [path for path in session_paths(self.folder)[-1:] if path.name not in old]
+        if not paths:
+            return False
+        before = self.folder / "before"
+        before.write_bytes(paths[0].read_bytes()[:self._size])
+        told, then = (
+            [*tale(lines), *(line for line in lines
+                             if line["what"] == "event" and line["event"]["type"] == "GoTo")]
+            for lines in (journal.read(path).lines for path in (paths[0], before)))
+        return len(told) > len(then)
+
     # --- findings --------------------------------------------------------------------------
 
     def _told(self, checklist: Checklist, before: Path | None) -> tuple[list[Any], list[int]]:
@@ -304,6 +326,11 @@ class Line:
         return tale(lines), [
             len(tale(lines[:place])) for place, line in enumerate(lines)
             if line["what"] == "event" and line["event"]["type"] == "Resume" and line["t"] == 0]
+
+
+def _size(folder: Path) -> int:
+    paths = session_paths(folder)
+    return paths[-1].stat().st_size if paths else 0
 
 
 class _DoomedOs:
