@@ -16,6 +16,7 @@ _BENCHES = {
     "outdoors": ("handsfree.bench.outdoors:outdoors", "Accuracy live, in recorded noise."),
     "quiet": ("handsfree.bench.quiet:quiet", "Hours in which nothing is said to the program."),
     "stays": ("handsfree.bench.stays:stays", "Whole stays in noise: what was misheard did."),
+    "talk": ("handsfree.bench.talk:talk_command", "How long the program talks over a stay."),
     "proof": ("handsfree.cli_check:proof", "Time of the proof against the number of steps."),
     "review": ("handsfree.cli_review:bench_review", "Loading thousands of sessions."),
     "forecast": ("handsfree.cli_review:bench_forecast", "How often the forecast was met."),

@@ -71,6 +71,7 @@ def _look(
     data = data_folder()
     yield machine.disk(data)
     yield machine.clock(data, datetime.now().astimezone())
+    yield machine.record(data)
     with Pyttsx3Voice(VoiceOptions(language=spoken.voice)) as voice:
         finding = speech.voice(voice, spoken)
     yield finding

@@ -305,8 +305,8 @@ class Line:
         before = self.folder / "before"
         before.write_bytes(paths[0].read_bytes()[:self._size])
         told, then = (
-            [*tale(lines), *(line for line in lines
-                             if line["what"] == "event" and line["event"]["type"] == "GoTo")]
+            [line for line in lines if line["what"] in ("reported", "skipped", "reading")
+             or line["what"] == "event" and line["event"]["type"] == "GoTo"]
             for lines in (journal.read(path).lines for path in (paths[0], before)))
         return len(told) > len(then)
 

@@ -65,6 +65,17 @@ def clock(data: Path, now: datetime) -> Finding:
     return Finding("clock", Verdict.GOOD, says)
 
 
+def record(data: Path) -> Finding:
+    """Whether what is on record of each rig can be believed."""
+    for folder in sorted(path for path in (data / "rigs").glob("*") if path.is_dir()):
+        last = latest(folder)
+        if last and last.faults:
+            return Finding("record", Verdict.BAD, f"{folder / 'sessions' / str(last.faults[0])}",
+                           "start any list: nothing of that record is believed, and it asks how"
+                           " the trailer stands.")
+    return Finding("record", Verdict.GOOD, "nothing damaged")
+
+
 def rigs(data: Path) -> Finding:
     """Whether there is a rig file of one's own, and it can be read."""
     files = sorted((data / "rigs").glob("*.yaml"))

@@ -108,6 +108,10 @@ class Conversation:
 
     # --- starting --------------------------------------------------------------------------
 
+    def be_familiar(self, familiar: bool) -> None:
+        """Whether this list was walked lately, so that its title is enough to open it."""
+        self.wording.familiar = familiar
+
     def begin(self, record: frozenset[str], t: float, **about: Any) -> list[Prompt]:
         """A new session from what is on the rig's record; `about` goes into the first line."""
         effects = self._start(record)

@@ -132,6 +132,11 @@ class Partner(Conversation):
         """Closed, or finished for now, and told so."""
         return super().over and not self.mail
 
+    def be_familiar(self, familiar: bool) -> None:
+        """See `Conversation.be_familiar`; for both."""
+        for one in self._crew.partners.values():
+            one.wording.familiar = familiar
+
     def begin(self, record: frozenset[str], t: float, **about: Any) -> list[Prompt]:
         """A new session of both; only the lead begins it."""
         opening = super().begin(record, t, operators=list(SIDES), **about)

@@ -117,7 +117,11 @@ def next_path(folder: Path, checklist: str) -> Path:
     number = int(paths[-1].name.split("-")[0]) + 1 if paths else 1
     reached = seal.reach(folder)
     number = max(number, reached.number + 1 if reached else 1)  # never one that was there
-    return folder / "sessions" / f"{number:06d}-{_slug(checklist, 'checklist')[:80]}.jsonl"
+    return folder / "sessions" / f"{number:06d}-{_file_part(checklist)}.jsonl"
+
+
+def _file_part(checklist: str) -> str:
+    return _slug(checklist, "checklist")[:80]
 
 
 def summary(path: Path, before: SessionFile | None = None) -> SessionFile | None:
@@ -161,6 +165,15 @@ def _ended(lines: tuple[journal.Line, ...]) -> bool:
     """Closed, and not opened again by taking something back."""
     last = [line["what"] for line in lines if line["what"] in ("closed", "offered", "alarm")]
     return bool(last) and last[-1] == "closed"
+
+
+def last_walk(folder: Path, checklist: str) -> SessionFile | None:
+    """The newest session of this checklist, by whatever name its file has; None without one."""
+    for path in reversed(session_paths(folder)):
+        if path.name.partition("-")[2] == f"{_file_part(checklist)}.jsonl" and (
+                found := summary(path)) and found.checklist == checklist:
+            return found
+    return None
 
 
 def latest(folder: Path, rig: str = "") -> SessionFile | None:

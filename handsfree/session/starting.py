@@ -21,11 +21,16 @@ from handsfree.language.readings import Reading, say_reading
 from handsfree.session import journal
 from handsfree.session.conversation import Conversation, Log, danger_first
 from handsfree.session.mending import rebuilt, replayable
-from handsfree.session.record import SessionFile, latest, next_path, record_for
+from handsfree.session.record import SessionFile, last_walk, latest, next_path, record_for
 from handsfree.session.wording import Prompt
 
 Begin = Callable[[Conversation, float, Log], list[Prompt]]
 """Brings a conversation to where the session begins, writes that down, gives the first words."""
+
+
+LATELY = timedelta(days=60)
+"""So long after a list was walked to its end, its title alone opens it; then the advice that the
+owner's manual and the law stand above the program is said in full again."""
 
 
 @dataclass(frozen=True)
@@ -50,9 +55,11 @@ def start_new(
     record = record_for(checklist, rig, last)
     settled = last.settled if last else frozenset(checklist.facts)
     traits = last.traits if last and last.traits is not None else rig.has
+    familiar = _walked_lately(folder, checklist.id, datetime.now().astimezone())
     log = journal.Journal(next_path(folder, checklist.id))
 
     def begin(conversation: Conversation, t: float, to: Log) -> list[Prompt]:
+        conversation.be_familiar(familiar)
         prompts = conversation.begin(
             record.facts, t, session=str(uuid.uuid4()), clock=str(uuid.uuid4()), rig=rig.name,
             known=sorted(record.known), settled=sorted(settled), traits=sorted(traits), **about)
@@ -61,6 +68,18 @@ def start_new(
         return danger_first(prompts)
 
     return Started(log, begin, last)
+
+
+def _walked_lately(folder: Path, checklist: str, now: datetime) -> bool:
+    """Whether it came to its end within `LATELY`; a clock that was set back does not say so."""
+    last = last_walk(folder, checklist)
+    if last is None or not last.ended or last.faults:
+        return False
+    try:
+        ago = now - datetime.fromisoformat(last.began)
+    except (TypeError, ValueError):  # no time, or none of a zone
+        return False
+    return timedelta(0) <= ago <= LATELY
 
 
 def go_on(

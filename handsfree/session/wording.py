@@ -45,17 +45,23 @@ class Wording:
         self.language = language
         self.form = "usual"
         """In how many words: see `manner.FORMS`."""
+        self.familiar = False
+        """The list was walked to its end on this rig lately: its title opens it."""
         self._cautioned: set[str] = set()
 
     def copy(self) -> Wording:
         """Another one that says the same next; what the copy says is not said by this one."""
         other = Wording(self.checklist, self.language)
         other.form, other._cautioned = self.form, set(self._cautioned)
+        other.familiar = self.familiar
         return other
 
     def prompts(self, effects: Iterable[Effect], **known: str) -> list[Prompt]:
         """What to speak for these effects, in order; `known` are further values (a reading)."""
         spoken: list[Prompt] = []
+        effects = tuple(effects)
+        waited_for = {name for effect in effects if isinstance(effect, Say) and effect.key == "wait"
+                      for name in effect.others}
         for effect in effects:
             if isinstance(effect, Offer):
                 spoken.append(self.offer(effect))
@@ -68,6 +74,8 @@ class Wording:
             elif isinstance(effect, Closed):
                 spoken.append(self._closed(effect))
             elif isinstance(effect, WaitBegins):
+                if effect.step in waited_for:
+                    continue  # it is told at once, with what else is waited for
                 spoken.append(self._said(Say("wait begins", effect.step), known))
             elif isinstance(effect, Say):
                 spoken.append(self._said(effect, known))
@@ -108,8 +116,9 @@ class Wording:
     def opening(self) -> Prompt:
         """The first words of a session."""
         c = self.checklist
-        says = "" if self.form == "brief" else c.says
-        return self.say("opening", title=c.title, says=says, defers=c.defers)
+        says = "" if self.form == "brief" or self.familiar else c.says
+        defers = "" if self.familiar else c.defers
+        return self.say("opening", title=c.title, says=says, defers=defers)
 
     def name(self, step: Step) -> str:
         """How the step is called."""

@@ -89,6 +89,18 @@ def test_a_clock_behind_its_own_record_is_found(tmp_path: Path) -> None:
     assert found.verdict is Verdict.BAD and "behind its own record" in found.mend
 
 
+def test_a_damaged_record_is_named_by_file_and_line(tmp_path: Path) -> None:
+    assert machine.record(tmp_path).verdict is Verdict.GOOD
+    journal_of(tmp_path, datetime.now().astimezone())
+    assert machine.record(tmp_path).verdict is Verdict.GOOD
+    path = next(tmp_path.rglob("*.jsonl"))
+    first, *others = path.read_bytes().splitlines(keepends=True)
+    path.write_bytes(first.replace(b"true", b"fals", 1).replace(b'"', b"'", 2) + b"".join(others))
+    found = machine.record(tmp_path)
+    assert found.verdict is Verdict.BAD and f"{path.name}, line 1" in found.says
+    assert "asks how the trailer stands" in found.mend
+
+
 def test_a_clock_that_was_never_set_is_found(tmp_path: Path) -> None:
     found = machine.clock(tmp_path, datetime(1970, 1, 1, 0, 3).astimezone())
     assert found.verdict is Verdict.BAD

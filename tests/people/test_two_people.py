@@ -171,7 +171,7 @@ def test_on_one_microphone_who_speaks_says_their_side(small: Checklist) -> None:
     assert "done" not in ear.grammar().phrases and "chocks set" not in ear.grammar().phrases
     assert "Say outside or inside first" in hear(ear, "chocks set")
     assert ear.state.mode.value == "step" and ear.moment is moment
-    assert "You say: chocks set" in hear(ear, "outside chocks set")
+    assert "Chocks set. Is that right?" in hear(ear, "outside chocks set")
     assert "Nothing for you" in hear(ear, "inside done")
     assert ear.moment is not moment
     assert hear(ear, "outside") == "(listening)"

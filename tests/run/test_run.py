@@ -103,7 +103,7 @@ def test_a_session_over_a_sound_card_survives_a_kill(folder: Path, pulse: Pulse)
         first = Running(folder, pulse, voice)
         first.wait("Chock the wheels")
         first.say("go to pull away", "must wait: the wheels are not chocked")
-        first.say("chocks set", "You say: chocks set")
+        first.say("chocks set", "Chocks set. Is that right?")
         first.say("that is right", "Read the gauge")
         first.process.send_signal(signal.SIGKILL)
         first.process.wait(10)
@@ -191,7 +191,7 @@ def test_a_service_that_is_stopped_says_good_bye_and_closes_its_journal(
         else:
             running.wait("Chock the wheels")
         if moment == "at a readback":
-            running.say("chocks set", "You say: chocks set")
+            running.say("chocks set", "Chocks set. Is that right?")
         running.process.send_signal(signal.SIGTERM)
         assert running.process.wait(60) == 0, "".join(running.lines)
     told = "".join(running.lines)

@@ -124,7 +124,7 @@ def test_a_reading_shows_its_limits(small: Checklist) -> None:
 
 
 def test_a_readback_is_shown_with_its_two_answers(small: Checklist) -> None:
-    shown = screen(small, after(small, Done(), Respond()), "You say: chocks set. Is that right?")
+    shown = screen(small, after(small, Done(), Respond()), "Chocks set. Is that right?")
     assert "IS THAT RIGHT?" in shown.splitlines()[1]
     assert "You can say: that is right · no change it" in shown
 

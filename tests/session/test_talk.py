@@ -40,7 +40,7 @@ def test_a_reading_is_read_back_judged_and_remedied(small: Checklist, english: L
     told = talk(small, english, Script(
         readings={"volts": ("one hundred four volts", "one eighteen")}))
     words = said(told)
-    assert "I have one hundred and four volts. Is that right?" in words
+    assert "One hundred and four volts. Is that right?" in words
     assert "One hundred and four volts. That is too low." in words
     assert "That outlet is bad." in words
     assert "One hundred and eighteen volts. Within limits." in words

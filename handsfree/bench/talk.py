@@ -1,0 +1,116 @@
+"""`handsfree bench talk`: how long the program talks over a stay, in the voice that you hear.
+
+Every site question is answered yes, every response is right at the first time, and nothing is
+waited for, so this is the talk of a smooth stay with full hook-ups; work takes its own time.
+May import the session, the speaking room and the checklist loader; click.
+"""
+
+from __future__ import annotations
+
+import tempfile
+from collections.abc import Callable, Iterator, Sequence
+from dataclasses import dataclass
+from pathlib import Path
+
+import click
+
+from handsfree.audio import SAMPLE_RATE
+from handsfree.checklist.loader import load_checklist
+from handsfree.checklist.rig_file import Rig, load_rig
+from handsfree.hearing.types import Hypothesis
+from handsfree.language.loader import load_language
+from handsfree.language.model import Language
+from handsfree.library import find_rig, library_folder
+from handsfree.session.conversation import Conversation
+from handsfree.session.manner import FORMS
+from handsfree.session.operator import Operator
+from handsfree.session.script import Script
+from handsfree.session.starting import start_new
+from handsfree.session.wording import Prompt
+from handsfree.speaking.cache import PromptCache
+from handsfree.speaking.pyttsx3_voice import Pyttsx3Voice
+from handsfree.speaking.reading_table import load_reading_aloud
+from handsfree.speaking.voice import VoiceOptions
+
+STAY = ("arrive", "depart")
+
+
+@dataclass(frozen=True)
+class Talk:
+    """What one walk of a checklist came to: seconds and words of the program's talk, answers."""
+
+    seconds: float
+    words: int
+    answers: int
+
+
+def walked(
+    rig: Rig, names: Sequence[str], language: Language, folder: Path, form: str = "usual"
+) -> Iterator[tuple[list[Prompt], int]]:
+    """Each checklist's prompts, and how many answers they took, one after another on one record.
+
+    Args:
+        folder: where the record is kept.
+        form: in how many words it speaks, of `manner.FORMS`.
+
+    Raises:
+        RuntimeError: a walk that does not come to its end.
+    """
+    for name in names:
+        checklist = load_checklist(library_folder() / f"{name}.yaml", rig=rig,
+                                   library=library_folder())
+        started = start_new(checklist, rig, folder, {"rehearsal": True})
+        conversation = Conversation(checklist, language, started.log)
+        conversation.wording.form = form
+        operator = Operator(Script(answers=dict.fromkeys(checklist.steps, True)), checklist,
+                            language)
+        heard, answers = started.begin(conversation, 0.0, started.log), 0
+        said = list(heard)
+        while not conversation.over:
+            for prompt in heard:
+                operator.hear(prompt)
+            words = operator.answer()
+            if not words or operator.baffled:
+                raise RuntimeError(f"{name} does not come to its end after {said[-1]}")
+            answers += 1
+            heard = conversation.hear(Hypothesis(words, 1.0, answers, answers), float(answers))
+            said += heard
+        started.log.close()
+        yield said, answers
+
+
+def talk(prompts: Sequence[Prompt], answers: int, lasting: Callable[[str], float]) -> Talk:
+    """Sum up; `lasting` gives the seconds of a text in the voice."""
+    texts = [prompt.text for prompt in prompts if prompt.text]
+    return Talk(sum(lasting(text) for text in texts), sum(len(text.split()) for text in texts),
+                answers)
+
+
+@click.command("talk")
+@click.option("--rig", "rigs", multiple=True, default=("survey-trailer", "tandem-slide"),
+              show_default=True, help="Rig to walk with; may be given several times.")
+@click.option("--stays", type=click.IntRange(min=1), default=2, show_default=True,
+              help="Stays on one record: the first is opened at length, the later ones are not.")
+def talk_command(rigs: tuple[str, ...], stays: int) -> None:
+    """Minutes that the program talks in a smooth stay, for each rig, stay and manner."""
+    language = load_language("en")
+    reading = load_reading_aloud("en")
+    click.echo(f"{'rig':16s} {'manner':7s} {'stay':>4s} {'list':8s} {'minutes':>7s} {'words':>6s}"
+               f" {'answers':>7s}")
+    with (Pyttsx3Voice(VoiceOptions(language=language.voice)) as voice,
+          PromptCache(voice) as cache):
+
+        def lasting(text: str) -> float:
+            return len(cache.get(reading.say(text))) / SAMPLE_RATE
+
+        for rig in rigs:
+            for form in FORMS:
+                with tempfile.TemporaryDirectory(prefix="handsfree-talk-") as folder:
+                    walks = walked(load_rig(find_rig(rig)), STAY * stays, language, Path(folder),
+                                   form)
+                    for number, (prompts, answers) in enumerate(walks):
+                        found = talk(prompts, answers, lasting)
+                        click.echo(
+                            f"{rig:16s} {form:7s} {number // len(STAY) + 1:4d}"
+                            f" {STAY[number % len(STAY)]:8s} {found.seconds / 60:7.1f}"
+                            f" {found.words:6d} {found.answers:7d}")
