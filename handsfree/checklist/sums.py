@@ -56,7 +56,7 @@ SUMS: Mapping[str, Sum] = MappingProxyType({
     "spot slope": Sum("degrees", _RISERS, facts=("tandem axle",)),
     "lift front": Sum("degrees", ("jack to axle", "jack travel"), told=Told.OUTSIDE),
     "fridge level": Sum(earlier=("side level", "fore level"), told=Told.WARNED),
-    "supply": Sum("amps"),
+    "supply": Sum("amps", ("cord watts",), facts=("two legs",)),
     "tester": Sum(facts=("first lamp", "second lamp", "red lamp")),
     "one leg": Sum("volts", told=Told.WARNED),
     "two legs": Sum("volts", earlier=("leg one",), told=Told.WARNED),

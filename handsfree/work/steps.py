@@ -88,8 +88,10 @@ def fridge(given: Given) -> Findings:
 
 
 def supply(given: Given) -> Findings:
-    """What the number on the breaker allows for hours."""
-    return (power.judge_supply(given.value),)
+    """What the number on the breaker allows for hours, and whether the rig's cord may hang on it."""
+    legs = 2 if "two legs" in given.facts else 1
+    cord_a = given.number("cord watts") / (power.LEG_V * legs)
+    return (power.judge_supply(given.value, cord_a=cord_a or None),)
 
 
 def load(given: Given) -> Findings:

@@ -142,7 +142,7 @@ def test_a_breaker_that_does_not_exist_is_refused_although_within_limits() -> No
                 readings={"supply-amps": ("forty amps", "thirty amps")})
     said = "\n".join(done.words_of("program"))
     assert "Forty amps.\nI know no such breaker." in said
-    assert "That is no breaker for this plug." in said
+    assert "That is no breaker for this cord." in said
     bands = [line["band"] for line in done.log.lines
              if line["what"] == "reading" and line["step"] == "supply-amps"]
     assert bands == ["stop", "within"]
@@ -468,6 +468,7 @@ def test_every_language_can_tell_every_finding_that_the_work_room_gives(code: st
 def spoken_findings() -> list[Finding]:
     """One finding for each sentence that a step can tell, where the work room's own cases have it."""
     return [*every_finding(), power.judge_supply(30), power.judge_supply(40),
+            power.judge_supply(50, cord_a=30),
             power.judge_total(6000, power.SUPPLIES[50]),
             water.judge_gauge(58, setting_psi=50, limit_psi=60),
             *steps.side(steps.Given(2.0, {"track": 84.0}))]
