@@ -13,11 +13,13 @@ PLUG = "29 CFR 1910.334(b)(1), from memory: load-rated switches, not connectors,
 LOOK = "29 CFR 1910.334(a), as in WAC 296-24-985: look over the cord set, match plug and outlet"
 CHOCKS = "49 CFR 393.41: what must hold a parked trailer; order by common practice"
 MANUALS = "towing manuals, from memory: latch proved, chains crossed, cable to the truck"
+BARS = "makers' manuals of friction sway bars, from memory: off before backing"
 PRACTICE = "common practice, no source"
 
 # checklist, first, then, enforced by an interlock, source
 EDGES = (
     ("arrive", "area-clear", "back-in", True, PRACTICE),
+    ("arrive", "sway-bar-back", "back-in", True, BARS),
     ("arrive", "side-level", "chock", False, PRACTICE),
     ("arrive", "chock", "pull-away", True, CHOCKS),
     ("arrive", "chock", "pull-out-under", True, CHOCKS),

@@ -82,6 +82,20 @@ def test_another_outlet_may_need_the_adapter_after_all() -> None:
     assert {"plugged in", "adapter out"} <= walk.state.facts
 
 
+# --- backing in -----------------------------------------------------------------------------
+
+@pytest.mark.parametrize("name", ("arrive", "choose-spot"))
+def test_a_friction_sway_bar_comes_off_before_backing(name: str) -> None:
+    """Makers' manuals of friction sway bars (from memory): off before backing, or it bends."""
+    walk = met(name, "small-single")
+    assert walk.index("sway-bar-back") < walk.index("back-in")
+    assert "sway-bar-back" not in met(name, "tandem-slide")
+    here = checklist(name, "small-single")
+    ready = new_record("small-single") | {"area clear", "trailer empty"}
+    assert not permitted(here.steps["back-in"], ready)
+    assert permitted(here.steps["back-in"], ready - {"sway bar on"})
+
+
 # --- already mended: both sides of each -----------------------------------------------------------
 
 def test_the_tug_uses_the_truck_alone_and_the_trailers_brakes_come_later() -> None:
