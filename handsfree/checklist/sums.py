@@ -45,6 +45,8 @@ class Sum:
 
 _RISERS = ("track", "ramp step one", "ramp step two", "ramp step three", "flat pieces",
            "piece thickness", "spot degrees high")
+_JACK = ("jack to axle", "jack travel")
+_ENDS = ("nose low", "nose low answered")
 _TICKET = ("steer alone", "drive alone", "steer hitched", "drive hitched", "trailer hitched",
            "steer with bars", "drive with bars")
 _RATINGS = ("gross rating", "axle rating", "tyre rating", "hitch rating", "steer rating",
@@ -54,7 +56,8 @@ _RATINGS = ("gross rating", "axle rating", "tyre rating", "hitch rating", "steer
 SUMS: Mapping[str, Sum] = MappingProxyType({
     "lift side": Sum("degrees", _RISERS, facts=("tandem axle",), told=Told.OUTSIDE),
     "spot slope": Sum("degrees", _RISERS, facts=("tandem axle",)),
-    "lift front": Sum("degrees", ("jack to axle", "jack travel"), told=Told.OUTSIDE),
+    "lift front": Sum("degrees", _JACK, facts=_ENDS, told=Told.OUTSIDE),
+    "jack pile": Sum("degrees", _JACK, facts=_ENDS, told=Told.WARNED),
     "fridge level": Sum(earlier=("side level", "fore level"), told=Told.WARNED),
     "supply": Sum("amps", ("cord watts",), facts=("two legs",)),
     "tester": Sum(facts=("first lamp", "second lamp", "red lamp")),

@@ -7,7 +7,7 @@ driving onto ramps; fore and aft after it, by the jack; the chocks go in between
 from __future__ import annotations
 
 from collections.abc import Iterator
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from math import atan, degrees, radians, tan
 from typing import Literal
 
@@ -225,8 +225,9 @@ def level_fore(
         verdict, say = Verdict.STOP, "level.fore.beyond"
     elif angle_deg <= CLOSE_ENOUGH_DEG:
         verdict, say = Verdict.OK, "level.fore.good"
-    elif missing and low == "either":
-        verdict, say = Verdict.CAUTION, "level.fore.either.missing"
+    elif low == "either":
+        verdict = Verdict.CAUTION if missing else Verdict.OK
+        say = "level.fore.either.missing" if missing else "level.fore.either"
     elif missing:
         verdict, say = Verdict.STOP, f"level.fore.{'up' if low == 'front' else 'down'}.missing"
     else:
@@ -235,6 +236,31 @@ def level_fore(
         verdict=verdict, say=say, basis=_BASIS, low=low, move_in=move, missing_in=missing,
         angle_deg=angle_deg,
     )  # fmt: skip
+
+
+def jack_pile(
+    angle_deg: float, low: Literal["front", "rear"], jack_to_axle_in: float, travel_in: float
+) -> ForeLevel:
+    """While still hitched: what more has to go under the jack's pad.
+
+    Args:
+        angle_deg: how far the floor leans now, 0 or more and below 45 degrees.
+        low: the lower end.
+        jack_to_axle_in: from the jack to the axle, or to the middle between two, in inches.
+        travel_in: how far the jack goes up from where it carries.
+
+    Returns:
+        A CAUTION with `missing_in` where the jack would come to its end; later, with the truck
+        away, nothing can be put under it any more.
+
+    Raises:
+        InputError: an angle or distance that cannot be.
+    """
+    found = level_fore(angle_deg, low, jack_to_axle_in,
+                       travel_in=travel_in if low == "front" else None)
+    more = found.missing_in > 0 and low == "front"
+    return replace(found, verdict=Verdict.CAUTION if more else Verdict.OK,
+                   say="level.pile.more" if more else "level.pile.good")
 
 
 def fridge(

@@ -10,6 +10,7 @@ from collections.abc import Callable, Mapping
 from dataclasses import dataclass, field, replace
 from datetime import datetime
 from types import MappingProxyType
+from typing import Literal
 
 from handsfree.errors import InputError
 from handsfree.work import (
@@ -71,13 +72,29 @@ def side(given: Given) -> Findings:
     return (replace(found, remaining_deg=abs(found.remaining_deg)),)  # a hair too high is no less
 
 
+def _low_end(given: Given) -> Literal["front", "rear", "either"]:
+    if "nose low answered" not in given.facts:
+        return "either"
+    return "front" if "nose low" in given.facts else "rear"
+
+
 def front(given: Given) -> Findings:
-    """Front to back: how far the coupler has to move, and whether the jack can.  The reading does not
-    say which end is low."""
+    """Front to back: which way and how far the nose has to go, and whether the jack can.
+
+    What the jack has left is known upwards only."""
     if not given.number("jack to axle"):
         return ()
-    return (levelling.level_fore(given.value, "either", given.number("jack to axle"),
-                                 travel_in=given.known("jack travel")),)
+    low = _low_end(given)
+    return (levelling.level_fore(given.value, low, given.number("jack to axle"),
+                                 travel_in=None if low == "rear" else given.known("jack travel")),)
+
+
+def pile(given: Given) -> Findings:
+    """Before the truck leaves: what has to go under the jack's pad, so that it can level the nose."""
+    low, base = _low_end(given), given.number("jack to axle")
+    if not base or not given.number("jack travel") or low == "either":
+        return ()
+    return (levelling.jack_pile(given.value, low, base, given.number("jack travel")),)
 
 
 def fridge(given: Given) -> Findings:
@@ -227,7 +244,8 @@ def dusk(given: Given) -> Findings:
 
 
 FUNCTIONS: Mapping[str, Callable[[Given], Findings]] = MappingProxyType({
-    "lift side": side, "spot slope": side, "lift front": front, "fridge level": fridge,
+    "lift side": side, "spot slope": side, "lift front": front, "jack pile": pile,
+    "fridge level": fridge,
     "supply": supply, "tester": lamps, "one leg": one_leg, "two legs": two_legs,
     "extension": extension, "load": load, "pressure": pressure, "dose": dose, "sewer": hose,
     "tongue": tongue, "ticket": scale_ticket, "ticket with bars": ticket_with_bars,

@@ -96,6 +96,92 @@ def test_a_friction_sway_bar_comes_off_before_backing(name: str) -> None:
     assert permitted(here.steps["back-in"], ready - {"sway bar on"})
 
 
+# --- levelling ------------------------------------------------------------------------------
+
+def test_outside_nobody_is_told_to_lay_a_level_on_the_floor_inside() -> None:
+    step = checklist("arrive").steps["side-level"]
+    assert step.role == "outside" and "on the floor" not in step.detail
+    assert "frame" in step.detail
+
+
+@pytest.mark.parametrize(("low", "told_so", "not_so"), (
+    (True, "The nose has to come up seven inches.", "come down"),
+    (False, "The nose has to come down seven inches.", "come up seven")))
+def test_front_to_back_has_a_direction(low: bool, told_so: str, not_so: str) -> None:
+    """200 in x tan(2 deg) = 6.984 in (plane trigonometry)."""
+    said = told("arrive", "survey-trailer", answers={"nose low": low},
+                readings={"fore-level": ("two degrees", "zero degrees")})
+    after = said[said.index("Two degrees. That is too high."):]
+    assert told_so in after and not_so not in after.partition("Not level enough")[0]
+
+
+def test_a_high_nose_is_no_shortness_of_the_jack() -> None:
+    """130 in x tan(6 deg) = 13.66 in; the jack's 10 in are upwards."""
+    high, low = (told("arrive", "small-single", answers={"nose low": low}, readings={
+        "fore-level": ("six degrees", "zero degrees")}) for low in (False, True))
+    assert "short" not in high and "Do not run the jack that far." not in high
+    assert "three and three quarters inches short" in low
+    assert "Do not run the jack that far." in low
+    assert "hitch up again" not in low.lower()
+
+
+def test_what_the_jack_lacks_is_known_before_the_truck_leaves() -> None:
+    """Six degrees over 130 in need 13.66 in, and the jack has 10: 3.66 in more under its pad."""
+    walk = met("arrive", "small-single")
+    assert walk.index("nose low") < walk.index("fore-before") < walk.index("jack-pad")
+    assert walk.index("jack-pad") < walk.index("pull-away")
+    said = told("arrive", "small-single", answers={"nose low": True}, readings={
+        "fore-before": ("six degrees",), "fore-level": ("zero degrees",)})
+    assert "three and three quarters inches more under the jack" in said
+    said = told("arrive", "small-single", answers={"nose low": True}, readings={
+        "fore-before": ("four degrees",), "fore-level": ("zero degrees",)})
+    assert "more under the jack" not in said
+
+
+# --- the order of things at a site ------------------------------------------------------------
+
+@pytest.mark.parametrize("rig_name", RIGS)
+def test_room_and_reach_are_looked_at_while_the_rig_can_still_move(rig_name: str) -> None:
+    """Common practice, no source: after unhitching neither can be mended."""
+    walk = met("arrive", rig_name)
+    apart = walk.index("light-cord-off")
+    asked = ["site power", "site water", "far side"]
+    if "waste tanks" in new_record(rig_name):
+        asked += ["site sewer", "sewer far"]
+    if "slide-out" in new_record(rig_name):
+        asked.append("slide-space")
+    assert [name for name in asked if walk.index(name) > apart] == []
+    assert [name for name in asked if walk.index(name) > walk.index("side-level")] == []
+
+
+def test_no_room_for_the_slide_out_moves_the_rig_over() -> None:
+    walk = Walk.start(checklist("arrive", "tandem-slide"), new_record("tandem-slide"))
+    walk.to("slide-space", NEAR).send(Problem())
+    walk.to("room-move", NEAR)
+    assert {"area clear", "trailer empty", "hitched"} <= walk.state.facts
+    walk.to("slide-space", NEAR).on(NEAR)
+    assert walk.state.mode is Mode.CLOSED and walk.untroubled
+
+
+@pytest.mark.parametrize("rig_name", ("tandem-slide", "fifth-wheel"))
+def test_the_water_heater_is_lit_after_the_gas_is_on(rig_name: str) -> None:
+    """Without hook-ups nothing else feeds it."""
+    for site in (NEAR, {**BARE}):
+        walk = met("arrive", rig_name, site)
+        assert walk.index("gas-smell") < walk.index("heater-on")
+        assert walk.index("heater-fill") < walk.index("heater-on")
+
+
+def test_a_water_heater_without_gas_and_power_is_left_alone() -> None:
+    walk = Walk.start(checklist("arrive", "tandem-slide"), new_record("tandem-slide"))
+    for _ in range(3):
+        walk.to("alarm-test", BARE).send(Problem())
+        if "gas refused" in walk.state.facts:
+            break
+    walk.on(BARE)
+    assert "gas refused" in walk.state.facts and "heater-on" not in walk.met
+
+
 # --- already mended: both sides of each -----------------------------------------------------------
 
 def test_the_tug_uses_the_truck_alone_and_the_trailers_brakes_come_later() -> None:

@@ -2,7 +2,8 @@
 
 from __future__ import annotations
 
-from math import exp, log
+from cmath import phase
+from math import degrees, exp, log
 
 import pytest
 
@@ -118,4 +119,18 @@ def test_front_to_back_without_a_direction_says_nothing_of_going_back() -> None:
     (found,) = work_out("lift front", Given(5, {"jack to axle": 200, "jack travel": 10}))
     assert found.say == "level.fore.either.missing" and found.verdict is Verdict.CAUTION
     (found,) = work_out("lift front", Given(1, {"jack to axle": 200, "jack travel": 10}))
-    assert found.say == "level.fore.up" and found.verdict is Verdict.OK
+    assert found.say == "level.fore.either" and found.verdict is Verdict.OK
+
+
+@pytest.mark.parametrize(("angle", "more"), ((2.86, False), (2.87, True)))
+def test_the_jacks_travel_on_both_sides(angle: float, more: bool) -> None:
+    """atan(10 in / 200 in) = 2.8624 degrees (plane trigonometry): by complex numbers, beside the
+    program's tangent."""
+    assert degrees(phase(complex(200, 10))) == pytest.approx(2.8624, abs=1e-4)
+    numbers, facts = {"jack to axle": 200.0, "jack travel": 10.0}, frozenset({"nose low answered"})
+    low = Given(angle, numbers, facts=facts | {"nose low"})
+    (now,), (later,) = work_out("jack pile", low), work_out("lift front", low)
+    assert (now.verdict is Verdict.CAUTION) is more and (now.say == "level.pile.more") is more
+    assert (later.verdict is Verdict.STOP) is more
+    (high,) = work_out("lift front", Given(angle, numbers, facts=facts))
+    assert high.say == "level.fore.down" and high.verdict is Verdict.OK

@@ -9,7 +9,7 @@ from handsfree.work.cord import cord_drop
 from handsfree.work.daylight import until_dark
 from handsfree.work.finding import Finding
 from handsfree.work.gas import alarm_window, weigh_cylinder
-from handsfree.work.levelling import Risers, fridge, level_fore, level_side
+from handsfree.work.levelling import Risers, fridge, jack_pile, level_fore, level_side
 from handsfree.work.power import SUPPLIES, Load, load_sum
 from handsfree.work.sewer import hose_slope
 from handsfree.work.tester import Lamp, read_tester
@@ -39,6 +39,9 @@ def _levels() -> list[Finding]:
         level_fore(2, "front", 240, travel_in=6),
         level_fore(2, "rear", 240, travel_in=6),
         level_fore(2, "either", 240, travel_in=6),
+        level_fore(1, "either", 240, travel_in=6),
+        jack_pile(2, "front", 240, 6),
+        jack_pile(2, "rear", 240, 6),
         level_fore(8, "rear", 240, limit_deg=6),
         fridge(1, 1),
         fridge(4, 1),
