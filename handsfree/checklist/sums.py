@@ -70,11 +70,13 @@ SUMS: Mapping[str, Sum] = MappingProxyType({
     "pressure": Sum("psi", ("water psi high", "regulator psi"), told=Told.WARNED),
     "dose": Sum("percent", ("fresh tank gallons",)),
     "sewer": Sum("feet", ("outlet height",), ("inlet height",)),
-    "tongue": Sum("percent", ("loaded weight", "axle rating", "tyre rating", "hitch rating"),
-                  facts=("tandem axle", "fifth wheel")),
+    "tongue": Sum("pounds", ("loaded weight", "axle rating", "tyre rating", "hitch rating",
+                             "tongue percent low", "tongue percent high"),
+                  ("trailer weight",), ("tandem axle", "fifth wheel")),
     "ticket": Sum("pounds", _RATINGS, _TICKET, ("tandem axle", "fifth wheel")),
     "ticket with bars": Sum("pounds", _RATINGS, _TICKET, ("tandem axle",)),
     "tyres": Sum("psi", ("tyre psi low", "tyre psi high"), told=Told.WARNED),
+    "nut torque": Sum(numbers=("nut torque low", "nut torque high")),
     "dusk": Sum(numbers=("latitude", "longitude"), earlier=("latitude", "longitude")),
 })
 """Every sum by the name that a step gives."""

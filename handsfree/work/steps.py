@@ -172,14 +172,18 @@ def hose(given: Given) -> Findings:
 
 
 def tongue(given: Given) -> Findings:
-    """Pounds on the hitch, on each axle and tyre, from the share that was read out."""
-    gross = given.number("loaded weight")
+    """The share on the hitch, and what is on each axle and tyre, from the pounds that a scale shows.
+
+    What was read out as the trailer's weight comes before what its file has."""
+    gross = given.earlier.get("trailer weight") or given.number("loaded weight")
     if not gross:
         return ()
-    on_hitch, on_axles, _ = towing.axle_load(gross, given.value)
+    low, high = given.number("tongue percent low"), given.number("tongue percent high")
     hitch: towing.Hitch = "fifth-wheel" if "fifth wheel" in given.facts else "ball"
-    found = towing.judge_tongue(on_hitch, gross, hitch=hitch, rating_lb=given.known("hitch rating"))
-    return (found, *_axles(given, on_axles))
+    found = towing.judge_tongue(given.value, gross, hitch=hitch,
+                                rating_lb=given.known("hitch rating"),
+                                share_percent=(low, high) if low and high else None)
+    return (found, *_axles(given, gross - given.value))
 
 
 def _axles(given: Given, on_axles: float) -> Findings:
@@ -234,6 +238,12 @@ def tyre(given: Given) -> Findings:
                               most_psi=given.known("tyre psi high")),)
 
 
+def nut_torque(given: Given) -> Findings:
+    """What the torque wrench is set to, where the rig's manual was read."""
+    low, high = given.number("nut torque low"), given.number("nut torque high")
+    return (towing.set_torque(low, high),) if low and high else ()
+
+
 def dusk(given: Given) -> Findings:
     """How long it is light where the rig stands; the place that was read out comes first."""
     place = {**given.numbers, **given.earlier}
@@ -249,7 +259,7 @@ FUNCTIONS: Mapping[str, Callable[[Given], Findings]] = MappingProxyType({
     "supply": supply, "tester": lamps, "one leg": one_leg, "two legs": two_legs,
     "extension": extension, "load": load, "pressure": pressure, "dose": dose, "sewer": hose,
     "tongue": tongue, "ticket": scale_ticket, "ticket with bars": ticket_with_bars,
-    "tyres": tyre, "dusk": dusk,
+    "tyres": tyre, "nut torque": nut_torque, "dusk": dusk,
 })
 """By the name of the sum."""
 

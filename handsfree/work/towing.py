@@ -87,6 +87,14 @@ class Breakaway(Finding):
     best_min: float
 
 
+@dataclass(frozen=True, kw_only=True)
+class NutTorque(Finding):
+    """From the lowest to the highest of the manual, in foot pounds."""
+
+    least_ftlb: float
+    most_ftlb: float
+
+
 @dataclass(frozen=True)
 class CouplerStrength:
     """Least breaking points in pounds-force; the last three only for class 4."""
@@ -98,7 +106,8 @@ class CouplerStrength:
 
 
 def judge_tongue(
-    tongue_lb: float, gross_lb: float, *, hitch: Hitch = "ball", rating_lb: float | None = None
+    tongue_lb: float, gross_lb: float, *, hitch: Hitch = "ball", rating_lb: float | None = None,
+    share_percent: tuple[float, float] | None = None,
 ) -> Tongue:
     """Judges the share of the loaded trailer that rests on the hitch: tongue / gross x 100.
 
@@ -107,16 +116,19 @@ def judge_tongue(
         gross_lb: of the loaded trailer, tongue included.
         hitch: picks the usual range out of `SHARE_PERCENT`.
         rating_lb: the hitch's own; None if unknown.
+        share_percent: the rig's own limits, in place of the usual range.
 
     Returns:
-        STOP over the hitch's rating or below 4 % (`LEAST_SHARE_PERCENT`), CAUTION outside the usual range.
+        STOP over the hitch's rating, below 4 % (`LEAST_SHARE_PERCENT`) and outside the rig's own
+        limits; CAUTION outside the usual range.
 
     Raises:
         InputError: weights that cannot be.
     """
     if not 0 <= tongue_lb < gross_lb:
         raise InputError("The tongue weight must be at least zero and below the gross weight.")
-    low, high = SHARE_PERCENT[hitch]
+    low, high = share_percent or SHARE_PERCENT[hitch]
+    astray = Verdict.STOP if share_percent else Verdict.CAUTION
     # Rounded, so that exactly ten percent is ten whatever the binary digits say.
     share = round(100.0 * tongue_lb / gross_lb, 6)
     if rating_lb is not None and tongue_lb > rating_lb:
@@ -124,15 +136,30 @@ def judge_tongue(
     elif share < LEAST_SHARE_PERCENT:
         verdict, say = Verdict.STOP, "tongue.none"
     elif share < low:
-        verdict, say = Verdict.CAUTION, "tongue.light"
+        verdict, say = astray, "tongue.light"
     elif share > high:
-        verdict, say = Verdict.CAUTION, "tongue.heavy"
+        verdict, say = astray, "tongue.heavy"
     else:
         verdict, say = Verdict.OK, "tongue.good"
     return Tongue(
         verdict=verdict, say=say, basis=f"{low:g} to {high:g} percent: trade practice, no standard",
         tongue_lb=tongue_lb, gross_lb=gross_lb, share_percent=share,
         least_lb=gross_lb * low / 100, most_lb=gross_lb * high / 100,
+    )  # fmt: skip
+
+
+def set_torque(least_ftlb: float, most_ftlb: float) -> NutTorque:
+    """What the torque wrench is set to, from the manual; information only.
+
+    Raises:
+        InputError: a torque not above zero, or the lowest above the highest.
+    """
+    if not 0 < least_ftlb <= most_ftlb:
+        raise InputError("The lowest nut torque must be above zero and not above the highest.")
+    one = least_ftlb == most_ftlb
+    return NutTorque(
+        verdict=Verdict.OK, say="nuts.figure" if one else "nuts.range",
+        basis="The rig's own manual", least_ftlb=least_ftlb, most_ftlb=most_ftlb,
     )  # fmt: skip
 
 

@@ -182,6 +182,55 @@ def test_a_water_heater_without_gas_and_power_is_left_alone() -> None:
     assert "gas refused" in walk.state.facts and "heater-on" not in walk.met
 
 
+# --- batteries, nuts, the hitch ----------------------------------------------------------------
+
+@pytest.mark.parametrize(("has", "volts", "good"), (
+    (False, "twelve point two", True), (False, "twelve point one", False),
+    (True, "twelve point nine", True), (True, "twelve point eight", False),
+    (True, "twelve point two", False)))
+def test_the_house_battery_is_read_by_its_chemistry(has: bool, volts: str, good: bool) -> None:
+    """Makers' tables (from memory): lead-acid half full at 12.2 V; four lithium iron phosphate
+    cells a fifth full at 12.9."""
+    step = "house-battery-lithium" if has else "house-battery"
+    record = new_record("small-single") | ({"lithium battery"} if has else set())
+    done = talk(checklist("before-leaving-home", "small-single"), load_language("en"),
+                Script(readings={step: (f"{volts} volts", "thirteen volts")}), record=record)
+    said = "\n".join(done.words_of("program"))
+    assert f"{volts} volts" in said.lower()
+    assert ("That battery is low." in said) is not good
+
+
+def test_a_wheel_nut_is_judged_by_what_a_click_wrench_shows() -> None:
+    """A click wrench shows no figure: a nut that turns before the click was loose."""
+    step = checklist("before-leaving-home").steps["nuts"]
+    assert step.reading is None and "click" in step.do + step.detail
+    walk = Walk.start(checklist("before-leaving-home", "small-single"), new_record("small-single"))
+    walk.to("nuts", NEAR).send(Problem())
+    assert walk.state.at == "nuts-turn" and "unfit" in walk.state.facts
+
+
+@pytest.mark.parametrize(("rig_name", "words"), (
+    ("fifth-wheel", "one hundred and forty foot pounds to one hundred and sixty foot pounds"),
+    ("survey-trailer", "")))
+def test_the_nuts_torque_is_told_only_where_the_rig_file_has_it(rig_name: str, words: str) -> None:
+    said = told("before-leaving-home", rig_name)
+    assert ("foot pounds" in said) is bool(words) and words in said
+    assert "complete." in said, "the rehearsal's own weights are within the limits"
+    assert "manual's figure" in checklist("before-leaving-home", rig_name).steps["nuts"].detail
+
+
+@pytest.mark.parametrize(("pounds", "outcome"), (
+    ("six hundred thirty nine", "too light"), ("six hundred forty", ""),
+    ("nine hundred sixty", ""), ("nine hundred sixty one", "a lot")))
+def test_the_tongue_is_read_in_pounds_as_its_scale_shows_it(pounds: str, outcome: str) -> None:
+    """10 to 15 % (common practice) of the 6,400 lb that were read out just before."""
+    said = told("before-leaving-home", "tandem-slide", readings={
+        "trailer-weight": ("six thousand four hundred pounds",),
+        "tongue-weight": (f"{pounds} pounds", "eight hundred pounds")})
+    assert ("Move load, or leave some at home." in said) is bool(outcome)
+    assert outcome in said
+
+
 # --- already mended: both sides of each -----------------------------------------------------------
 
 def test_the_tug_uses_the_truck_alone_and_the_trailers_brakes_come_later() -> None:

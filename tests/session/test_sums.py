@@ -29,7 +29,7 @@ from handsfree.session.wording import Wording
 from handsfree.session.working_out import Result, WorkingOut
 from handsfree.speaking.reading_table import load_reading_aloud
 from handsfree.testing import MemoryLog, Talk, talk
-from handsfree.work import power, steps, water
+from handsfree.work import power, steps, towing, water
 from handsfree.work.finding import Finding
 from handsfree.work.steps import FUNCTIONS
 from tests.work.cases import every_finding
@@ -319,10 +319,11 @@ def test_a_light_tongue_leads_to_all_weighings_anew() -> None:
 
 
 def test_the_share_on_the_hitch_is_told_in_pounds_and_axles() -> None:
-    """12 % of 6,400 lb; (6,400 - 768) / 2 = 2,816 lb an axle of 3,500."""
+    """768 of 6,400 lb are 12 %; (6,400 - 768) / 2 = 2,816 lb an axle of 3,500."""
     said = told("tandem-slide", "before-leaving-home", readings={
-        "tongue-weight": ("twelve percent",)})
-    assert "That is seven hundred and sixty-eight pounds on the hitch." in said
+        "trailer-weight": ("six thousand four hundred pounds",),
+        "tongue-weight": ("seven hundred sixty eight pounds",)})
+    assert "That is twelve percent of the trailer on the hitch." in said
     assert "with six hundred and eighty-four pounds left on each axle" in said
 
 
@@ -330,7 +331,8 @@ def test_a_hitch_that_carries_too_much_fails_although_the_share_is_usual() -> No
     checklist, record = loaded("before-leaving-home", "tandem-slide")
     weak = replace(checklist, numbers={**checklist.numbers, "hitch rating": 500.0})
     done = talk(weak, load_language("en"), Script(readings={
-        "tongue-weight": ("twelve percent",) * 4}), record=record)
+        "trailer-weight": ("six thousand four hundred pounds",),
+        "tongue-weight": ("seven hundred sixty eight pounds",) * 4}), record=record)
     said = "\n".join(done.words_of("program"))
     assert "over its rating. Do not tow it so.\n" in said
     assert "Do not tow it like that. Ask a dealer or a scale." in said
@@ -391,13 +393,14 @@ def test_what_was_told_stands_in_the_events_own_line() -> None:
     conversation = conversing("before-leaving-home", "tandem-slide")
     conversation.state = replace(conversation.state, facts=conversation.state.facts | {
         "scale ticket answered"})
-    reads(conversation, "tongue-weight", 12, "percent")
-    line = next(x for x in conversation._log.lines  # type: ignore[attr-defined]
-                if x["what"] == "event" and x["event"]["type"] == "Confirm")
+    reads(conversation, "trailer-weight", 6400, "pounds")
+    reads(conversation, "tongue-weight", 768, "pounds")
+    line = [x for x in conversation._log.lines  # type: ignore[attr-defined]
+            if x["what"] == "event" and x["event"]["type"] == "Confirm"][-1]
     worked = [then for then in line["then"] if then["what"] == "worked out"]
     assert [(then["sum"], then["say"]) for then in worked] == [
         ("tongue", "tongue.good"), ("tongue", "axles.good")]
-    assert worked[0]["values"]["tongue_lb"] == 768
+    assert worked[0]["values"]["share_percent"] == 12
 
 
 def test_a_replay_remembers_the_readings_and_leads_to_the_same_state() -> None:
@@ -469,7 +472,7 @@ def test_every_language_can_tell_every_finding_that_the_work_room_gives(code: st
 def spoken_findings() -> list[Finding]:
     """One finding for each sentence that a step can tell, where the work room's own cases have it."""
     return [*every_finding(), power.judge_supply(30), power.judge_supply(40),
-            power.judge_supply(50, cord_a=30),
+            power.judge_supply(50, cord_a=30), towing.set_torque(90, 120), towing.set_torque(90, 90),
             power.judge_total(6000, power.SUPPLIES[50]),
             water.judge_gauge(58, setting_psi=50, limit_psi=60),
             *steps.side(steps.Given(2.0, {"track": 84.0}))]
