@@ -1,6 +1,6 @@
 """What an extension of a given gauge and length costs in volts, and whether it may carry it.
 
-Pure: standard library, `errors`, `finding` and `voltage`.
+Pure: standard library, `errors`, `finding`, `power` and `voltage`.
 """
 
 from __future__ import annotations
@@ -10,6 +10,7 @@ from types import MappingProxyType
 
 from handsfree.errors import InputError
 from handsfree.work.finding import Finding, Verdict
+from handsfree.work.power import SUPPLIES
 from handsfree.work.voltage import EDITIONS, load_band
 
 OHMS_PER_KFT = MappingProxyType(
@@ -56,6 +57,11 @@ def voltage_drop(length_ft: float, ohms_per_kft: float, current_a: float) -> flo
     return 2.0 * length_ft / 1000.0 * ohms_per_kft * current_a
 
 
+def _least_breaker(current_a: float) -> float:
+    """The smallest breaker of a site that lets this current through."""
+    return next((size for size in sorted(SUPPLIES) if size >= current_a), current_a)
+
+
 def cord_drop(
     gauge: int,
     length_ft: float,
@@ -81,8 +87,9 @@ def cord_drop(
         edition: which lowest voltages to hold the far end against; a key of `EDITIONS`.
 
     Returns:
-        STOP when the cord would run hot, carries less than its breaker lets through, or the far end falls outside range B; CAUTION over
-        3 % (advice).
+        STOP when the cord would run hot, carries less than its breaker lets through, or the far
+        end falls outside range B; CAUTION over 3 % (advice), and where the breaker is not known
+        and no site has one for this current that the cord could carry.
 
     Raises:
         InputError: an unknown gauge or edition, or a number that cannot be.
@@ -108,6 +115,8 @@ def cord_drop(
         verdict, say = Verdict.STOP, "cord.small"
     elif end < EDITIONS[edition].lowest_b_v:
         verdict, say = Verdict.STOP, "cord.starved"
+    elif breaker_a is None and _least_breaker(current_a) > CORD_A[gauge]:
+        verdict, say = Verdict.CAUTION, "cord.breaker"
     elif percent > TOTAL_PERCENT:
         verdict, say = Verdict.CAUTION, "cord.far-over"
     elif percent > BRANCH_PERCENT or load_band(end, EDITIONS[edition]) != "A":

@@ -200,7 +200,7 @@ def test_cord_ampacity(gauge: int, amps: int) -> None:
     appliance standard, the rest from memory.  A short thin cord drops little and burns.
     """
     assert CORD_A[gauge] == amps
-    assert cord_drop(gauge, 3, amps).verdict is Verdict.OK
+    assert cord_drop(gauge, 3, amps, breaker_a=amps).verdict is Verdict.OK
     hot = cord_drop(gauge, 3, amps + 1)
     assert hot.drop_percent < 3
     assert (hot.verdict, hot.say) == (Verdict.STOP, "cord.hot")

@@ -29,6 +29,18 @@ def test_a_cord_is_protected_by_its_breaker(gauge: int, breaker: int, good: bool
     assert (found.say == "cord.small") is not good
 
 
+@pytest.mark.parametrize(("gauge", "amps", "say"), (
+    (12, 20, "cord.good"), (12, 20.1, "cord.breaker"), (10, 24, "cord.good"),
+    (14, 15, "cord.good"), (14, 15.1, "cord.breaker")))
+def test_a_cord_whose_breaker_is_not_told_is_not_called_fine_above_it(
+    gauge: int, amps: float, say: str
+) -> None:
+    """Site breakers are of 15, 20, 30 and 50 A: what takes more than 20 A hangs on 30 at least."""
+    found = cord_drop(gauge, 10, amps)
+    assert found.say == say
+    assert (found.verdict is Verdict.CAUTION) is (say == "cord.breaker")
+
+
 def test_an_extension_in_its_step_is_held_against_the_breaker() -> None:
     """The case that was told 'that is fine': 12 AWG, 25 ft, on 30 A."""
     (found,) = work_out("extension", Given(25, {"cord gauge": 12}, {"supply amps": 30}))

@@ -464,6 +464,7 @@ def test_every_language_can_tell_every_finding_that_the_work_room_gives(code: st
         keys |= set(re.findall(r'"((?:level|fridge|power|cord|volts|water|sewer|ticket|tyres|dusk)'
                                r'\.[a-z.-]+)"', source))
     unused = {"level.fore.beyond", "level.fore.down.missing", "water.setting", "water.weight",
+              "cord.breaker",
               "volts.same-leg", "volts.between", "tyres.hot", "tyres.low-hot"}
     missing = {key for key in keys - unused if f"sums.{key}" not in templates}
     assert missing == set()

@@ -67,6 +67,7 @@ def _electrical() -> list[Finding]:
         cord_drop(10, 90, 30, source_v=110),
         cord_drop(14, 10, 30),
         cord_drop(12, 10, 24, breaker_a=30),
+        cord_drop(12, 10, 24),
         *(judge_battery(v, "lead-acid") for v in (12.6, 12.0, 11.0)),
         *(judge_voltage([v]) for v in (120, 125.5, 106, 126.5, 100, 130, 0)),
         judge_voltage([131, 109]),
