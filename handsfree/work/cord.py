@@ -18,13 +18,13 @@ OHMS_PER_KFT = MappingProxyType(
      2: 0.194, 1: 0.154}
 )  # fmt: skip
 """AWG to ohms per 1000 ft: uncoated stranded copper, direct current, 75 C; NFPA 70 (2023),
-chapter 9, table 8, seen in two transcriptions; 18 and 16 AWG from memory."""
+chapter 9, table 8, as quoted; 18 and 16 AWG from memory."""
 
 CORD_A = MappingProxyType(
     {18: 10, 16: 13, 14: 18, 12: 25, 10: 30, 8: 40, 6: 55, 4: 70, 3: 80, 2: 95, 1: 110}
 )
 """AWG to the most amperes in a flexible cord with two current-carrying conductors; NFPA 70,
-table 400.5(A): 18 to 12 AWG seen as quoted in an appliance standard, the rest from memory.
+table 400.5(A): 18 to 12 AWG as quoted, the rest from memory.
 The cord's own marking decides, and a coiled cord carries less."""
 
 MOST_FT, MOST_A = 1000.0, 200.0

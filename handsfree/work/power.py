@@ -140,7 +140,7 @@ def judge_supply(breaker_a: float, *, cord_a: float | None = None) -> Breaker:
             between them, the smaller of the two is the limit.
 
     Returns:
-        STOP for a number that no supply of a camp site has (NFPA 70 551.71: 20, 30 and 50 A;
+        STOP for a number that no supply of a camp site has (NFPA 70 (2017) 551.71: 20, 30 and 50 A;
         15 A at homes), and for a breaker that lets through more than the cord may carry
         (NFPA 70 240.5(A), from memory), whatever adapter fits.
     """
@@ -149,7 +149,7 @@ def judge_supply(breaker_a: float, *, cord_a: float | None = None) -> Breaker:
     say = "power.unknown" if not known else "power.too-big" if big else "power.supply"
     return Breaker(
         verdict=Verdict.OK if known and not big else Verdict.STOP, say=say,
-        basis="NFPA 70 210.20(A), 1 / 1.25, and 240.5(A) (from memory); outlets: 551.71",
+        basis="NFPA 70 210.20(A), 1 / 1.25, and 240.5(A) (from memory); outlets: 551.71 (2017)",
         breaker_a=round(breaker_a), hours_a=continuous_limit(breaker_a), cord_a=cord_a,
     )  # fmt: skip
 

