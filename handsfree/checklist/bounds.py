@@ -17,6 +17,7 @@ BOUNDS: Mapping[str, tuple[float, float]] = MappingProxyType({
     "volts low": (90, 240), "volts high": (100, 265), "cord gauge": (1, 18),
     "cord watts": (500, 15000), "always watts": (1, 12000), "fridge watts": (10, 3000),
     "water heater watts": (100, 6000), "tank heater watts": (10, 3000), "battery low": (10, 60),
+    "lithium low": (10, 60),
     "water psi high": (20, 120), "regulator psi": (20, 120), "fresh tank gallons": (1, 300),
     "outlet height": (1, 72), "tyre psi low": (15, 130), "tyre psi high": (15, 150),
     "side degrees high": (0.1, 10), "fore degrees high": (0.1, 10), "spot degrees high": (0.1, 15),
@@ -31,10 +32,11 @@ BOUNDS: Mapping[str, tuple[float, float]] = MappingProxyType({
 """Least and most, by the limit's name, in its own unit."""
 
 MAY_BE_NOUGHT = frozenset(BOUNDS) - {
-    "piece thickness", "volts low", "volts high", "cord watts", "battery low", "water psi high",
+    "piece thickness", "volts low", "volts high", "cord watts", "battery low", "lithium low",
+    "water psi high",
     "tyre psi low", "tyre psi high", "side degrees high", "fore degrees high", "spot degrees high",
     "tongue percent low", "tongue percent high", "gas percent low", "inside fahrenheit low",
-    "slide wind high", "nut torque low", "nut torque high"}
+    "slide wind high"}
 """Limits where nought says that it is not known, or none."""
 
 

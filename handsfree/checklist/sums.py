@@ -45,6 +45,8 @@ class Sum:
 
 _RISERS = ("track", "ramp step one", "ramp step two", "ramp step three", "flat pieces",
            "piece thickness", "spot degrees high")
+_JACK = ("jack to axle", "jack travel")
+_ENDS = ("nose low", "nose low answered")
 _TICKET = ("steer alone", "drive alone", "steer hitched", "drive hitched", "trailer hitched",
            "steer with bars", "drive with bars")
 _RATINGS = ("gross rating", "axle rating", "tyre rating", "hitch rating", "steer rating",
@@ -54,9 +56,10 @@ _RATINGS = ("gross rating", "axle rating", "tyre rating", "hitch rating", "steer
 SUMS: Mapping[str, Sum] = MappingProxyType({
     "lift side": Sum("degrees", _RISERS, facts=("tandem axle",), told=Told.OUTSIDE),
     "spot slope": Sum("degrees", _RISERS, facts=("tandem axle",)),
-    "lift front": Sum("degrees", ("jack to axle", "jack travel"), told=Told.OUTSIDE),
+    "lift front": Sum("degrees", _JACK, facts=_ENDS, told=Told.OUTSIDE),
+    "jack pile": Sum("degrees", _JACK, facts=_ENDS, told=Told.WARNED),
     "fridge level": Sum(earlier=("side level", "fore level"), told=Told.WARNED),
-    "supply": Sum("amps"),
+    "supply": Sum("amps", ("cord watts",), facts=("two legs",)),
     "tester": Sum(facts=("first lamp", "second lamp", "red lamp")),
     "one leg": Sum("volts", told=Told.WARNED),
     "two legs": Sum("volts", earlier=("leg one",), told=Told.WARNED),
@@ -67,11 +70,13 @@ SUMS: Mapping[str, Sum] = MappingProxyType({
     "pressure": Sum("psi", ("water psi high", "regulator psi"), told=Told.WARNED),
     "dose": Sum("percent", ("fresh tank gallons",)),
     "sewer": Sum("feet", ("outlet height",), ("inlet height",)),
-    "tongue": Sum("percent", ("loaded weight", "axle rating", "tyre rating", "hitch rating"),
-                  facts=("tandem axle", "fifth wheel")),
+    "tongue": Sum("pounds", ("loaded weight", "axle rating", "tyre rating", "hitch rating",
+                             "tongue percent low", "tongue percent high"),
+                  ("trailer weight",), ("tandem axle", "fifth wheel")),
     "ticket": Sum("pounds", _RATINGS, _TICKET, ("tandem axle", "fifth wheel")),
     "ticket with bars": Sum("pounds", _RATINGS, _TICKET, ("tandem axle",)),
     "tyres": Sum("psi", ("tyre psi low", "tyre psi high"), told=Told.WARNED),
+    "nut torque": Sum(numbers=("nut torque low", "nut torque high")),
     "dusk": Sum(numbers=("latitude", "longitude"), earlier=("latitude", "longitude")),
 })
 """Every sum by the name that a step gives."""

@@ -9,7 +9,8 @@ from __future__ import annotations
 from collections import deque
 from fractions import Fraction
 
-from handsfree.checklist.model import Checklist, Reading
+from handsfree.checklist.model import Checklist, Reading, Step
+from handsfree.checklist.sums import SUMS
 from handsfree.language.model import Language
 from handsfree.language.readings import Reading as Value
 from handsfree.language.readings import WrongUnit, parse_reading, say_reading
@@ -19,6 +20,9 @@ from handsfree.session.wording import Prompt
 
 PATIENCE = 5
 """So often the same words are repeated before the operator gives up."""
+
+_SOME_TRAILER_LB = 5000.0
+"""What the trailer weighs in a rehearsal whose rig file does not say."""
 
 _THEN_USUAL = frozenset({
     "note", "refused", "does not apply", "needs its response", "detail", "no detail", "why",
@@ -149,8 +153,19 @@ class Operator:
         if step.reading:
             if self._readings.get(step.id):
                 return self._readings[step.id].popleft()
-            return self._middle(step.reading)
+            return self._weighed(step) or self._middle(step.reading)
         return step.respond or self._commands["done"][0]
+
+    def _weighed(self, step: Step) -> str:
+        """The trailer's weight and a usual share of it on the hitch; '' for any other reading."""
+        numbers = self._checklist.numbers
+        gross = numbers.get("loaded weight") or _SOME_TRAILER_LB
+        share = sum(numbers.get(f"tongue percent {end}", 0.0) for end in ("low", "high")) / 200
+        pounds = gross * share if step.sum == "tongue" else gross
+        if step.reading is None or "trailer weight" not in (
+                step.reading.called, *(SUMS[step.sum].earlier if step.sum else ())):
+            return ""
+        return say_reading(Value(Fraction(round(pounds)), step.reading.unit), self._language)
 
     def _middle(self, reading: Reading) -> str:
         """A value between the limits, in words."""

@@ -31,6 +31,7 @@ _SPOKEN_IN: Mapping[str, tuple[str, Fraction]] = {
     "lb": ("pounds", Fraction(1)), "psi": ("psi", Fraction(1)),
     "percent": ("percent", Fraction(1, 10)), "hours": ("hours", Fraction(1)),
     "ml": ("millilitres", Fraction(1)), "floz": ("fluid_ounces", Fraction(1, 2)),
+    "ftlb": ("foot_pounds", Fraction(1)),
 }
 """Ending of a finding's value: the unit in which it is spoken, and to what it is rounded."""
 

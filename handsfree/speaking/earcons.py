@@ -4,8 +4,9 @@ May import numpy and ``handsfree.audio``.
 
 Six signals that differ in pitch and in rhythm, so that either alone tells them apart: for ears
 that lost the high notes, and for loudspeakers that swallow the low ones.  All lie between 300 and
-2,000 Hz, inside the 300 to 3,000 Hz that ISO 7731 gives for danger signals (from memory), and
-carry three overtones, so that noise at one frequency does not hide them.
+2,000 Hz; the alarm, the one that tells of danger, between 500 and 2,500 Hz as ISO 7731:2003 has it
+(from memory; the edition of 1986 had 300 to 3,000).  They carry three overtones, so that noise at
+one frequency does not hide them.
 """
 
 from __future__ import annotations

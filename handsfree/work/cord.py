@@ -1,6 +1,6 @@
 """What an extension of a given gauge and length costs in volts, and whether it may carry it.
 
-Pure: standard library, `errors`, `finding` and `voltage`.
+Pure: standard library, `errors`, `finding`, `power` and `voltage`.
 """
 
 from __future__ import annotations
@@ -10,6 +10,7 @@ from types import MappingProxyType
 
 from handsfree.errors import InputError
 from handsfree.work.finding import Finding, Verdict
+from handsfree.work.power import SUPPLIES
 from handsfree.work.voltage import EDITIONS, load_band
 
 OHMS_PER_KFT = MappingProxyType(
@@ -17,13 +18,13 @@ OHMS_PER_KFT = MappingProxyType(
      2: 0.194, 1: 0.154}
 )  # fmt: skip
 """AWG to ohms per 1000 ft: uncoated stranded copper, direct current, 75 C; NFPA 70 (2023),
-chapter 9, table 8, seen in two transcriptions; 18 and 16 AWG from memory."""
+chapter 9, table 8, as quoted; 18 and 16 AWG from memory."""
 
 CORD_A = MappingProxyType(
     {18: 10, 16: 13, 14: 18, 12: 25, 10: 30, 8: 40, 6: 55, 4: 70, 3: 80, 2: 95, 1: 110}
 )
 """AWG to the most amperes in a flexible cord with two current-carrying conductors; NFPA 70,
-table 400.5(A): 18 to 12 AWG seen as quoted in an appliance standard, the rest from memory.
+table 400.5(A): 18 to 12 AWG as quoted, the rest from memory.
 The cord's own marking decides, and a coiled cord carries less."""
 
 MOST_FT, MOST_A = 1000.0, 200.0
@@ -56,6 +57,11 @@ def voltage_drop(length_ft: float, ohms_per_kft: float, current_a: float) -> flo
     return 2.0 * length_ft / 1000.0 * ohms_per_kft * current_a
 
 
+def _least_breaker(current_a: float) -> float:
+    """The smallest breaker of a site that lets this current through."""
+    return next((size for size in sorted(SUPPLIES) if size >= current_a), current_a)
+
+
 def cord_drop(
     gauge: int,
     length_ft: float,
@@ -81,8 +87,9 @@ def cord_drop(
         edition: which lowest voltages to hold the far end against; a key of `EDITIONS`.
 
     Returns:
-        STOP when the cord would run hot, carries less than its breaker lets through, or the far end falls outside range B; CAUTION over
-        3 % (advice).
+        STOP when the cord would run hot, carries less than its breaker lets through, or the far
+        end falls outside range B; CAUTION over 3 % (advice), and where the breaker is not known
+        and no site has one for this current that the cord could carry.
 
     Raises:
         InputError: an unknown gauge or edition, or a number that cannot be.
@@ -108,6 +115,8 @@ def cord_drop(
         verdict, say = Verdict.STOP, "cord.small"
     elif end < EDITIONS[edition].lowest_b_v:
         verdict, say = Verdict.STOP, "cord.starved"
+    elif breaker_a is None and _least_breaker(current_a) > CORD_A[gauge]:
+        verdict, say = Verdict.CAUTION, "cord.breaker"
     elif percent > TOTAL_PERCENT:
         verdict, say = Verdict.CAUTION, "cord.far-over"
     elif percent > BRANCH_PERCENT or load_band(end, EDITIONS[edition]) != "A":

@@ -12,7 +12,7 @@ from handsfree.errors import InputError
 from handsfree.work.finding import Finding, Verdict
 
 YEARS = (1901, 2099)
-"""For which the formulas of the sun are good: a solar calculator's own note, from memory."""
+"""For which the formulas of the sun are good: Meeus, Astronomical Algorithms, from memory."""
 
 CIVIL_DEG = 6.0
 """Civil dusk: the sun's centre six degrees under the horizon; after it work outdoors needs a

@@ -15,7 +15,7 @@ FILL_SHARE = 0.42
 The "80 percent" of the trade is the same limit by volume."""
 
 ALARM_WINDOWS_MIN = ((70, 60, 240), (150, 10, 50), (400, 4, 15))
-"""ppm, then the minutes between which a UL 2034 alarm sounds; two pages agree.  At 30 ppm it
+"""ppm, then the minutes between which a UL 2034 alarm sounds, as quoted.  At 30 ppm it
 keeps silent for 30 days."""
 
 SILENT_PPM = 30
@@ -93,7 +93,7 @@ def alarm_window(level_ppm: float) -> AlarmWindow:
     return AlarmWindow(
         verdict=Verdict.STOP if reached else Verdict.CAUTION,
         say="co.window" if reached else "co.silent",
-        basis="UL 2034, two pages agree; at 30 ppm no alarm for 30 days: silence proves nothing",
+        basis="UL 2034 (quoted); at 30 ppm no alarm for 30 days: silence proves nothing",
         level_ppm=level_ppm,
         earliest_min=first,
         latest_min=last,

@@ -7,8 +7,8 @@ driving onto ramps; fore and aft after it, by the jack; the chocks go in between
 from __future__ import annotations
 
 from collections.abc import Iterator
-from dataclasses import dataclass
-from math import atan, degrees, radians, tan
+from dataclasses import dataclass, replace
+from math import atan, degrees, inf, radians, tan
 from typing import Literal
 
 from handsfree.errors import InputError
@@ -17,9 +17,9 @@ from handsfree.work.finding import Finding, Verdict
 CLOSE_ENOUGH_DEG = 0.5
 """What counts as level; common practice, no source."""
 
-RAMP_FROM_IN = 1.0
-"""From this rise up a ramp or block is better than loose pieces, where one fits; common practice, no
-source."""
+GRIP = 0.5
+"""Friction of wood or plastic on wood, dry: engineering handbooks (from memory).  A pile slides
+before it tips as long as it is no higher than `steady_ratio` of its width."""
 
 THIN_IN = 0.5
 """The most that one wheel of several on a side may stand higher than the others, by one piece, which
@@ -29,7 +29,7 @@ FRIDGE_PRACTICE_DEG = (3.0, 6.0)
 """Across and along an absorption refrigerator; common practice, no source: the unit's own
 manual decides."""
 
-_BASIS = "Rise = base x tan(angle); close enough and ramp rule: common practice, no source"
+_BASIS = "Rise = base x tan(angle); close enough: common practice, no source"
 
 
 @dataclass(frozen=True)
@@ -114,6 +114,20 @@ def angle(rise_in: float, base_in: float) -> float:
     return degrees(atan(rise_in / base_in))
 
 
+def steady_ratio(grip: float = GRIP) -> float:
+    """How high a pile may be over its width so that a push slides it before it tips: 1 / (2 grip).
+
+    Statics: a push at the top of a pile of height h and width b tips it above load x b / (2 h), and
+    slides it above load x grip.
+
+    Raises:
+        InputError: a friction that is not above zero.
+    """
+    if grip <= 0:
+        raise InputError("The friction must be above zero.")
+    return 1 / (2 * grip)
+
+
 def lifts(risers: Risers, wheels: int) -> Iterator[Lift]:
     """Every lift worth trying for a side with so many wheels, nothing at all included.
 
@@ -165,7 +179,8 @@ def level_side(
     need = rise(track_in, angle_deg)
     best = Lift()
     if angle_deg > CLOSE_ENOUGH_DEG:
-        best = min(lifts(risers, wheels), key=lambda lift: _rank(lift, need, track_in))
+        lowest = min(risers.steps_in, default=inf)
+        best = min(lifts(risers, wheels), key=lambda lift: _rank(lift, need, track_in, lowest))
     remaining = angle(need - best.height_in, track_in)
     if limit_deg is not None and angle_deg > limit_deg:
         verdict, say, best, remaining = Verdict.STOP, "level.side.beyond", Lift(), angle_deg
@@ -184,12 +199,14 @@ def level_side(
     )  # fmt: skip
 
 
-def _rank(lift: Lift, need_in: float, track_in: float) -> tuple[bool, bool, float, int, int]:
-    """Lower is better: what brings it close enough; among that a step, where a step's worth is
-    needed; then what comes closest, with the fewest pieces."""
+def _rank(
+    lift: Lift, need_in: float, track_in: float, lowest_in: float
+) -> tuple[bool, bool, float, int, int]:
+    """Lower is better: what brings it close enough; among that a step, where the owner's lowest
+    step or more is needed; then what comes closest, with the fewest pieces."""
     off = abs(need_in - lift.height_in)
     short = abs(angle(off, track_in)) > CLOSE_ENOUGH_DEG
-    loose = not short and need_in >= RAMP_FROM_IN and not lift.step
+    loose = not short and need_in >= lowest_in and not lift.step
     return short, loose, round(off, 6), lift.layers, lift.wheels
 
 
@@ -225,8 +242,9 @@ def level_fore(
         verdict, say = Verdict.STOP, "level.fore.beyond"
     elif angle_deg <= CLOSE_ENOUGH_DEG:
         verdict, say = Verdict.OK, "level.fore.good"
-    elif missing and low == "either":
-        verdict, say = Verdict.CAUTION, "level.fore.either.missing"
+    elif low == "either":
+        verdict = Verdict.CAUTION if missing else Verdict.OK
+        say = "level.fore.either.missing" if missing else "level.fore.either"
     elif missing:
         verdict, say = Verdict.STOP, f"level.fore.{'up' if low == 'front' else 'down'}.missing"
     else:
@@ -235,6 +253,31 @@ def level_fore(
         verdict=verdict, say=say, basis=_BASIS, low=low, move_in=move, missing_in=missing,
         angle_deg=angle_deg,
     )  # fmt: skip
+
+
+def jack_pile(
+    angle_deg: float, low: Literal["front", "rear"], jack_to_axle_in: float, travel_in: float
+) -> ForeLevel:
+    """While still hitched: what more has to go under the jack's pad.
+
+    Args:
+        angle_deg: how far the floor leans now, 0 or more and below 45 degrees.
+        low: the lower end.
+        jack_to_axle_in: from the jack to the axle, or to the middle between two, in inches.
+        travel_in: how far the jack goes up from where it carries.
+
+    Returns:
+        A CAUTION with `missing_in` where the jack would come to its end; later, with the truck
+        away, nothing can be put under it any more.
+
+    Raises:
+        InputError: an angle or distance that cannot be.
+    """
+    found = level_fore(angle_deg, low, jack_to_axle_in,
+                       travel_in=travel_in if low == "front" else None)
+    more = found.missing_in > 0 and low == "front"
+    return replace(found, verdict=Verdict.CAUTION if more else Verdict.OK,
+                   say="level.pile.more" if more else "level.pile.good")
 
 
 def fridge(

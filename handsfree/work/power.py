@@ -16,13 +16,17 @@ CONTINUOUS_FACTOR = 1.25
 Article 100) plus the rest; 1 / 1.25 is the 80 % rule.  From memory."""
 
 
+LEG_V = 120.0
+"""Volts from each live leg to neutral."""
+
+
 @dataclass(frozen=True)
 class Supply:
     """A pedestal outlet: breaker in amperes, number of 120 V legs."""
 
     breaker_a: int
     legs: int
-    leg_v: float = 120.0
+    leg_v: float = LEG_V
 
     @property
     def power_w(self) -> float:
@@ -123,21 +127,30 @@ class Breaker(Finding):
 
     breaker_a: int
     hours_a: float
+    cord_a: float | None
+    """What the rig's own cord is made for; None where it is not known."""
 
 
-def judge_supply(breaker_a: float) -> Breaker:
+def judge_supply(breaker_a: float, *, cord_a: float | None = None) -> Breaker:
     """What the number on a pedestal's breaker allows for hours: breaker / 1.25.
 
+    Args:
+        breaker_a: as it stands on its handle.
+        cord_a: what the rig's own cord is made for, in amperes; None if unknown.  With an adapter
+            between them, the smaller of the two is the limit.
+
     Returns:
-        STOP for a number that no supply of a camp site has (NFPA 70 551.71: 20, 30 and 50 A;
-        15 A at homes).
+        STOP for a number that no supply of a camp site has (NFPA 70 (2017) 551.71: 20, 30 and 50 A;
+        15 A at homes), and for a breaker that lets through more than the cord may carry
+        (NFPA 70 240.5(A), from memory), whatever adapter fits.
     """
     known = breaker_a in SUPPLIES
+    big = cord_a is not None and breaker_a > cord_a + 1e-9
+    say = "power.unknown" if not known else "power.too-big" if big else "power.supply"
     return Breaker(
-        verdict=Verdict.OK if known else Verdict.STOP,
-        say="power.supply" if known else "power.unknown",
-        basis="NFPA 70 210.20(A), 1 / 1.25 (from memory); outlets: 551.71",
-        breaker_a=round(breaker_a), hours_a=continuous_limit(breaker_a),
+        verdict=Verdict.OK if known and not big else Verdict.STOP, say=say,
+        basis="NFPA 70 210.20(A), 1 / 1.25, and 240.5(A) (from memory); outlets: 551.71 (2017)",
+        breaker_a=round(breaker_a), hours_a=continuous_limit(breaker_a), cord_a=cord_a,
     )  # fmt: skip
 
 

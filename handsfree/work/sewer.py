@@ -82,7 +82,7 @@ def hose_slope(
     Returns:
         STOP when it does not fall at all; CAUTION below the borrowed limit or below a quarter
         inch a foot.  No code has a greatest slope for a drain this size (IPC 704.1, from memory);
-        that a steep one leaves solids behind is hearsay, and most sites are steep.
+        that a steep one leaves solids behind has no source, and most sites are steep.
 
     Raises:
         InputError: a length or spacing that is not above zero.

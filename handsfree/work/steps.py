@@ -10,6 +10,7 @@ from collections.abc import Callable, Mapping
 from dataclasses import dataclass, field, replace
 from datetime import datetime
 from types import MappingProxyType
+from typing import Literal
 
 from handsfree.errors import InputError
 from handsfree.work import (
@@ -71,13 +72,29 @@ def side(given: Given) -> Findings:
     return (replace(found, remaining_deg=abs(found.remaining_deg)),)  # a hair too high is no less
 
 
+def _low_end(given: Given) -> Literal["front", "rear", "either"]:
+    if "nose low answered" not in given.facts:
+        return "either"
+    return "front" if "nose low" in given.facts else "rear"
+
+
 def front(given: Given) -> Findings:
-    """Front to back: how far the coupler has to move, and whether the jack can.  The reading does not
-    say which end is low."""
+    """Front to back: which way and how far the nose has to go, and whether the jack can.
+
+    What the jack has left is known upwards only."""
     if not given.number("jack to axle"):
         return ()
-    return (levelling.level_fore(given.value, "either", given.number("jack to axle"),
-                                 travel_in=given.known("jack travel")),)
+    low = _low_end(given)
+    return (levelling.level_fore(given.value, low, given.number("jack to axle"),
+                                 travel_in=None if low == "rear" else given.known("jack travel")),)
+
+
+def pile(given: Given) -> Findings:
+    """Before the truck leaves: what has to go under the jack's pad, so that it can level the nose."""
+    low, base = _low_end(given), given.number("jack to axle")
+    if not base or not given.number("jack travel") or low == "either":
+        return ()
+    return (levelling.jack_pile(given.value, low, base, given.number("jack travel")),)
 
 
 def fridge(given: Given) -> Findings:
@@ -88,8 +105,10 @@ def fridge(given: Given) -> Findings:
 
 
 def supply(given: Given) -> Findings:
-    """What the number on the breaker allows for hours."""
-    return (power.judge_supply(given.value),)
+    """What the number on the breaker allows for hours, and whether the rig's cord may hang on it."""
+    legs = 2 if "two legs" in given.facts else 1
+    cord_a = given.number("cord watts") / (power.LEG_V * legs)
+    return (power.judge_supply(given.value, cord_a=cord_a or None),)
 
 
 def load(given: Given) -> Findings:
@@ -153,14 +172,18 @@ def hose(given: Given) -> Findings:
 
 
 def tongue(given: Given) -> Findings:
-    """Pounds on the hitch, on each axle and tyre, from the share that was read out."""
-    gross = given.number("loaded weight")
+    """The share on the hitch, and what is on each axle and tyre, from the pounds that a scale shows.
+
+    What was read out as the trailer's weight comes before what its file has."""
+    gross = given.earlier.get("trailer weight") or given.number("loaded weight")
     if not gross:
         return ()
-    on_hitch, on_axles, _ = towing.axle_load(gross, given.value)
+    low, high = given.number("tongue percent low"), given.number("tongue percent high")
     hitch: towing.Hitch = "fifth-wheel" if "fifth wheel" in given.facts else "ball"
-    found = towing.judge_tongue(on_hitch, gross, hitch=hitch, rating_lb=given.known("hitch rating"))
-    return (found, *_axles(given, on_axles))
+    found = towing.judge_tongue(given.value, gross, hitch=hitch,
+                                rating_lb=given.known("hitch rating"),
+                                share_percent=(low, high) if low and high else None)
+    return (found, *_axles(given, gross - given.value))
 
 
 def _axles(given: Given, on_axles: float) -> Findings:
@@ -215,6 +238,12 @@ def tyre(given: Given) -> Findings:
                               most_psi=given.known("tyre psi high")),)
 
 
+def nut_torque(given: Given) -> Findings:
+    """What the torque wrench is set to, where the rig's manual was read."""
+    low, high = given.number("nut torque low"), given.number("nut torque high")
+    return (towing.set_torque(low, high),) if low and high else ()
+
+
 def dusk(given: Given) -> Findings:
     """How long it is light where the rig stands; the place that was read out comes first."""
     place = {**given.numbers, **given.earlier}
@@ -225,11 +254,12 @@ def dusk(given: Given) -> Findings:
 
 
 FUNCTIONS: Mapping[str, Callable[[Given], Findings]] = MappingProxyType({
-    "lift side": side, "spot slope": side, "lift front": front, "fridge level": fridge,
+    "lift side": side, "spot slope": side, "lift front": front, "jack pile": pile,
+    "fridge level": fridge,
     "supply": supply, "tester": lamps, "one leg": one_leg, "two legs": two_legs,
     "extension": extension, "load": load, "pressure": pressure, "dose": dose, "sewer": hose,
     "tongue": tongue, "ticket": scale_ticket, "ticket with bars": ticket_with_bars,
-    "tyres": tyre, "dusk": dusk,
+    "tyres": tyre, "nut torque": nut_torque, "dusk": dusk,
 })
 """By the name of the sum."""
 

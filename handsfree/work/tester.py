@@ -47,8 +47,7 @@ PATTERNS = MappingProxyType(
         frozenset({_HN, _NG}): Wiring.HOT_NEUTRAL_REVERSED,
     }
 )
-"""Lamps that are lit.  Follows from where the potentials are; agrees with one printed legend
-and one trade answer that were seen."""
+"""Lamps that are lit.  Follows from where the potentials are."""
 
 
 @dataclass(frozen=True, kw_only=True)

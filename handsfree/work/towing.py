@@ -17,7 +17,7 @@ from handsfree.work.finding import Finding, Verdict
 Hitch = Literal["ball", "fifth-wheel"]
 
 SHARE_PERCENT = MappingProxyType({"ball": (10.0, 15.0), "fifth-wheel": (15.0, 25.0)})
-"""Share of the loaded trailer's weight on the hitch.  Ball: one trailer maker's page; SAE J2807
+"""Share of the loaded trailer's weight on the hitch.  Ball: common practice; SAE J2807
 tests near 10 % (from memory).  Fifth wheel: common practice, from memory."""
 
 CLASS_TOP_LB = (2000.0, 3500.0, 5000.0, 10000.0)
@@ -25,7 +25,7 @@ CLASS_TOP_LB = (2000.0, 3500.0, 5000.0, 10000.0)
 SAE J684.  Not the same scale as the classes that hitch receivers are sold by."""
 
 CHAIN_LBF = MappingProxyType({1: 2000.0, 2: 3500.0, 3: 5000.0})
-"""Least breaking force of a safety chain, classes 1 to 3: SAE J684, seen second-hand."""
+"""Least breaking force of a safety chain, classes 1 to 3: SAE J684, as quoted."""
 
 COUPLER_LBF = MappingProxyType({1: 6000.0, 2: 10500.0, 3: 15000.0})
 """Least breaking point of coupler and ball, lengthwise: COMAR 11.13.08.10."""
@@ -87,6 +87,14 @@ class Breakaway(Finding):
     best_min: float
 
 
+@dataclass(frozen=True, kw_only=True)
+class NutTorque(Finding):
+    """From the lowest to the highest of the manual, in foot pounds."""
+
+    least_ftlb: float
+    most_ftlb: float
+
+
 @dataclass(frozen=True)
 class CouplerStrength:
     """Least breaking points in pounds-force; the last three only for class 4."""
@@ -98,7 +106,8 @@ class CouplerStrength:
 
 
 def judge_tongue(
-    tongue_lb: float, gross_lb: float, *, hitch: Hitch = "ball", rating_lb: float | None = None
+    tongue_lb: float, gross_lb: float, *, hitch: Hitch = "ball", rating_lb: float | None = None,
+    share_percent: tuple[float, float] | None = None,
 ) -> Tongue:
     """Judges the share of the loaded trailer that rests on the hitch: tongue / gross x 100.
 
@@ -107,16 +116,19 @@ def judge_tongue(
         gross_lb: of the loaded trailer, tongue included.
         hitch: picks the usual range out of `SHARE_PERCENT`.
         rating_lb: the hitch's own; None if unknown.
+        share_percent: the rig's own limits, in place of the usual range.
 
     Returns:
-        STOP over the hitch's rating or below 4 % (`LEAST_SHARE_PERCENT`), CAUTION outside the usual range.
+        STOP over the hitch's rating, below 4 % (`LEAST_SHARE_PERCENT`) and outside the rig's own
+        limits; CAUTION outside the usual range.
 
     Raises:
         InputError: weights that cannot be.
     """
     if not 0 <= tongue_lb < gross_lb:
         raise InputError("The tongue weight must be at least zero and below the gross weight.")
-    low, high = SHARE_PERCENT[hitch]
+    low, high = share_percent or SHARE_PERCENT[hitch]
+    astray = Verdict.STOP if share_percent else Verdict.CAUTION
     # Rounded, so that exactly ten percent is ten whatever the binary digits say.
     share = round(100.0 * tongue_lb / gross_lb, 6)
     if rating_lb is not None and tongue_lb > rating_lb:
@@ -124,15 +136,30 @@ def judge_tongue(
     elif share < LEAST_SHARE_PERCENT:
         verdict, say = Verdict.STOP, "tongue.none"
     elif share < low:
-        verdict, say = Verdict.CAUTION, "tongue.light"
+        verdict, say = astray, "tongue.light"
     elif share > high:
-        verdict, say = Verdict.CAUTION, "tongue.heavy"
+        verdict, say = astray, "tongue.heavy"
     else:
         verdict, say = Verdict.OK, "tongue.good"
     return Tongue(
         verdict=verdict, say=say, basis=f"{low:g} to {high:g} percent: trade practice, no standard",
         tongue_lb=tongue_lb, gross_lb=gross_lb, share_percent=share,
         least_lb=gross_lb * low / 100, most_lb=gross_lb * high / 100,
+    )  # fmt: skip
+
+
+def set_torque(least_ftlb: float, most_ftlb: float) -> NutTorque:
+    """What the torque wrench is set to, from the manual; information only.
+
+    Raises:
+        InputError: a torque not above zero, or the lowest above the highest.
+    """
+    if not 0 < least_ftlb <= most_ftlb:
+        raise InputError("The lowest nut torque must be above zero and not above the highest.")
+    one = least_ftlb == most_ftlb
+    return NutTorque(
+        verdict=Verdict.OK, say="nuts.figure" if one else "nuts.range",
+        basis="The rig's own manual", least_ftlb=least_ftlb, most_ftlb=most_ftlb,
     )  # fmt: skip
 
 
@@ -233,7 +260,7 @@ def judge_chains(
         verdict=Verdict.OK if good else Verdict.STOP,
         say="chains.good" if good else "chains.weak",
         basis=(
-            "SAE J684 (seen second-hand) and NH RSA 266:63: each chain"
+            "SAE J684 (quoted) and NH RSA 266:63: each chain"
             if rule == "each"
             else "49 CFR 393.70(d), guidance: both together; commercial vehicles"
         )

@@ -29,7 +29,7 @@ MOST_PSI = 200.0
 """No road tyre of a trailer is near it; more is a slip of the pen."""
 
 COLD_HOURS = 3
-"""Parked this long, a tyre is cold: road-safety guidance (from memory)."""
+"""Parked this long, a tyre is cold: NHTSA, tyre safety (from memory)."""
 
 
 @dataclass(frozen=True, kw_only=True)

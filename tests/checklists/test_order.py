@@ -11,13 +11,15 @@ from tests.checklists.walking import RIGS, SITES, Walk, checklist, finish, new_r
 
 PLUG = "29 CFR 1910.334(b)(1), from memory: load-rated switches, not connectors, break a load"
 LOOK = "29 CFR 1910.334(a), as in WAC 296-24-985: look over the cord set, match plug and outlet"
-CHOCKS = "49 CFR 393.41: what must hold a parked trailer; order by common practice"
+CHOCKS = "common practice; 49 CFR 393.41(a) asks chocks of some commercial trailers, as a model"
 MANUALS = "towing manuals, from memory: latch proved, chains crossed, cable to the truck"
+BARS = "makers' manuals of friction sway bars, from memory: off before backing"
 PRACTICE = "common practice, no source"
 
 # checklist, first, then, enforced by an interlock, source
 EDGES = (
     ("arrive", "area-clear", "back-in", True, PRACTICE),
+    ("arrive", "sway-bar-back", "back-in", True, BARS),
     ("arrive", "side-level", "chock", False, PRACTICE),
     ("arrive", "chock", "pull-away", True, CHOCKS),
     ("arrive", "chock", "pull-out-under", True, CHOCKS),
@@ -72,7 +74,7 @@ EDGES = (
     ("depart", "tug-test", "chocks-out", True, MANUALS),
     ("depart", "hook-up", "pull-out", True, MANUALS),
     ("depart", "hook-up-bed", "pull-out", True, MANUALS),
-    ("depart", "gas-off", "pull-out", True, "fire departments' advice: shut when travelling"),
+    ("depart", "gas-off", "pull-out", True, PRACTICE),
     ("depart", "chocks-out", "walk-round", False, PRACTICE),
     ("depart", "walk-round", "pull-out", True, PRACTICE),
     ("depart", "pull-out", "ramps-in", True, PRACTICE),

@@ -165,4 +165,5 @@ def test_two_sites_of_one_rig_differ() -> None:
     met = {site: tuple(finish("arrive", "tandem-slide", new_record("tandem-slide"), a).met)
            for site, a in SITES.items()}
     assert len(set(met.values())) == len(SITES)
-    assert set(POWER_AND_WATER) <= {"stay hitched", "far side", "sewer far", "site sewer"}
+    assert set(POWER_AND_WATER) <= {"stay hitched", "adapter needed", "far side", "sewer far",
+                                    "site sewer"}

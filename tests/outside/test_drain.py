@@ -13,7 +13,7 @@ from handsfree.work.sewer import hose_slope, least_slope, percent
     [(1.5, 1 / 4), (2.5, 1 / 4), (3, 1 / 8), (4, 1 / 8), (6, 1 / 8), (8, 1 / 16), (10, 1 / 16)],
 )
 def test_least_slope(inches: float, slope: float) -> None:
-    """IPC table 704.1, as adopted by a city: 1/4, 1/8 and 1/16 inch a foot by size."""
+    """IPC table 704.1, as in Chicago's plumbing code: 1/4, 1/8 and 1/16 inch a foot by size."""
     assert least_slope(inches) == slope
 
 
@@ -25,7 +25,7 @@ def test_slope_in_percent(slope: float, as_percent: float) -> None:
 
 
 def test_falls_over_a_length() -> None:
-    """Two web pages: 10 ft at 1/4 are 2.5 in, 20 ft 5 in; arithmetic: 20 ft at 1/8 are 2.5 in."""
+    """Arithmetic: 10 ft at 1/4 are 2.5 in, 20 ft 5 in; 20 ft at 1/8 are 2.5 in."""
     assert hose_slope(10, 0, 10).aim_in == 2.5
     assert hose_slope(10, 0, 20).aim_in == 5.0
     assert hose_slope(10, 0, 20).least_in == 2.5

@@ -20,7 +20,7 @@ def test_twenty_pound_cylinder() -> None:
 
 
 def test_eighty_percent_by_volume_is_the_same_limit() -> None:
-    """A fire department's page: 80 % by volume.  With propane at 0.51 kg/L near 15 C and water
+    """The trade's shorthand, common practice: 80 % by volume.  With propane at 0.51 kg/L near 15 C and water
     at 1 (from memory) that is 41 % by weight, within the shorthand's rounding.
     """
     assert 0.80 * 0.51 == pytest.approx(fill_limit(1.0), abs=0.015)
@@ -30,14 +30,14 @@ def test_eighty_percent_by_volume_is_the_same_limit() -> None:
     ("ppm", "earliest", "latest"), [(70, 60, 240), (150, 10, 50), (400, 4, 15)]
 )
 def test_alarm_windows(ppm: float, earliest: int, latest: int) -> None:
-    """UL 2034, two pages agree."""
+    """UL 2034 (quoted, the standard itself not seen)."""
     found = alarm_window(ppm)
     assert (found.earliest_min, found.latest_min) == (earliest, latest)
     assert found.verdict is Verdict.STOP
 
 
 def test_silent_at_thirty() -> None:
-    """UL 2034, two pages agree: at 30 ppm no alarm for 30 days."""
+    """UL 2034 (quoted, the standard itself not seen): at 30 ppm no alarm for 30 days."""
     found = alarm_window(30)
     assert found.latest_min is None
     assert found.verdict is Verdict.CAUTION

@@ -68,7 +68,7 @@ def test_a_piece_under_a_tandem() -> None:
 
 
 def test_from_an_inch_up_a_ramp() -> None:
-    """Common practice, no source: from an inch up a ramp block replaces loose pieces."""
+    """From the owner's own set: where a ramp step fits it replaces loose pieces."""
     owned = Risers(steps_in=(1.0, 2.0), piece_in=0.5, pieces=8)
     just_under = level_side(degrees(atan(0.99 / 96)), "left", 96, owned)
     just_over = level_side(degrees(atan(1.4 / 96)), "left", 96, owned)

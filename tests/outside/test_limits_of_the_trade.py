@@ -2,7 +2,8 @@
 
 from __future__ import annotations
 
-from math import exp, log
+from cmath import phase
+from math import degrees, exp, log
 
 import pytest
 
@@ -26,6 +27,18 @@ def test_a_cord_is_protected_by_its_breaker(gauge: int, breaker: int, good: bool
     found = cord_drop(gauge, 10, 0.8 * min(breaker, CORD_A[gauge]), breaker_a=breaker)
     assert (found.verdict is not Verdict.STOP) is good
     assert (found.say == "cord.small") is not good
+
+
+@pytest.mark.parametrize(("gauge", "amps", "say"), (
+    (12, 20, "cord.good"), (12, 20.1, "cord.breaker"), (10, 24, "cord.good"),
+    (14, 15, "cord.good"), (14, 15.1, "cord.breaker")))
+def test_a_cord_whose_breaker_is_not_told_is_not_called_fine_above_it(
+    gauge: int, amps: float, say: str
+) -> None:
+    """Site breakers are of 15, 20, 30 and 50 A: what takes more than 20 A hangs on 30 at least."""
+    found = cord_drop(gauge, 10, amps)
+    assert found.say == say
+    assert (found.verdict is Verdict.CAUTION) is (say == "cord.breaker")
 
 
 def test_an_extension_in_its_step_is_held_against_the_breaker() -> None:
@@ -92,8 +105,8 @@ def test_pressure_worth_the_name(psi: float, say: str) -> None:
 
 def test_a_sewer_hose_that_falls_well_is_no_fault() -> None:
     """Plausible sites: outlet 12 to 18 in, inlet 0 to 4, hose 5 to 20 ft.  No code has a greatest
-    slope for a drain of 3 in (IPC 704.1, from memory); that steep hoses leave solids behind is
-    hearsay."""
+    slope for a drain of 3 in (IPC 704.1, from memory); that steep hoses leave solids behind has no
+    source."""
     for outlet in range(12, 19):
         for inlet in (0, 2, 4):
             for length in (5, 10, 15, 20):
@@ -118,4 +131,18 @@ def test_front_to_back_without_a_direction_says_nothing_of_going_back() -> None:
     (found,) = work_out("lift front", Given(5, {"jack to axle": 200, "jack travel": 10}))
     assert found.say == "level.fore.either.missing" and found.verdict is Verdict.CAUTION
     (found,) = work_out("lift front", Given(1, {"jack to axle": 200, "jack travel": 10}))
-    assert found.say == "level.fore.up" and found.verdict is Verdict.OK
+    assert found.say == "level.fore.either" and found.verdict is Verdict.OK
+
+
+@pytest.mark.parametrize(("angle", "more"), ((2.86, False), (2.87, True)))
+def test_the_jacks_travel_on_both_sides(angle: float, more: bool) -> None:
+    """atan(10 in / 200 in) = 2.8624 degrees (plane trigonometry): by complex numbers, beside the
+    program's tangent."""
+    assert degrees(phase(complex(200, 10))) == pytest.approx(2.8624, abs=1e-4)
+    numbers, facts = {"jack to axle": 200.0, "jack travel": 10.0}, frozenset({"nose low answered"})
+    low = Given(angle, numbers, facts=facts | {"nose low"})
+    (now,), (later,) = work_out("jack pile", low), work_out("lift front", low)
+    assert (now.verdict is Verdict.CAUTION) is more and (now.say == "level.pile.more") is more
+    assert (later.verdict is Verdict.STOP) is more
+    (high,) = work_out("lift front", Given(angle, numbers, facts=facts))
+    assert high.say == "level.fore.down" and high.verdict is Verdict.OK

@@ -158,7 +158,7 @@ def test_the_running_average_form_is_another_model() -> None:
 
 
 def test_the_factor_from_two_times() -> None:
-    """A solution manual's exercise: 30 then 25 minutes; 20 ** log2 0.9."""
+    """Arithmetic: 25 over 30 is 0.8333; 20 ** log2 0.9 is 0.6342."""
     assert ours.doubling_factor(1, 30, 2, 25) == pytest.approx(0.8333, abs=5e-5)
     assert ours.unit_time(1, 0.9, 20) == pytest.approx(0.6342, abs=5e-5)
     with pytest.raises(ValueError):

@@ -43,7 +43,7 @@ def test_beyond_the_classes() -> None:
     ("number", "pounds", "kilonewton"), [(1, 2000, 8.9), (2, 3500, 15.6), (3, 5000, 22.2)]
 )
 def test_chain_strength(number: int, pounds: float, kilonewton: float) -> None:
-    """SAE J684, seen second-hand; pound-force from CODATA in scipy."""
+    """SAE J684 (quoted, the standard itself not seen); pound-force from CODATA in scipy."""
     assert CHAIN_LBF[number] == pounds
     assert pounds * constants.lbf / 1000 == pytest.approx(kilonewton, abs=0.05)
     assert judge_chains(pounds, pounds).verdict is Verdict.OK
@@ -51,7 +51,7 @@ def test_chain_strength(number: int, pounds: float, kilonewton: float) -> None:
 
 
 def test_class_four_chains() -> None:
-    """SAE J684, seen second-hand: in class 4 each chain holds the trailer's gross weight."""
+    """SAE J684 (quoted, not seen itself): in class 4 each chain holds the trailer's gross weight."""
     assert judge_chains(6999, 7000).verdict is Verdict.STOP
     assert judge_chains(7000, 7000).verdict is Verdict.OK
 
@@ -88,7 +88,7 @@ def test_breakaway_time() -> None:
 
 
 def test_tongue_share() -> None:
-    """10 to 15 %: one trailer maker's page; SAE J2807 near 10 % (from memory)."""
+    """10 to 15 %: common practice, no source; SAE J2807 near 10 % (from memory)."""
     found = judge_tongue(700, 6000)
     assert (found.least_lb, found.most_lb) == (600, 900)
     for tenths, verdict in [(99, Verdict.CAUTION), (100, Verdict.OK), (150, Verdict.OK),
@@ -115,7 +115,7 @@ def test_a_quarter_under() -> None:
 
 
 def test_pressures_are_cold() -> None:
-    """Road-safety guidance (from memory): cold is three hours parked; hot reads high."""
+    """NHTSA, tyre safety (from memory): cold is three hours parked; hot reads high."""
     assert judge_tyres([65], 65, cold=True).verdict is Verdict.OK
     hot = judge_tyres([70], 65, cold=False)
     assert (hot.verdict, hot.say) == (Verdict.CAUTION, "tyres.hot")
@@ -146,7 +146,7 @@ def test_pounds_and_feet() -> None:
 
 
 def test_the_rigs_own_share_is_a_limit() -> None:
-    """10 to 15 %: one trailer maker's page; a limit of the rig's own manual is more than advice."""
+    """10 to 15 %: common practice, no source; a limit of the rig's own manual is more than advice."""
     alone, light = Weighing(3000, 2800), Weighing(2900, 3300, 5600)
     ratings = Ratings(combined_lb=20000)
     assert read_ticket(alone, light, ratings=ratings).verdict is Verdict.CAUTION

@@ -91,7 +91,7 @@ def test_dose_scales_with_the_label(percent: float, millilitres: float) -> None:
 
 
 def test_dose_of_trade_practice() -> None:
-    """Three trade pages agree: a quarter cup to 15 gal, one cup to 60 gal, at least four hours."""
+    """Common practice, no source that binds: a quarter cup to 15 gal, one cup to 60, four hours or more."""
     quarter, whole = dose(15, 5.0), dose(60, 5.0)
     assert quarter.bleach_cups == pytest.approx(0.25, rel=0.01)
     assert whole.bleach_cups == pytest.approx(1.0, rel=0.01)
@@ -99,7 +99,7 @@ def test_dose_of_trade_practice() -> None:
 
 
 def test_faster_variant() -> None:
-    """A maker's handbook: half a cup to 15 gal, 100 ppm, one hour; other doses have no time."""
+    """Common practice, no source: half a cup to 15 gal, 100 ppm, one hour; others have no time."""
     fast = dose(15, 5.0, 100)
     assert fast.bleach_cups == pytest.approx(0.5, rel=0.01)
     assert fast.stand_hours == 1
@@ -116,7 +116,8 @@ def test_unknown_strength_is_refused(strength: float | None) -> None:
 
 
 def test_drinking_water_drops_agree() -> None:
-    """County sheet: 8 drops a gallon of 6 % bleach; EPA sheet: 6 drops at 8.25 % (from memory).
+    """US EPA, emergency disinfection of drinking water: 8 drops a gallon of 6 % bleach, 6 drops at
+    8.25 % (from memory).
 
     At 0.05 mL a drop the two are 6.34 and 6.54 mg/L of hypochlorite (NaOCl, not free chlorine):
     within 4 % of each other.

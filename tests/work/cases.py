@@ -9,7 +9,7 @@ from handsfree.work.cord import cord_drop
 from handsfree.work.daylight import until_dark
 from handsfree.work.finding import Finding
 from handsfree.work.gas import alarm_window, weigh_cylinder
-from handsfree.work.levelling import Risers, fridge, level_fore, level_side
+from handsfree.work.levelling import Risers, fridge, jack_pile, level_fore, level_side
 from handsfree.work.power import SUPPLIES, Load, load_sum
 from handsfree.work.sewer import hose_slope
 from handsfree.work.tester import Lamp, read_tester
@@ -39,6 +39,9 @@ def _levels() -> list[Finding]:
         level_fore(2, "front", 240, travel_in=6),
         level_fore(2, "rear", 240, travel_in=6),
         level_fore(2, "either", 240, travel_in=6),
+        level_fore(1, "either", 240, travel_in=6),
+        jack_pile(2, "front", 240, 6),
+        jack_pile(2, "rear", 240, 6),
         level_fore(8, "rear", 240, limit_deg=6),
         fridge(1, 1),
         fridge(4, 1),
@@ -64,6 +67,7 @@ def _electrical() -> list[Finding]:
         cord_drop(10, 90, 30, source_v=110),
         cord_drop(14, 10, 30),
         cord_drop(12, 10, 24, breaker_a=30),
+        cord_drop(12, 10, 24),
         *(judge_battery(v, "lead-acid") for v in (12.6, 12.0, 11.0)),
         *(judge_voltage([v]) for v in (120, 125.5, 106, 126.5, 100, 130, 0)),
         judge_voltage([131, 109]),

@@ -1,0 +1,253 @@
+"""What a technician of the trade would not have put up with, each tried as they met it.
+
+Every test failed when it was written.  Sources stand beside the checks; what has none says so.
+"""
+
+from __future__ import annotations
+
+import pytest
+
+from handsfree.engine.choosing import permitted
+from handsfree.engine.state import GoTo, Mode, Problem, Refused
+from handsfree.language.loader import load_language
+from handsfree.session.script import Script
+from handsfree.testing import talk
+from tests.checklists.walking import NEAR, RIGS, Walk, checklist, finish, new_record
+
+BARE = {**NEAR, "site power": False, "site water": False, "site sewer": False}
+
+
+def met(name: str, rig_name: str, site: dict[str, bool] = NEAR) -> list[str]:
+    return finish(name, rig_name, new_record(rig_name), site).met
+
+
+def told(name: str, rig_name: str, **script: object) -> str:
+    """The program's words, with the answers and readings of a script."""
+    done = talk(checklist(name, rig_name), load_language("en"), Script(**script),  # type: ignore[arg-type]
+                record=new_record(rig_name))
+    return "\n".join(done.words_of("program"))
+
+
+# --- the cord and the post ------------------------------------------------------------------
+
+SMALL_POST = {"site power": True, "adapter needed": True}
+
+
+def test_a_fifty_amp_cord_goes_to_a_thirty_amp_post_by_an_adapter() -> None:
+    """An outlet of 30 A has one leg, whatever the cord has (NEMA TT-30 and 14-50, from memory)."""
+    said = told("arrive", "fifth-wheel", answers=SMALL_POST, readings={
+        "supply-amps": ("thirty amps",), "outlet-volts": ("one hundred nineteen volts",),
+        "load": ("two thousand watts",)})
+    assert "A leg is dead" not in said and "first leg" not in said
+    assert "For hours on end, twenty-four amps at most." in said
+    assert said.index("adapter on the cord") < said.index("Plug in at the pedestal")
+
+
+def test_a_fifty_amp_outlet_has_both_its_legs_read() -> None:
+    walk = met("arrive", "fifth-wheel", {**NEAR, "adapter needed": False})
+    assert {"leg-one", "leg-two"} <= set(walk) and "outlet-volts" not in walk
+
+
+@pytest.mark.parametrize(("rig_name", "amps", "good"), (
+    ("survey-trailer", "thirty", True), ("survey-trailer", "fifty", False),
+    ("small-single", "twenty", True), ("small-single", "thirty", False),
+    ("fifth-wheel", "fifty", True), ("survey-trailer", "twenty", True)))
+def test_the_weakest_of_post_and_cord_is_the_limit(rig_name: str, amps: str, good: bool) -> None:
+    """NFPA 70 240.5(A) (from memory): the breaker protects the cord, so it is not bigger than the
+    cord.  Cords of 30, 20 and 50 A."""
+    said = told("arrive", rig_name, answers={"site power": True},
+                readings={"supply-amps": (f"{amps} amps",) * 3})
+    assert ("more than your cord may carry" in said) is not good
+
+
+def test_the_adapter_comes_home() -> None:
+    site = {**NEAR, "adapter needed": True}
+    record = finish("arrive", "fifth-wheel", new_record("fifth-wheel"), site).state.facts
+    assert "adapter out" in record
+    walk = finish("depart", "fifth-wheel", record, site)
+    assert walk.met.index("unplug") < walk.met.index("adapter-in")
+    storm = finish("storm", "fifth-wheel", record, {**site, "thunder near": False})
+    assert "adapter out" not in storm.state.facts
+
+
+def test_another_outlet_may_need_the_adapter_after_all() -> None:
+    """The answer is open to change where the second outlet differs from the first."""
+    walk = Walk.start(checklist("arrive", "fifth-wheel"), new_record("fifth-wheel"))
+    site = {**NEAR, "adapter needed": False}
+    walk.to("tester-lights", site).send(Problem())
+    walk.to("second-amps", site).send(GoTo("adapter needed"))
+    assert walk.state.at == "adapter needed"
+    walk.on({**site, "adapter needed": True})
+    assert walk.state.mode is Mode.CLOSED
+    assert {"plugged in", "adapter out"} <= walk.state.facts
+
+
+# --- backing in -----------------------------------------------------------------------------
+
+@pytest.mark.parametrize("name", ("arrive", "choose-spot"))
+def test_a_friction_sway_bar_comes_off_before_backing(name: str) -> None:
+    """Makers' manuals of friction sway bars (from memory): off before backing, or it bends."""
+    walk = met(name, "small-single")
+    assert walk.index("sway-bar-back") < walk.index("back-in")
+    assert "sway-bar-back" not in met(name, "tandem-slide")
+    here = checklist(name, "small-single")
+    ready = new_record("small-single") | {"area clear", "trailer empty"}
+    assert not permitted(here.steps["back-in"], ready)
+    assert permitted(here.steps["back-in"], ready - {"sway bar on"})
+
+
+# --- levelling ------------------------------------------------------------------------------
+
+def test_outside_nobody_is_told_to_lay_a_level_on_the_floor_inside() -> None:
+    step = checklist("arrive").steps["side-level"]
+    assert step.role == "outside" and "on the floor" not in step.detail
+    assert "frame" in step.detail
+
+
+@pytest.mark.parametrize(("low", "told_so", "not_so"), (
+    (True, "The nose has to come up seven inches.", "come down"),
+    (False, "The nose has to come down seven inches.", "come up seven")))
+def test_front_to_back_has_a_direction(low: bool, told_so: str, not_so: str) -> None:
+    """200 in x tan(2 deg) = 6.984 in (plane trigonometry)."""
+    said = told("arrive", "survey-trailer", answers={"nose low": low},
+                readings={"fore-level": ("two degrees", "zero degrees")})
+    after = said[said.index("Two degrees. That is too high."):]
+    assert told_so in after and not_so not in after.partition("Not level enough")[0]
+
+
+def test_a_high_nose_is_no_shortness_of_the_jack() -> None:
+    """130 in x tan(6 deg) = 13.66 in; the jack's 10 in are upwards."""
+    high, low = (told("arrive", "small-single", answers={"nose low": low}, readings={
+        "fore-level": ("six degrees", "zero degrees")}) for low in (False, True))
+    assert "short" not in high and "Do not run the jack that far." not in high
+    assert "three and three quarters inches short" in low
+    assert "Do not run the jack that far." in low
+    assert "hitch up again" not in low.lower()
+
+
+def test_what_the_jack_lacks_is_known_before_the_truck_leaves() -> None:
+    """Six degrees over 130 in need 13.66 in, and the jack has 10: 3.66 in more under its pad."""
+    walk = met("arrive", "small-single")
+    assert walk.index("nose low") < walk.index("fore-before") < walk.index("jack-pad")
+    assert walk.index("jack-pad") < walk.index("pull-away")
+    said = told("arrive", "small-single", answers={"nose low": True}, readings={
+        "fore-before": ("six degrees",), "fore-level": ("zero degrees",)})
+    assert "three and three quarters inches more under the jack" in said
+    said = told("arrive", "small-single", answers={"nose low": True}, readings={
+        "fore-before": ("four degrees",), "fore-level": ("zero degrees",)})
+    assert "more under the jack" not in said
+
+
+# --- the order of things at a site ------------------------------------------------------------
+
+@pytest.mark.parametrize("rig_name", RIGS)
+def test_room_and_reach_are_looked_at_while_the_rig_can_still_move(rig_name: str) -> None:
+    """Common practice, no source: after unhitching neither can be mended."""
+    walk = met("arrive", rig_name)
+    apart = walk.index("light-cord-off")
+    asked = ["site power", "site water", "far side"]
+    if "waste tanks" in new_record(rig_name):
+        asked += ["site sewer", "sewer far"]
+    if "slide-out" in new_record(rig_name):
+        asked.append("slide-space")
+    assert [name for name in asked if walk.index(name) > apart] == []
+    assert [name for name in asked if walk.index(name) > walk.index("side-level")] == []
+
+
+def test_no_room_for_the_slide_out_moves_the_rig_over() -> None:
+    walk = Walk.start(checklist("arrive", "tandem-slide"), new_record("tandem-slide"))
+    walk.to("slide-space", NEAR).send(Problem())
+    walk.to("room-move", NEAR)
+    assert {"area clear", "trailer empty", "hitched"} <= walk.state.facts
+    walk.to("slide-space", NEAR).on(NEAR)
+    assert walk.state.mode is Mode.CLOSED and walk.untroubled
+
+
+@pytest.mark.parametrize("rig_name", ("tandem-slide", "fifth-wheel"))
+def test_the_water_heater_is_lit_after_the_gas_is_on(rig_name: str) -> None:
+    """Without hook-ups nothing else feeds it."""
+    for site in (NEAR, {**BARE}):
+        walk = met("arrive", rig_name, site)
+        assert walk.index("gas-smell") < walk.index("heater-on")
+        assert walk.index("heater-fill") < walk.index("heater-on")
+
+
+def test_a_water_heater_without_gas_and_power_is_left_alone() -> None:
+    walk = Walk.start(checklist("arrive", "tandem-slide"), new_record("tandem-slide"))
+    for _ in range(3):
+        walk.to("alarm-test", BARE).send(Problem())
+        if "gas refused" in walk.state.facts:
+            break
+    walk.on(BARE)
+    assert "gas refused" in walk.state.facts and "heater-on" not in walk.met
+
+
+# --- batteries, nuts, the hitch ----------------------------------------------------------------
+
+@pytest.mark.parametrize(("has", "volts", "good"), (
+    (False, "twelve point two", True), (False, "twelve point one", False),
+    (True, "twelve point nine", True), (True, "twelve point eight", False),
+    (True, "twelve point two", False)))
+def test_the_house_battery_is_read_by_its_chemistry(has: bool, volts: str, good: bool) -> None:
+    """Makers' tables (from memory): lead-acid half full at 12.2 V; four lithium iron phosphate
+    cells a fifth full at 12.9."""
+    step = "house-battery-lithium" if has else "house-battery"
+    record = new_record("small-single") | ({"lithium battery"} if has else set())
+    done = talk(checklist("before-leaving-home", "small-single"), load_language("en"),
+                Script(readings={step: (f"{volts} volts", "thirteen volts")}), record=record)
+    said = "\n".join(done.words_of("program"))
+    assert f"{volts} volts" in said.lower()
+    assert ("That battery is low." in said) is not good
+
+
+def test_a_wheel_nut_is_judged_by_what_a_click_wrench_shows() -> None:
+    """A click wrench shows no figure: a nut that turns before the click was loose."""
+    step = checklist("before-leaving-home").steps["nuts"]
+    assert step.reading is None and "click" in step.do + step.detail
+    walk = Walk.start(checklist("before-leaving-home", "small-single"), new_record("small-single"))
+    walk.to("nuts", NEAR).send(Problem())
+    assert walk.state.at == "nuts-turn" and "unfit" in walk.state.facts
+
+
+@pytest.mark.parametrize(("rig_name", "words"), (
+    ("fifth-wheel", "one hundred and forty foot pounds to one hundred and sixty foot pounds"),
+    ("survey-trailer", "")))
+def test_the_nuts_torque_is_told_only_where_the_rig_file_has_it(rig_name: str, words: str) -> None:
+    said = told("before-leaving-home", rig_name)
+    assert ("foot pounds" in said) is bool(words) and words in said
+    assert "complete." in said, "the rehearsal's own weights are within the limits"
+    assert "manual's figure" in checklist("before-leaving-home", rig_name).steps["nuts"].detail
+
+
+@pytest.mark.parametrize(("pounds", "outcome"), (
+    ("six hundred thirty nine", "too light"), ("six hundred forty", ""),
+    ("nine hundred sixty", ""), ("nine hundred sixty one", "a lot")))
+def test_the_tongue_is_read_in_pounds_as_its_scale_shows_it(pounds: str, outcome: str) -> None:
+    """10 to 15 % (common practice) of the 6,400 lb that were read out just before."""
+    said = told("before-leaving-home", "tandem-slide", readings={
+        "trailer-weight": ("six thousand four hundred pounds",),
+        "tongue-weight": (f"{pounds} pounds", "eight hundred pounds")})
+    assert ("Move load, or leave some at home." in said) is bool(outcome)
+    assert outcome in said
+
+
+# --- already mended: both sides of each -----------------------------------------------------------
+
+def test_the_tug_uses_the_truck_alone_and_the_trailers_brakes_come_later() -> None:
+    camped = finish("arrive", "fifth-wheel", new_record("fifth-wheel"), NEAR).state.facts
+    walk = finish("hitch-up", "fifth-wheel", camped, NEAR).met
+    assert walk.index("tug-test") < walk.index("hook-up-bed") < walk.index("cable-test")
+    tug = checklist("hitch-up").steps["tug-test"]
+    assert "brake" not in (tug.do + tug.detail).lower() and "chocks" in tug.do
+
+
+def test_thunder_that_comes_up_in_the_middle_of_the_storm_list_is_taken_in() -> None:
+    """Nobody goes out while thunder is heard, also when it came after the question."""
+    record = finish("arrive", "tandem-slide", new_record("tandem-slide"), NEAR).state.facts
+    walk = Walk.start(checklist("storm", "tandem-slide"), record)
+    walk.to("awning-storm", {**NEAR, "thunder near": False})
+    walk.send(GoTo("thunder near"))
+    walk.on({**NEAR, "thunder near": True}, until=lambda s: s.at != "thunder near")
+    assert walk.state.at == "thunder-in" and not walk.of(Refused)
+    walk.on({**NEAR, "thunder near": True})
+    assert "awning out" in walk.state.facts
