@@ -17,6 +17,7 @@ from handsfree.language.loader import load_language
 from handsfree.library import library_folder
 from handsfree.proof.moments import moments
 from handsfree.session.conversation import Conversation
+from handsfree.session.manner import Manner
 from handsfree.testing import MemoryLog
 
 HERE = Path(__file__).parent
@@ -71,7 +72,7 @@ def state_at(moment: str) -> tuple[Checklist, State]:
     for name in ("arrive", "depart"):
         c = checklist(name)
         traits = frozenset(f.name for f in c.facts.values() if f.origin is Origin.TRAIT)
-        for one in moments(c, traits):
+        for one in moments(c, traits | c.start_facts):
             step = c.steps.get(one.step)
             here = one.state
             if kind in STEPS and one.step == STEPS[kind] and one.kind != "confirm":
@@ -94,36 +95,42 @@ def state_at(moment: str) -> tuple[Checklist, State]:
     raise ValueError(f"there is no moment '{moment}'")
 
 
+@cache
+def _talk(moment: str, code: str) -> Conversation:
+    c, state = state_at(moment)
+    talk = Conversation(c, load_language(code), MemoryLog())
+    talk.begin(state.facts, 0.0)
+    return talk
+
+
 def outcome(words: str, moment: str, code: str = "en") -> str:
     """What the real conversation makes of the words, in the terms of the files.
 
     'nothing': it was not understood; 'wanted': it was answered by what is wanted here.
     """
-    c, state = state_at(moment)
-    log = MemoryLog()
-    talk = Conversation(c, load_language(code), log)
-    talk.begin(state.facts, 0.0)
-    talk.state = state
-    before = len(log.lines)
+    _, state = state_at(moment)
+    talk = _talk(moment, code)
+    talk.state, talk.noting, talk.manner = state, False, Manner()
+    log = talk._log
+    assert isinstance(log, MemoryLog)
+    log.lines.clear()
     prompts = talk.hear(Hypothesis(words, 1.0, 1.0, 2.0), 2.0)
     found = []
-    for line in log.lines[before:]:
+    for line in log.lines:
         if line["what"] == "event":
             found.append(_event(line["event"], line))
         elif line["what"] == "reminder":
             found.append(f"remind {line['minutes']}")
         elif line["what"] == "note":
             found.append(f"note: {line['text']}")
-        elif line["what"] == "manner":
-            found.append(line.get("said", "manner"))
     if talk.noting:
         found.append("note")
     keys = [prompt.key for prompt in prompts]
     found += [key.removeprefix("manner.") for key in keys if key.startswith("manner.")]
     found += ["time" for key in keys if key in ("time", "time left")]
     found += ["which" for key in keys if key == "which number"]
-    found = [one for one in found if one not in ("", "manner")]
-    if any(key in WANTED for key in keys) and talk.state == state and set(keys) <= {*WANTED}:
+    found = [one for one in found if one]
+    if "repeat" not in found and any(key in WANTED for key in keys) and talk.state == state and set(keys) <= {*WANTED}:
         return "wanted"
     return " + ".join(found) or "nothing"
 
