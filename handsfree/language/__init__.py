@@ -4,9 +4,13 @@ Pure but for ``loader``.
 """
 
 from handsfree.language.intents import (
+    Both,
     Command,
     GoTo,
     Intent,
+    Maybe,
+    Note,
+    NotHere,
     Number,
     OtherUnit,
     Remind,
@@ -23,8 +27,8 @@ from handsfree.language.saying import say_number
 from handsfree.language.units import UNITS, convert
 
 __all__ = [
-    "COMMANDS", "PREFIXES", "SUFFIXES", "UNITS", "Command", "Expected", "GoTo", "Intent", "Language",
-    "Matcher", "Number", "OtherUnit", "Reading", "Remind", "Respond", "TakeBackStep", "Unknown",
+    "COMMANDS", "PREFIXES", "SUFFIXES", "UNITS", "Both", "Command", "Expected", "GoTo", "Intent",
+    "Language", "Matcher", "Maybe", "NotHere", "Note", "Number", "OtherUnit", "Reading", "Remind", "Respond", "TakeBackStep", "Unknown",
     "WrongUnit", "convert", "language_names", "load_language", "parse_number", "parse_reading",
     "say_number", "say_reading",
 ]  # fmt: skip

@@ -60,6 +60,35 @@ class Remind:
 
 
 @dataclass(frozen=True, slots=True)
+class Maybe:
+    """Words that may mean this command: ask first."""
+
+    command: str
+
+
+@dataclass(frozen=True, slots=True)
+class NotHere:
+    """Understood, but not what is wanted now; ``meaning`` is a command or one of `sayings.ANSWERS`."""
+
+    meaning: str
+
+
+@dataclass(frozen=True, slots=True)
+class Note:
+    """A note that is dictated in the same breath."""
+
+    text: str
+
+
+@dataclass(frozen=True, slots=True)
+class Both:
+    """Two things in one breath, in this order."""
+
+    first: Command
+    then: Command | Note
+
+
+@dataclass(frozen=True, slots=True)
 class Unknown:
     """Nothing that may be said now; ``suggestion`` is the nearest phrase that may, or empty.
 
@@ -70,5 +99,6 @@ class Unknown:
     suggestion: str = ""
 
 
-Intent = Command | GoTo | TakeBackStep | Respond | Number | OtherUnit | Remind | Unknown
+Intent = (Command | GoTo | TakeBackStep | Respond | Number | OtherUnit | Remind | Maybe | NotHere
+          | Note | Both | Unknown)
 """What ``Matcher.interpret`` returns."""

@@ -1,6 +1,8 @@
-"""Text to intent: only what may be said now, and only when it matches exactly.
+"""Text to intent: only what may be said now, and only when it matches from end to end.
 
-Pure (rapidfuzz for suggestions; hearing.types for what the recogniser is told).
+What is no taught phrase is looked up among the language's `sayings`: other wordings, with fillers
+and politeness around them.  Pure (rapidfuzz for suggestions; hearing.types for what the recogniser
+is told).
 """
 
 from __future__ import annotations
@@ -13,9 +15,13 @@ from rapidfuzz import fuzz, process
 
 from handsfree.hearing.types import Grammar
 from handsfree.language.intents import (
+    Both,
     Command,
     GoTo,
     Intent,
+    Maybe,
+    Note,
+    NotHere,
     Number,
     OtherUnit,
     Remind,
@@ -26,6 +32,7 @@ from handsfree.language.intents import (
 from handsfree.language.model import PREFIXES, SUFFIXES, Language
 from handsfree.language.number_words import number_words
 from handsfree.language.readings import Reading, WrongUnit, parse_reading, say_reading
+from handsfree.language.sayings import sayings_of
 from handsfree.language.units import UNITS
 from handsfree.language.words import normalise
 
@@ -47,6 +54,9 @@ class Expected:
     waits: those of ``steps`` that can be called for before they are due, by name and ``now``.
     unit: unit id of the reading that is due, or None.
     instead: unit id in which it may be told as well, of another quantity, or None.
+    counts: what a saying of another meaning counts as here: a command's id.
+    maybe: the same, but it has to be asked about first.
+    heard: commands that are listened for, so that they are understood and answered, not done.
     """
 
     commands: frozenset[str] = frozenset()
@@ -55,6 +65,16 @@ class Expected:
     waits: frozenset[str] = frozenset()
     unit: str | None = None
     instead: str | None = None
+    counts: Mapping[str, str] = field(default_factory=dict)
+    maybe: Mapping[str, str] = field(default_factory=dict)
+    heard: frozenset[str] = frozenset()
+
+
+AFTER_DONE = frozenset({"note", "pause", "repeat", "remaining", "status", "time", "help", "finish"})
+"""What may follow "done" in one breath."""
+
+_GOES_ON = frozenset({"done", "acknowledged", "resume"})
+"""What adds nothing to "done": "done, what's next"."""
 
 
 class Matcher:
@@ -62,6 +82,7 @@ class Matcher:
 
     def __init__(self, language: Language) -> None:
         self.language = language
+        self.sayings = sayings_of(language.code)
 
     def grammar(self, expected: Expected) -> Grammar:
         """What the recogniser is told to listen for."""
@@ -74,7 +95,8 @@ class Matcher:
                 form for unit, words in self.language.units.items()
                 if UNITS[unit].quantity in quantities for form in words.pieces
             )
-        return Grammar(frozenset(self.phrases(expected)), numbers, units)
+        heard = {phrase for command in expected.heard for phrase in self.language.commands[command]}
+        return Grammar(self.phrases(expected) | heard, numbers, units)
 
     def interpret(self, text: str, expected: Expected) -> Intent:
         """The intent of ``text``; ``Unknown`` for all that may not be said now.
@@ -100,7 +122,85 @@ class Matcher:
                 readings = other
             if readings:
                 return Number(readings)
-        return Unknown(said, self._nearest(said, expected))
+        return self._everyday(text, expected) or Unknown(said, self._nearest(said, expected))
+
+    def _everyday(self, text: str, expected: Expected) -> Intent | None:
+        """What is said in words of its own; None where it means nothing that is known."""
+        words = self.sayings.plain(text)
+        for phrase, response in expected.responses.items():
+            if self.sayings.responds(words, phrase):
+                return Respond(response)
+            if words and set(words) < set(self.sayings.plain(phrase)):
+                return NotHere("respond")  # a part of it
+        meanings = self.sayings.means(words)
+        here = [name for name in meanings if name in expected.commands]
+        if here:
+            return Command(here[0])
+        if reading := self._told_around(words, expected):
+            return reading
+        if counted := [expected.counts[name] for name in meanings if name in expected.counts]:
+            return Command(counted[0])
+        if asked := [expected.maybe[name] for name in meanings if name in expected.maybe]:
+            return Maybe(asked[0])
+        return (self._named(words, expected) or self._in_one_breath(words, expected)
+                or (NotHere(meanings[0]) if meanings else None))
+
+    def _told_around(self, words: tuple[str, ...], expected: Expected) -> Intent | None:
+        """A reading with words around it."""
+        if expected.unit is None:
+            return None
+        if self.sayings.is_zero(words, expected.unit):
+            return Number((Reading(Fraction(0), expected.unit),))
+        for inner in self.sayings.around_a_number(words):
+            for unit in (expected.unit, expected.instead):
+                readings = parse_reading(" ".join(inner), self.language, unit) if unit else ()
+                if readings and not isinstance(readings, WrongUnit):
+                    return Number(readings)
+        return None
+
+    def _named(self, words: tuple[str, ...], expected: Expected) -> Intent | None:
+        """An order with a step's name, or a number of minutes, in it."""
+        names: dict[tuple[str, ...], set[str]] = {}
+        for step, some in expected.steps.items():
+            for name in some:
+                names.setdefault(self.sayings.plain(name), set()).add(step)
+        for kind, middle in self.sayings.named(words):
+            steps = names.get(middle, set())
+            if kind in expected.commands and kind != "remind" and len(steps) == 1:
+                return (GoTo if kind == "go_to" else TakeBackStep)(*steps)
+            if kind == "remind" and kind in expected.commands:
+                readings = parse_reading(" ".join(middle), self.language, "minutes")
+                if not isinstance(readings, WrongUnit):
+                    good = tuple(r for r in readings if r.value > 0)
+                    if good:
+                        return Remind(good)
+        return None
+
+    def _in_one_breath(self, words: tuple[str, ...], expected: Expected) -> Intent | None:
+        """ "Done, and make a note ..."; a note with its words."""
+        for first, rest in self.sayings.in_one_breath(words):
+            if "done" in self.sayings.means(first):
+                meanings = self.sayings.means(rest)
+                if "done" not in expected.commands:
+                    if meanings:
+                        return NotHere("done")
+                    continue
+                if _GOES_ON.intersection(meanings):
+                    return Command("done")
+                for name in meanings:
+                    if name in AFTER_DONE & expected.commands:
+                        return Both(Command("done"), Command(name))
+                if note := self._note(rest, expected):
+                    return Both(Command("done"), note)
+        return self._note(words, expected)
+
+    def _note(self, words: tuple[str, ...], expected: Expected) -> Note | None:
+        if "note" not in expected.commands:
+            return None
+        for first, rest in self.sayings.in_one_breath(words):
+            if len(rest) > 1 and "note" in self.sayings.means(first):
+                return Note(" ".join(self.sayings.without_opener(rest)))
+        return None
 
     def phrases(self, expected: Expected) -> frozenset[str]:
         """Every whole phrase that may be said now, in normal form (no readings)."""

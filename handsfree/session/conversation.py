@@ -44,7 +44,7 @@ from handsfree.language.matcher import Matcher
 from handsfree.language.model import PREFIXES, SUFFIXES, Language
 from handsfree.language.readings import Reading, say_reading
 from handsfree.session.ageing import Ageing
-from handsfree.session.expecting import OPERATORS, PSEUDONYMS, expected, likely
+from handsfree.session.expecting import OPERATORS, PSEUDONYMS, expected, likely, plain_yes
 from handsfree.session.journal import event_from_json, event_to_json
 from handsfree.session.manner import COMMANDS as MANNER
 from handsfree.session.manner import Manner, adjusted
@@ -105,6 +105,9 @@ class Conversation:
         self._reading: Reading | None = None
         self._asked = ""
         self._ago = ""
+        self._note_on = ""
+        """The step that the note is about, where another one has come since."""
+        self._after_note: list[Prompt] = []
 
     # --- starting --------------------------------------------------------------------------
 
@@ -239,8 +242,12 @@ class Conversation:
     def mean(self, meaning: Meaning, t: float, said: str = "") -> list[Prompt]:
         """Carry out what was meant, by voice or by key."""
         if meaning.event is not None:
+            at = self.state.at
             reading = meaning.readings[0] if meaning.readings else None
-            return self.take(meaning.event, t, reading=reading, said=said)
+            prompts = self.take(meaning.event, t, reading=reading, said=said)
+            return self._go_on(meaning.then, prompts, at, t) if meaning.then else prompts
+        if meaning.own == "wanted":
+            return [self.wanted()]
         if meaning.own == "time":
             minutes = max(0, round(self._elapsed() / 60))
             words = self._minutes(minutes)
@@ -250,8 +257,7 @@ class Conversation:
             return [self.wording.say("time left", elapsed=words, left=self._minutes(left[0]),
                                      clock=left[1])]
         if meaning.own == "note":
-            self.noting = True
-            return [self.wording.say("note", self.state.at, name=self._at_name())]
+            return self._begin_note(meaning.text, self.state.at, t)
         if meaning.own == "which number":
             return [self._which(meaning.readings)]
         if meaning.own == "other unit":
@@ -264,6 +270,60 @@ class Conversation:
         if meaning.own in MANNER:
             return [self._speak_otherwise(meaning.own, t)]
         return [self.wording.say("not here")]
+
+    def _begin_note(self, text: str, step: str, t: float) -> list[Prompt]:
+        """A note on a step: its words, where they came in the same breath, or what is said next."""
+        self._note_on = step
+        if text:
+            return self.noted(t, "", text)
+        self.noting = True
+        at = self.checklist.steps.get(step)
+        name = self.wording.name(at) if at else self.checklist.title
+        return [self.wording.say("note", step, name=name)]
+
+    def _go_on(self, then: Meaning, prompts: list[Prompt], at: str, t: float) -> list[Prompt]:
+        """What was said in one breath with a report, if that has brought nothing in between.
+
+        A note is about the step that was reported; what comes next is told when it is taken.
+        """
+        if self.state.mode is not Mode.STEP or self.state.at == at:
+            return prompts
+        if then.own == "note":
+            noted = self._begin_note(then.text, at, t)
+            if self.noting:
+                self._after_note = prompts
+                return noted
+            return [*noted, *prompts]
+        if isinstance(then.event, Ask) and then.event.about == "repeat":
+            return prompts
+        return [*prompts, *self.mean(then, t)]
+
+    def wanted(self) -> Prompt:
+        """What may be answered here, for words that were understood and are no answer."""
+        key, values = self._wanted()
+        return self.wording.say(key, self.state.at, tone="attention", **values)
+
+    def _wanted(self) -> tuple[str, dict[str, str]]:
+        state = self.state
+        step = self.checklist.steps.get(state.at)
+        if state.mode is Mode.CONFIRM:
+            return "wanted yes" if plain_yes(self.checklist, state) else "confirm first", {}
+        if state.mode is Mode.ALARM or state.broken:
+            rule = next(r for r in self.checklist.rules if r.id == state.broken)
+            return "needs its response", {"respond": rule.respond}
+        if state.mode in (Mode.PAUSED, Mode.SUSPENDED):
+            return "paused still", {"name": self._at_name()}
+        if state.mode is Mode.CLOSING or step and step.question:
+            return "answer yes or no", {}
+        if state.mode is not Mode.STEP or step is None:
+            return "not now", {}
+        if step.hold:
+            return "needs its response", {"respond": step.respond}
+        if step.reading:
+            unit = self.language.units.get(step.reading.unit)
+            return "needs a reading", {"unit": unit.many if unit else step.reading.unit}
+        return "wanted done", {"done": self.language.commands["done"][0],
+                               "problem": self.language.commands["problem"][0]}
 
     def _works(self, number: int, t: float) -> Prompt:
         """Who works from now on, as they say themselves; never guessed from the voice."""
@@ -400,8 +460,9 @@ class Conversation:
     def noted(self, t: float, audio: str, text: str = "") -> list[Prompt]:
         """The note that was being taken is complete."""
         self.noting = False
-        self._log.write("note", t, step=self.state.at, audio=audio, text=text)
-        return [self.wording.say("note kept")]
+        self._log.write("note", t, step=self._note_on or self.state.at, audio=audio, text=text)
+        after, self._after_note, self._note_on = self._after_note, [], ""
+        return [self.wording.say("note kept"), *after]
 
     def _known(self, state: State) -> dict[str, str]:
         known = {"intent": self._asked, "ago": self._ago}

@@ -11,6 +11,7 @@ from handsfree.engine.choosing import status
 from handsfree.engine.state import (
     Answer,
     Confirm,
+    Correct,
     Deny,
     Done,
     Event,
@@ -38,7 +39,13 @@ LEVEL_LENGTH = "level length"
 """The rig's number that lets an angle be told in inches: see `work.levelling.angle`."""
 
 YES_NO = frozenset({"yes", "no", "confirm", "deny"})
-"""Answers to a question; after a readback only the last two, which are several words long."""
+"""Answers to a question; after a readback that guards against a grave hazard "yes" is none: the
+confirmation is several words long."""
+
+_YES_NO = {"confirm": "yes", "deny": "no"}
+
+ANSWERED = {"yes": "done", "confirm": "done", "acknowledged": "done", "resume": "done"}
+"""What may mean that an ordinary step is done, or only that it was heard: it is asked."""
 
 AT_A_STEP = ANYWHERE | {
     "skip", "detail", "why", "problem", "take_back", "take_back_named", "pause", "note", "go_to"}
@@ -57,7 +64,8 @@ def expected(checklist: Checklist, state: State) -> Expected:
         return _confirming(checklist, state)
     if state.mode is Mode.ALARM:
         return Expected(commands=frozenset({"repeat", "help", "why", "finish"}),
-                        responses={_rule_response(checklist, state): "rule"})
+                        responses={_rule_response(checklist, state): "rule"},
+                        heard=frozenset({"done", "yes"}))
     if state.mode is Mode.WAITING:
         return Expected(
             commands=ANYWHERE | MANNER | {"done", "skip", "go_to", "take_back", "take_back_named",
@@ -65,19 +73,31 @@ def expected(checklist: Checklist, state: State) -> Expected:
             steps=_callable(checklist, state), waits=_waited_for(checklist, state))
     if state.mode is Mode.CLOSING:
         return Expected(commands=ANYWHERE | YES_NO | {"go_to", "take_back", "pause"},
-                        steps=_callable(checklist, state))
+                        steps=_callable(checklist, state), counts=_YES_NO)
     if state.mode is Mode.BLOCKED:
         return Expected(commands=ANYWHERE | {"go_to", "take_back", "take_back_named", "pause"},
                         steps=_callable(checklist, state))
-    step = checklist.steps[state.at]
+    return _at_a_step(checklist, state, checklist.steps[state.at])
+
+
+def _at_a_step(checklist: Checklist, state: State, step: Step) -> Expected:
     commands = set(AT_A_STEP)
+    counts: dict[str, str] = {}
+    maybe = {"back": "take_back"}
     if step.question:
         commands |= YES_NO
         commands -= {"skip", "problem"}
+        counts = {**_YES_NO}
     elif not step.reading and not step.hold:
         commands.add("done")
+        maybe |= ANSWERED
+        if step.tests:  # it asks, so a yes is its answer
+            counts = {"yes": "done", "confirm": "done"}
     if step.tests and not step.reading and checklist.failing(step):
         commands.add("no")
+        counts |= {"deny": "no"}
+    if step.reading:
+        counts = {"blank": "problem"}
     if not step.hold:  # whose answer has as few phrases beside it as can be
         commands |= MANNER | {"remind"}
     return Expected(
@@ -87,6 +107,9 @@ def expected(checklist: Checklist, state: State) -> Expected:
         waits=frozenset() if step.hold else _waited_for(checklist, state),
         unit=step.reading.unit if step.reading else None,
         instead=_instead(checklist, step),
+        counts=counts, maybe=maybe,
+        heard=frozenset({"done", "yes"}) - commands if step.hold or step.reading or step.question
+        else frozenset(),
     )
 
 
@@ -115,18 +138,35 @@ def likely(checklist: Checklist, state: State) -> tuple[Event, ...]:
 
 
 def _confirming(checklist: Checklist, state: State) -> Expected:
-    """After a readback: the confirmation, its opposite, or the same thing said again."""
-    commands = frozenset({"confirm", "deny", "repeat", "help"})
+    """After a readback: the confirmation, its opposite, or the same thing said again.
+
+    A plain yes counts where no grave hazard hangs on what is read back; no always does.
+    """
+    commands = {"confirm", "deny", "repeat", "help", "no"}
+    counts = {}
+    if plain_yes(checklist, state):
+        commands.add("yes")
+        if isinstance(state.pending, Done):
+            counts = {"done": "confirm"}
+    responses, unit, instead = {}, None, None
     step = checklist.steps.get(state.at)
     if isinstance(state.pending, Read) and step and step.reading:
-        return Expected(commands=commands, unit=step.reading.unit,
-                        instead=_instead(checklist, step))
-    if isinstance(state.pending, RespondEvent):
+        unit, instead = step.reading.unit, _instead(checklist, step)
+    elif isinstance(state.pending, RespondEvent):
         phrase = _rule_response(checklist, state) if state.broken else step.respond if step else ""
-        return Expected(commands=commands, responses={phrase: "again"})
-    if isinstance(state.pending, Answer):
-        return Expected(commands=commands)
-    return Expected(commands=commands)
+        responses = {phrase: "again"}
+    return Expected(commands=frozenset(commands), responses=responses, unit=unit, instead=instead,
+                    counts=counts, heard=frozenset({"yes", "done"}) - commands)
+
+
+def plain_yes(checklist: Checklist, state: State) -> bool:
+    """Whether "yes" is enough for what is read back: a gust could be taken for it, so it is not for
+    the response of a hold point, for a reading that guards against a grave hazard, or for a
+    correction of the record."""
+    if isinstance(state.pending, (RespondEvent, Correct)) or state.broken:
+        return False
+    step = checklist.steps.get(state.at)
+    return not (isinstance(state.pending, Read) and step and step.readback)
 
 
 def _rule_response(checklist: Checklist, state: State) -> str:

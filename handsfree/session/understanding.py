@@ -5,7 +5,7 @@ Pure.  May import the engine, the language and hearing types, `expecting`, the w
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from fractions import Fraction
 from types import NoneType
 
@@ -14,9 +14,13 @@ from handsfree.engine import state as events
 from handsfree.engine.state import Event, Mode, State
 from handsfree.hearing.types import Heard, Rejection
 from handsfree.language.intents import (
+    Both,
     Command,
     GoTo,
     Intent,
+    Maybe,
+    Note,
+    NotHere,
     Number,
     OtherUnit,
     Remind,
@@ -64,6 +68,10 @@ class Meaning:
     verdict: str = "accepted"
     said: str = ""
     """How it is asked about, where that is not in the words that were heard."""
+    text: str = ""
+    """The note that was dictated in the same breath."""
+    then: Meaning | None = None
+    """What was said in the same breath, to be carried out next."""
 
 
 _EVENTS: dict[str, Event] = {
@@ -98,8 +106,13 @@ def understand(
             correction := _correction(heard.text, checklist, state, matcher.language.code)):
         return correction
     meaning = meaning_of(intent, checklist, state)
+    if isinstance(intent, (Command, Maybe)) and meaning.event is not None:
+        meaning = replace(meaning, said=matcher.language.commands[_name(intent)][0])
     if heard.confidence < needed(heard.text, meaning, checklist, state, bands):
         return _doubt(meaning)
+    if wary and heard.engine != "keyboard" and " " not in heard.text and (
+            isinstance(meaning.event, events.Confirm)):
+        return Meaning(own="wanted", verdict="rejected")  # a gust says yes
     if (wary and heard.engine != "keyboard" and state.mode in _ASKABLE
             and not isinstance(meaning.event, (*_READ_BACK, NoneType))):
         return _doubt(meaning)
@@ -149,7 +162,14 @@ def _doubt(meaning: Meaning) -> Meaning:
         return Meaning(events.Unclear(), verdict="rejected")
     if isinstance(meaning.event, (events.Ask, events.Unclear)):
         return meaning
-    return Meaning(events.Unsure(meaning.event), readings=meaning.readings, verdict="asked")
+    if isinstance(meaning.event, events.Unsure):
+        return meaning
+    return Meaning(events.Unsure(meaning.event), readings=meaning.readings, verdict="asked",
+                   said=meaning.said)
+
+
+def _name(intent: Command | Maybe) -> str:
+    return intent.id if isinstance(intent, Command) else intent.command
 
 
 def meaning_of(intent: Intent, checklist: Checklist, state: State) -> Meaning:
@@ -171,6 +191,17 @@ def meaning_of(intent: Intent, checklist: Checklist, state: State) -> Meaning:
         return Meaning(own="other unit", other_unit=intent.wrong.wanted, verdict="rejected")
     if isinstance(intent, Remind):
         return Meaning(own="remind", readings=intent.minutes)
+    if isinstance(intent, Maybe):
+        meant = _command(intent.command, checklist, state)
+        assert meant.event is not None
+        return Meaning(events.Unsure(meant.event), verdict="asked")
+    if isinstance(intent, NotHere):
+        return Meaning(own="wanted", verdict="rejected")
+    if isinstance(intent, Note):
+        return Meaning(own="note", text=intent.text)
+    if isinstance(intent, Both):
+        return replace(meaning_of(intent.first, checklist, state),
+                       then=meaning_of(intent.then, checklist, state))
     return Meaning(events.Unclear(), verdict="rejected")
 
 

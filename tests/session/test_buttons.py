@@ -35,7 +35,7 @@ def test_done_by_button_counts_at_ordinary_steps_only(
     assert said(conversation) == "Please answer yes or no."
     conversation.hear(Hypothesis("no", 1.0, 0, 0), 1.0)
     assert conversation.state.at == "chock"
-    assert said(conversation) == "This one needs its own answer: chocks set."
+    assert said(conversation) == "I need: chocks set."
     conversation.hear(Hypothesis("chocks set", 1.0, 0, 0), 1.0)
     assert said(conversation).startswith("First answer:")
     conversation.hear(Hypothesis("that is right", 1.0, 0, 0), 1.0)
@@ -45,10 +45,10 @@ def test_done_by_button_counts_at_ordinary_steps_only(
     assert "hitched" not in conversation.state.facts and "chocked" in conversation.state.facts
 
 
-def test_by_voice_it_is_not_even_a_word_there(small: Checklist, english: Language) -> None:
+def test_by_voice_it_is_told_what_is_wanted(small: Checklist, english: Language) -> None:
     conversation = Conversation(small, english, MemoryLog())
     conversation.begin(small.start_facts, 0.0)
-    assert said(conversation, engine="own") == "I did not catch that."
+    assert said(conversation, engine="own") == "Please answer yes or no."
 
 
 def test_which_key_is_which() -> None:
