@@ -11,7 +11,7 @@ from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass, field
 from datetime import datetime
 from pathlib import Path
-from typing import Any
+from typing import Any, Protocol
 
 from handsfree import wiring
 from handsfree.audio import Samples
@@ -38,7 +38,13 @@ from handsfree.session.reminders import Reminders
 from handsfree.session.storing import Storing
 from handsfree.session.tuning import kept
 from handsfree.speaking.loudness import amplified, gain_db
-from handsfree.wiring import Plan, PreparedSounds
+from handsfree.wiring import Plan
+
+
+class Voiced(Sounds, Protocol):
+    """Prompts of a voice that can speak at several rates."""
+
+    def use(self, rate: int) -> None: ...
 
 
 @dataclass(frozen=True)
@@ -47,7 +53,7 @@ class Stage:
 
     posts: Mapping[str, Post]
     """By side, '' for one operator."""
-    sounds: PreparedSounds
+    sounds: Voiced
     steady: Sounds
     """The same voice, which may fail."""
     clock: Callable[[], float]
@@ -155,7 +161,8 @@ def walk(
                         for place, side in enumerate(sides)]
             openings = [begin(one, clock(), log), *([] for _ in sides[1:])]
             for side, name in who.items() if resume else ():
-                log.write("operator", clock(), name=name, **({"who": side} if side else {}))
+                named: dict[str, Any] = {"who": side} if side else {}
+                log.write("operator", clock(), name=name, **named)
             run_together(sessions, openings)
     finally:
         log.close([Path.home(), Path(tempfile.gettempdir())])

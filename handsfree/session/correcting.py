@@ -6,14 +6,23 @@ May import the journal, the record and engine state.  Whoever calls this holds t
 from __future__ import annotations
 
 import uuid
-from collections.abc import Iterator, Mapping
+from collections.abc import Iterable, Iterator, Mapping
 from contextlib import contextmanager
 from pathlib import Path
 
 from handsfree import __version__
+from handsfree.checklist.model import Checklist
+from handsfree.checklist.rig_file import Rig
 from handsfree.engine.state import Correct, Finish
 from handsfree.session import journal
-from handsfree.session.record import Record, SessionFile, next_path
+from handsfree.session.record import Record, SessionFile, next_path, record_for
+
+
+def record_of(lists: Iterable[Checklist], rig: Rig, last: SessionFile | None) -> Record:
+    """What is true of a rig and what its record has a value for, by all these checklists."""
+    parts = [record_for(checklist, rig, last) for checklist in lists]
+    return Record(frozenset().union(*(part.facts for part in parts)),
+                  frozenset().union(*(part.known for part in parts)))
 
 
 CORRECTION, NOTE = "correction", "note"
