@@ -22,7 +22,6 @@ from handsfree.language.loader import load_language
 from handsfree.language.model import Language
 from handsfree.library import find_checklist, find_rig, library_folder
 from handsfree.session.core_file import load_core
-from handsfree.session.interview import Interviewing, answers, interview
 from handsfree.session.record import lock, rig_folder, rig_id
 from handsfree.session.settling import settle, unsettled
 from handsfree.session.wording import Wording
@@ -173,9 +172,12 @@ def _write(
 
 
 def ask_how_it_stands(
-    checklists: Sequence[Checklist], rig: Rig, data: Path, ask: Ask
+    checklists: Sequence[Checklist], rig: Rig, data: Path, ask: Ask, *, anew: str = ""
 ) -> None:
     """Ask what nobody has said yet of how a rig stands, and write it down.
+
+    Args:
+        anew: why everything is asked again; '' where only what is open is asked.
 
     Raises:
         InputError: the questions were not answered to their end, or the folder cannot be written.
@@ -184,10 +186,10 @@ def ask_how_it_stands(
     for checklist in checklists:
         language = load_language(checklist.language)
         with lock(folder):
-            asked = unsettled(core, checklist, rig, language, folder)
+            asked = unsettled(core, checklist, rig, language, folder, anew=bool(anew))
             if asked is None:
                 continue
-            given = ask(asked.questions, frozenset(), language, asked.why)
+            given = ask(asked.questions, frozenset(), language, anew or asked.why)
             settle(core, asked, given.yes, folder)
         click.echo("On record: how it stands now.  'handsfree rig' shows it.")
 
@@ -258,17 +260,6 @@ def someone_to_ask(
     return by_voice
 
 
-class Lines:
-    """A log that is only kept until the answers are read out of it."""
-
-    def __init__(self) -> None:
-        self.lines: list[dict[str, Any]] = []
-
-    def write(self, what: str, t: float, *, sync: bool = True, **values: Any) -> None:
-        """See `conversation.Log`."""
-        self.lines += [{"what": what, **values}, *values.get("then", [])]
-
-
 def _spoken(
     questions: Sequence[Question], known: frozenset[str], language: Language, why: str,
     mic: str | None, speaker: str | None, engine: str, model: Path | None, data: Path,
@@ -277,15 +268,13 @@ def _spoken(
 
     from handsfree import wiring
     from handsfree.devices.keyboard import Keyboard
-    from handsfree.engine.state import Mode
     from handsfree.hearing.engines import open_recogniser
-    from handsfree.hearing.listening import Listener
     from handsfree.hearing.types import Recogniser
     from handsfree.posts import standing
-    from handsfree.session.live import Session
     from handsfree.session.steady import SteadySounds
+    from handsfree.walking import Stage, asked_aloud
 
-    checklist, log, began = interview(questions, known, language, why), Lines(), time.monotonic()
+    began = time.monotonic()
 
     def opened() -> Recogniser:
         return open_recogniser(engine, language.code, model, language.pronunciations,
@@ -299,14 +288,5 @@ def _spoken(
           wiring.sounds(language, data) as sounds,
           closing(SteadySounds(sounds, posts[""].troubles)) as steady,
           Keyboard(wiring.key_words(language)) as keyboard):
-        post = posts[""]
-        conversation = Interviewing(questions, checklist, language, log)
-        session = Session(conversation, log, Listener(post.recogniser), post.ear, post.out, steady,
-                          clock, troubles=post.troubles, keys=keyboard.poll,
-                          watch=wiring.plain_lines())
-        session.run(conversation.begin(known, clock()))
-    if conversation.state.mode is not Mode.CLOSED:
-        raise InputError("the questions were not answered to their end, so nothing was written;"
-                         " start again.")
-    given = answers(questions, conversation.state.facts, log.lines)
-    return Answers(given.yes - known, given.numbers)
+        stage = Stage(posts, sounds, steady, clock, keyboard.poll)
+        return asked_aloud(stage, questions, known, language, why)

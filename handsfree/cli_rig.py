@@ -133,10 +133,11 @@ def change(name: str | None, words: str, sure: bool) -> None:
     even then.
     """
     from handsfree.language.statements import understand
+    from handsfree.session.core_file import load_core
     from handsfree.session.tellable import tellable, told_back
 
     got = _all(name)
-    clauses = tellable(got[1], got[0].has)
+    clauses = tellable(got[1], got[0].has, load_core(library_folder()).everywhere)
     said = understand(words, clauses, got[1][0].language)
     if not said.facts:
         which = f": {' or '.join(f'the {one}' for one in said.choices)}" if said.choices else ""
@@ -167,16 +168,14 @@ def _correct(got, so) -> None:  # type: ignore[no-untyped-def]
     Args:
         so: fact to whether it is so.
     """
-    from handsfree.session.correcting import correct
-    from handsfree.session.record import Record, lock, record_for
+    from handsfree.session.correcting import correct, record_of
+    from handsfree.session.record import lock
 
     loaded, lists, folder, last = got
     told = {fact: _clause(next(c for c in lists if fact in c.facts), fact, yes)
             for fact, yes in so.items()}
     with lock(folder):
-        parts = [record_for(checklist, loaded, last) for checklist in lists]
-        record = Record(frozenset().union(*(part.facts for part in parts)),
-                        frozenset().union(*(part.known for part in parts)))
+        record = record_of(lists, loaded, last)
         new = {fact: yes for fact, yes in so.items() if (fact in record.facts) is not yes}
         for fact in so.keys() - new.keys():
             click.echo(f"It is on record so already: {told[fact]}.")

@@ -18,7 +18,6 @@ from handsfree.library import data_folder, library_folder
 if TYPE_CHECKING:
     from handsfree.audio import Samples
     from handsfree.hearing.types import Recogniser
-    from handsfree.session.live import Watch
     from handsfree.session.rehearsal import Rehearsed
     from handsfree.session.script import Script
     from handsfree.session.settling import Unsettled
@@ -97,9 +96,7 @@ def run(
     On a terminal of 60 x 20 or more the step stands there in large type; NO_COLOR takes the
     colours away, --no-screen all but plain lines.
     """
-    import tempfile
     from contextlib import closing
-    from datetime import datetime
 
     from handsfree import wiring
     from handsfree.checklist.model import SIDES
@@ -108,23 +105,12 @@ def run(
     from handsfree.devices.sound_card import SoundCardMicrophone
     from handsfree.devices.stopping import Stopping
     from handsfree.hearing.engines import open_recogniser
-    from handsfree.hearing.listening import Listener
-    from handsfree.hearing.surroundings import Surroundings
     from handsfree.posts import named_by_side, standing
-    from handsfree.review.left import TimeLeft
-    from handsfree.review.outlook import Whose
-    from handsfree.screen.screen import require, shown
-    from handsfree.session.conversation import Conversation
-    from handsfree.session.crew import Crew, Signed
-    from handsfree.session.floor import Floor
-    from handsfree.session.live import Session, run_together
-    from handsfree.session.one_ear import OneEar
+    from handsfree.screen.screen import require
     from handsfree.session.push_to_talk import PushToTalk
     from handsfree.session.record import lock
     from handsfree.session.steady import SteadySounds
-    from handsfree.session.storing import Storing
-    from handsfree.session.tuning import kept
-    from handsfree.speaking.loudness import amplified, gain_db
+    from handsfree.walking import Stage, Wishes, walk
 
     if screen:
         require()
@@ -173,71 +159,20 @@ def run(
 
     talk = PushToTalk(clock) if talking else None
     ended = Stopping()
+    wishes = Wishes(place, who, two, barge_in, keep_audio, screen, night)
     with ended, lock(made.folder), standing(sides, mics, speakers, opened, clock) as posts:
-        lead = posts[sides[0]]
-        if not lead.ear.there and not sys.stdin.isatty():
+        if not posts[sides[0]].ear.there and not sys.stdin.isatty():
             SoundCardMicrophone(mics.get(sides[0]))  # neither ear nor keys: say why
-        record = wiring.on_record(made)
-        journal, begin, last = wiring.open_journal(
-            made, resume=resume, place=place, engine=lead.recogniser.name, rehearsal=False,
-            operators=2 if two else 1, asked=asked, who=who)
-        left = TimeLeft(made.checklist, record, data,
-                        Whose(" & ".join(sorted(set(who.values()))), made.rig.name, place,
-                              2 if two else 1), lambda: journal.path)
-        log = Storing(journal, lead.troubles)
-        for problem in wiring.problems(journal, last):
-            wiring.tell(problem)
-        if last and not last.ended and not resume:
-            wiring.tell(f"An unfinished session of '{last.checklist}' is on record;"
-                        " --resume goes on with it.")
         with (wiring.sounds(language, data, manner.rate) as sounds,
-              closing(SteadySounds(sounds, lead.troubles)) as steady,
+              closing(SteadySounds(sounds, posts[sides[0]].troubles)) as steady,
               Keyboard(wiring.key_words(language, done), talk, talking) as keyboard):
-            options: dict[str, Any] = {
-                "elapsed": clock, "manner": manner, "left": left,
-                "on_manner": wiring.manner_keeper(data, manner, sounds),
-                "now": lambda: datetime.now().astimezone()}
-            crew = Crew(made.checklist, language, log, dict.fromkeys(SIDES, options),
-                        calls=len(sides) < 2) if two else None
-            mine = None if crew else kept(data)  # of one voice; the other of two has another
-            if mine and mine.engine == lead.recogniser.name:
-                options["bands"] = mine.bands
-            one = crew.lead if crew else Conversation(made.checklist, language, log, **options)
-
-            floor = Floor({side: crew.call(side) for side in SIDES}) if (
-                crew and SIDES[0] not in speakers) else None
-
-            def loudness(sound: Samples, floor_dbfs: float) -> Samples:
-                return amplified(sound, gain_db(floor_dbfs, one.manner.louder))
-
-            def session(side: str, watch: Watch) -> Session:
-                talks = one if not crew else crew.partners[side] if side else OneEar(crew)
-                post, record = posts[side], Signed(log, side) if side else log
-                return Session(
-                    talks, record, Listener(post.recogniser), post.ear, post.out, steady, clock,
-                    barge_in=barge_in, troubles=post.troubles,
-                    keys=keyboard.poll if post is lead else list,
-                    ended=lambda: ended.asked and post is lead,
-                    keep_note=wiring.sound_keeper(log.path, "note"),
-                    keep_utterance=wiring.sound_keeper(log.path, "said") if keep_audio else None,
-                    dictate=post.recogniser.dictate, watch=watch, loudness=loudness,
-                    floor=(floor, side) if floor and side else None,
-                    talk=talk if post is lead else None,
-                    surroundings=Surroundings(mine.voice_dbfs) if mine else None)
-
+            stage = Stage(posts, sounds, steady, clock, keyboard.poll, lambda: ended.asked,
+                          typing=lambda: keyboard.typing, talk=talk,
+                          one_loudspeaker=SIDES[0] not in speakers)
             try:
-                with shown(screen, night, made.checklist, made.rig, language, wiring.plain_lines(sides[0]),
-                           lambda: keyboard.typing) as watch:
-                    sessions = [session(side, wiring.plain_lines(side) if place else watch)
-                                for place, side in enumerate(sides)]
-                    openings = [begin(one, clock(), log), *([] for _ in sides[1:])]
-                    for side, name in who.items() if resume else ():
-                        log.write("operator", clock(), name=name, **({"who": side} if side else {}))
-                    run_together(sessions, openings)
+                walk(made, stage, wishes, data, manner, resume=resume, asked=asked)
             except KeyboardInterrupt:
                 wiring.tell("Stopped; --resume goes on from here.")
-            finally:
-                log.close([Path.home(), Path(tempfile.gettempdir())])
 
 
 @click.command()
@@ -336,7 +271,6 @@ def _play_questions(
     from functools import partial
 
     from handsfree import wiring
-    from handsfree.cli_first import Lines
     from handsfree.hearing.engines import open_recogniser
     from handsfree.hearing.listening import Listener
     from handsfree.session import rehearsal
@@ -345,6 +279,7 @@ def _play_questions(
     from handsfree.session.record import lock, session_paths
     from handsfree.session.settling import settle
     from handsfree.speaking.operator import OperatorVoice
+    from handsfree.walking import Lines
 
     language = made.language
     noise = None if plot.noise in ("", "none") else rehearsal.noise_source(plot.noise, plot.snr)

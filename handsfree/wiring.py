@@ -11,7 +11,7 @@ from contextlib import ExitStack, contextmanager, suppress
 from dataclasses import dataclass
 from datetime import datetime
 from pathlib import Path
-from typing import TypeVar
+from typing import Protocol, TypeVar
 
 import click
 
@@ -185,6 +185,12 @@ def open_journal(
     return started.log, begin, started.last
 
 
+class Rated(Protocol):
+    """A voice that can speak at several rates."""
+
+    def use(self, rate: int) -> None: ...
+
+
 class PreparedSounds:
     """The loop's `Sounds`: cached prompts, read aloud rightly, and our tones."""
 
@@ -242,7 +248,7 @@ def manner_for(made: Plan, data: Path) -> Manner:
 
 
 def manner_keeper(
-    data: Path, manner: Manner, sounds: PreparedSounds
+    data: Path, manner: Manner, sounds: Rated
 ) -> Callable[[Manner], None]:
     """Whom to tell when the operator wants another manner than this: it is used and remembered."""
 

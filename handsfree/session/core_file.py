@@ -65,6 +65,12 @@ class Core:
             named |= {literal.fact for literal in then}
         return named.union(*(group.facts for group in self.groups))
 
+    @property
+    def everywhere(self) -> frozenset[str]:
+        """Facts that can be so of every rig."""
+        grouped = frozenset[str]().union(*(group.facts for group in self.groups))
+        return grouped - frozenset(self.of_rig)
+
 
 def load_core(library: Path) -> Core:
     """Read it from the library's folder.

@@ -20,6 +20,7 @@ from handsfree.session import journal
 from handsfree.session.core import (
     CoreQuestion,
     changed_traits,
+    core_facts,
     core_questions,
     open_facts,
     settled_by,
@@ -53,11 +54,14 @@ class Unsettled:
 
 
 def unsettled(
-    core: Core, checklist: Checklist, rig: Rig, language: Language, folder: Path
+    core: Core, checklist: Checklist, rig: Rig, language: Language, folder: Path, *,
+    anew: bool = False,
 ) -> Unsettled | None:
-    """None where all is settled that this checklist has to know of the rig."""
+    """None where all is settled that this checklist has to know of the rig; with `anew` everything
+    is asked all the same."""
     last = latest(folder, rig.name)
-    open_ = open_facts(core, checklist, rig, last)
+    open_ = frozenset(core_facts(core, checklist, rig)) if anew else (
+        open_facts(core, checklist, rig, last))
     if not open_:
         return None
     record = record_for(checklist, rig, last)

@@ -71,3 +71,13 @@ def test_names_in_another_script_make_files_and_records_of_their_own(data: Path)
         done = CliRunner().invoke(main, ["rig", "new", title], input="\n" * 200)
         assert done.exit_code == 0, done.output
     assert len(list((data / "rigs").glob("*.yaml"))) == 3
+
+
+def test_chocks_can_be_corrected_on_a_rig_without_waste_tanks(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """One list has a chocking step for rigs with tanks only; that says nothing of the chocks."""
+    monkeypatch.setenv("HANDSFREE_DATA", str(tmp_path))
+    done = CliRunner().invoke(
+        main, ["rig", "--rig", "small-single", "change", "--yes", "the wheels are chocked"])
+    assert "On record now: the wheels are chocked" in done.output, done.output

@@ -1,0 +1,465 @@
+"""`handsfree stand-by`: asleep until it is called, then whatever is to be done, and asleep again."""
+
+from __future__ import annotations
+
+import sys
+from collections.abc import Callable, Iterator, Mapping, Sequence
+from contextlib import contextmanager
+from dataclasses import dataclass
+from datetime import datetime
+from pathlib import Path
+from typing import TYPE_CHECKING, Any
+
+import click
+
+from handsfree.cli_complete import rigs
+from handsfree.errors import AuthorError, HandsfreeError, InputError
+from handsfree.library import checklist_files, data_folder, library_folder
+
+if TYPE_CHECKING:
+    from handsfree.audio import Samples
+    from handsfree.checklist.first import Answers as Given
+    from handsfree.checklist.first import Question
+    from handsfree.language.model import Language
+    from handsfree.session.live import Watch
+    from handsfree.session.wording import Prompt
+    from handsfree.standby.answering import Answers
+    from handsfree.standby.attending import Attending, Wanted
+    from handsfree.standby.knowing import Known
+    from handsfree.standby.phrases import Phrases, Words
+    from handsfree.standby.remembering import Kept
+    from handsfree.walking import Stage
+
+SETTINGS = "stand-by.yaml"
+"""In the data folder: what the owner chose."""
+
+
+@click.command("stand-by")
+@click.option("--rig", default=None, metavar="NAME", shell_complete=rigs,
+              help="Rig file: a name or a path; your only one otherwise.")
+@click.option("--call", multiple=True, metavar="PHRASE",
+              help="What wakes it, instead of 'hello trailer'; may be repeated.")
+@click.option("--text", is_flag=True, help="Without sound: what you say comes from standard input.")
+@click.option("--place", default="", help="Where you are, for the record.")
+@click.option("--mic", default=None, metavar="DEVICE", help="Microphone, by name or number.")
+@click.option("--speaker", default=None, metavar="DEVICE", help="Output, by name or number.")
+@click.option("--engine", type=click.Choice(["auto", "own", "vosk", "pocketsphinx"]),
+              default="auto", show_default=True, help="Recogniser.")
+@click.option("--model", type=click.Path(path_type=Path), default=None, metavar="DIR",
+              help="Folder of a Vosk model.")
+def stand_by(
+    rig: str | None, call: tuple[str, ...], text: bool, place: str, mic: str | None,
+    speaker: str | None, engine: str, model: Path | None,
+) -> None:
+    """Stand by until you call, with "hello trailer", and do what you say then.
+
+    Asleep it hears nothing but its call; nothing else is understood, kept or written down.  Called,
+    it starts or goes on with any list by name ("start arrive", "go on", a list of your own), tells
+    what is on record ("what is out", "is the gas open"), how long packing up takes, when it gets
+    dark, what comes next and how today compared; it reminds ("remind me in ten minutes"), takes
+    notes, asks about a trailer that it does not know ("start the interview"), and takes corrections
+    of the record ("the awning is in"), which it reads back first.  What it does not understand it
+    answers with what it can do.  After half a minute without a word it sleeps again.
+
+    A call phrase of your own stands in the file stand-by.yaml of the data folder ("call: wake up
+    wagon"), or in --call; 'handsfree learn --call "wake up wagon"' tries whether it is heard.
+
+    With --text nothing is spoken or heard: each line of standard input is what you say, and (600)
+    lets ten minutes pass.
+    """
+    from handsfree.language.loader import load_language
+    from handsfree.standby.phrases import good_call, load_words
+
+    data = data_folder()
+    language = load_language("en")  # the library's; lists of other languages speak their own
+    words = load_words(language.code)
+    chosen = call or _calls(data) or words.call
+    calls = tuple(good_call(one, words, language) for one in chosen)
+    settings = _Settings(data, rig, place, language, words, calls)
+    settings.check()
+    if text:
+        with _in_text() as stage:
+            _Standing(settings, stage, _plain_ear).run()
+    else:
+        raise InputError("only --text is there yet.")
+
+
+def _calls(data: Path) -> tuple[str, ...]:
+    """The owner's call phrases; none where there is no such file.
+
+    Raises:
+        AuthorError: the file is wrong.
+    """
+    from handsfree.checklist.reading_yaml import read
+    from handsfree.checklist.schema import Key
+
+    path = data / SETTINGS
+    if not path.is_file():
+        return ()
+    got = read(path).fields({"call": Key("texts", "What wakes it.", required=True)})
+    return got["call"].texts()
+
+
+@dataclass(frozen=True)
+class _Settings:
+    """What was asked for on the command line."""
+
+    data: Path
+    rig: str | None
+    place: str
+    language: Language
+    words: Words
+    calls: tuple[str, ...]
+
+    def check(self) -> None:
+        """Raises InputError where it cannot be told which rig, before any device is opened."""
+        if self.rig_name() is not None:
+            self.known()
+
+    def rig_name(self) -> str | None:
+        """The rig's file; None where there is none yet.
+
+        Raises:
+            InputError: there are several, and none was named.
+        """
+        from handsfree.library import choose_rig
+
+        if self.rig is None and not any((self.data / "rigs").glob("*.yaml")):
+            return None
+        return choose_rig(self.rig, self.data)
+
+    def known(self) -> Known | None:
+        """The rig with all lists; None where there is no rig file."""
+        from handsfree.checklist.loader import load_checklist
+        from handsfree.session.core_file import load_core
+        from handsfree.session.record import rig_folder
+        from handsfree.standby.knowing import Known
+        from handsfree.standby.next import load_next
+        from handsfree.wiring import rig_named
+
+        name = self.rig_name()
+        if name is None:
+            return None
+        loaded = rig_named(name, self.data)
+        lists, broken = [], {}
+        for checklist, path in checklist_files().items():
+            try:
+                lists.append(load_checklist(path, rig=loaded, library=library_folder()))
+            except AuthorError as problem:
+                broken[checklist] = str(problem)
+        return Known(loaded, tuple(lists), rig_folder(self.data, loaded.name),
+                     load_next(library_folder()), load_core(library_folder()).everywhere, broken)
+
+    def phrases(self, known: Known | None) -> Phrases:
+        """What may be said of this rig."""
+        from handsfree.standby.phrases import Phrases, spoken_names
+
+        if known is None:
+            return Phrases(self.words, self.language, self.calls)
+        names = {one.id: spoken_names(one.title, one.id, known.following.names.get(one.id, ()))
+                 for one in known.lists}
+        names |= {name: spoken_names(name, name) for name in known.broken}
+        return Phrases(self.words, self.language, self.calls, names, known.clauses)
+
+
+# --- what it stands on ---------------------------------------------------------------------------
+
+class _NoVoice:
+    """Sounds where nothing is spoken."""
+
+    def use(self, rate: int) -> None:
+        """Any rate will do."""
+
+    def get(self, text: str) -> Samples:
+        """No sound."""
+        from handsfree.audio import silence
+
+        return silence(0.02)
+
+    def ahead(self, texts: object) -> None:
+        """Nothing has to be made ready."""
+
+    def tone(self, kind: str) -> Samples:
+        """No sound."""
+        return self.get(kind)
+
+
+class _NoEar:
+    """A recogniser where nothing is heard."""
+
+    name = "none"
+
+    def expect(self, grammar: object) -> None:
+        """Whatever may be said."""
+
+    def begin(self) -> None:
+        """Nothing to forget."""
+
+    def feed(self, samples: object) -> None:
+        """Nothing is heard."""
+
+    def finish(self) -> Any:
+        """Nothing was heard."""
+        from handsfree.hearing.types import Rejection
+
+        return Rejection("noise", 0.0, 0.0)
+
+    def close(self) -> None:
+        """Nothing is held."""
+
+
+@contextmanager
+def _in_text() -> Iterator[Stage]:
+    from handsfree.devices.in_text import InText
+    from handsfree.devices.stopping import Stopping
+    from handsfree.posts import Post
+    from handsfree.session.steady import SteadyMicrophone, SteadyRecogniser, SteadySpeaker
+    from handsfree.session.trouble import Troubles
+    from handsfree.walking import Stage
+
+    typed = InText(sys.stdin)
+    troubles, voice = Troubles(typed.clock), _NoVoice()
+    post = Post(SteadyRecogniser(_NoEar(), _NoEar, troubles),
+                SteadyMicrophone(lambda: typed, troubles),
+                SteadySpeaker(lambda: typed, troubles), troubles)
+    with Stopping() as ended:
+        yield Stage({"": post}, voice, voice, typed.clock, typed.poll,
+                    lambda: ended.asked or typed.ended)
+
+
+def _plain_ear(stage: Stage, attending: Attending) -> Any:
+    """The recogniser as it is."""
+    return stage.posts[""].recogniser
+
+
+# --- standing by ---------------------------------------------------------------------------------
+
+class _Unwritten:
+    """What is said standing by is not written down; a mistake of the program is shown."""
+
+    def write(self, what: str, t: float, *, sync: bool = True, **values: Any) -> None:
+        """See `conversation.Log`."""
+        if what == "mistake":
+            click.echo(str(values.get("trace", "")), err=True)
+
+
+@dataclass
+class _Deeds:
+    """What is written down on the rig's record."""
+
+    known: Callable[[], Known]
+
+    def correct(self, so: Mapping[str, bool]) -> None:
+        """See `attending.Deeds`."""
+        from handsfree.session.correcting import correct, record_of
+        from handsfree.session.record import latest, lock
+
+        known = self.known()
+        with lock(known.folder):
+            last = latest(known.folder, known.rig.name)
+            record = record_of(known.lists, known.rig, last)
+            correct(known.folder, last, record, known.rig.name, so)
+
+    def note(self, audio: str, text: str) -> None:
+        """See `attending.Deeds`."""
+        from handsfree.session.correcting import note, record_of
+        from handsfree.session.record import latest, lock
+
+        known = self.known()
+        with lock(known.folder):
+            last = latest(known.folder, known.rig.name)
+            record = record_of(known.lists, known.rig, last)
+            note(known.folder, last, record, known.rig.name, audio, text)
+
+    def unproved(self, checklist: str) -> bool:
+        """See `attending.Deeds`."""
+        from handsfree import verdicts
+
+        known = self.known()
+        found = next((one for one in known.lists if one.id == checklist), None)
+        line = verdicts.unproved(found, known.rig) if found else ""
+        if line:
+            click.echo(line, err=True)
+        return bool(line)
+
+    def keep_sound(self, samples: Samples) -> str:
+        """A note's sound, beside the journal that the note will go to."""
+        from handsfree.session.correcting import NOTE
+        from handsfree.session.journal import private_folder
+        from handsfree.session.record import latest, next_path
+        from handsfree.wiring import sound_keeper
+
+        known = self.known()
+        last = latest(known.folder, known.rig.name)
+        path = last.path if last and not last.ended else next_path(known.folder, NOTE)
+        private_folder(path.parent)
+        return sound_keeper(path, "note")(samples)
+
+
+Ear = Callable[["Stage", "Attending"], Any]
+
+
+class _Standing:
+    """Stands by on a stage until it is asked to end."""
+
+    def __init__(self, settings: _Settings, stage: Stage, ear: Ear) -> None:
+        from handsfree.standby.remembering import Kept
+
+        self._settings, self._stage, self._ear = settings, stage, ear
+        self._reminders: Kept = Kept(settings.data, stage.clock)
+        self._doubted: bool | None = None
+        self._learn()
+
+    def _learn(self) -> None:
+        """The rig and its lists as they are now."""
+        from handsfree.session.manner import Manner
+        from handsfree.session.remembering import remembered
+        from handsfree.standby.answering import Answers
+        from handsfree.standby.attending import Attending
+
+        settings = self._settings
+        self._known = known = settings.known()
+        for problem in known.broken.values() if known else ():
+            click.echo(f"handsfree: {problem}", err=True)
+        self._manner: Manner = remembered(settings.data, (), "", now())
+        if self._doubted is None:
+            self._doubted = self._doubt()
+        self._answers: Answers = Answers(
+            known, settings.language, settings.words, settings.calls[0], self._times(), now)
+        self._deeds = _Deeds(self._known_rig)
+        from handsfree import wiring
+
+        self.attending = Attending(
+            settings.phrases(known), self._answers, self._deeds, settings.language, _Unwritten(),
+            clock_doubted=self._doubted, manner=self._manner,
+            on_manner=wiring.manner_keeper(settings.data, self._manner, self._stage.sounds))
+        self.attending.reminders = self._reminders
+
+    def _known_rig(self) -> Known:
+        assert self._known is not None
+        return self._known
+
+    def _doubt(self) -> bool:
+        from handsfree.standby.clock import doubtful
+
+        last = self._known.now().last if self._known else None
+        return doubtful(now(), last.last if last else "")
+
+    def _times(self) -> Any:
+        from handsfree.standby_times import times
+
+        return times(self._settings.data, self._known)
+
+    # --- the loop --------------------------------------------------------------------------------
+
+    def run(self) -> None:
+        """Until it is asked to end."""
+        prompts, awake = self._answers.ready(), False
+        while True:
+            self._attend(prompts, awake)
+            self._doubted = self.attending.clock_doubted
+            wanted = self.attending.wanted
+            if wanted is None:
+                return
+            prompts, awake = self._carried_out(wanted), True
+            if self._stage.ended():
+                return
+
+    def _attend(self, prompts: list[Prompt], awake: bool) -> None:
+        from handsfree.hearing.listening import Listener
+        from handsfree.session.live import Session
+        from handsfree.standby.surroundings import Unspoken
+
+        attending, stage, post = self.attending, self._stage, self._stage.posts[""]
+        prompts = attending.begin_anew(prompts, awake=awake)
+        session = Session(
+            attending, _Unwritten(), Listener(self._ear(stage, attending)), post.ear, post.out,
+            stage.steady, stage.clock, troubles=post.troubles, keys=stage.keys, ended=stage.ended,
+            keep_note=self._deeds.keep_sound, dictate=post.recogniser.dictate,
+            watch=self._watch(), surroundings=Unspoken(lambda: attending.asleep))
+        session.run(prompts)
+
+    def _watch(self) -> Watch:
+        """Plain lines; of what is heard asleep, nothing but what was typed."""
+        from handsfree.hearing.types import Heard
+        from handsfree.walking import watched
+
+        watch = watched(self._stage)
+        shown = watch.heard
+
+        def heard(one: Heard, t: float) -> None:
+            if not self.attending.asleep or one.engine == "keyboard":
+                shown(one, t)
+
+        watch.heard = heard
+        return watch
+
+    def _carried_out(self, wanted: Wanted) -> list[Prompt]:
+        """Do what is wanted; what is said when standing by again."""
+        try:
+            told = self._interview() if wanted.interview else self._walk(wanted)
+        except HandsfreeError as problem:
+            click.echo(f"handsfree: {problem}", err=True)
+            told = [self._answers.say("broken off", why=str(problem), tone="attention")]
+        self._learn()
+        return told
+
+    def _walk(self, wanted: Wanted) -> list[Prompt]:
+        """One list, with the rig's lock and after what has to be asked; as `run` does it."""
+        from handsfree import wiring
+        from handsfree.cli_first import ask_how_it_stands, rig_to_use
+        from handsfree.session.record import lock
+        from handsfree.walking import Wishes, walk
+
+        settings, known = self._settings, self._known_rig()
+        if why := known.broken.get(wanted.checklist):
+            raise InputError(why)
+        name = self._list_file(wanted.checklist)
+        made = wiring.plan(name, rig_to_use(name, settings.rig_name(), settings.data,
+                                            lambda: self._ask), settings.data)
+        asked = False
+        if wiring.to_settle(made, resume=wanted.resume):
+            ask_how_it_stands([made.checklist], made.rig, settings.data, self._ask)
+            asked = True
+        manner = wiring.manner_for(made, settings.data)
+        self._stage.sounds.use(manner.rate)
+        wishes = Wishes(settings.place, reminders=self._reminders,
+                        believes_clock=not self._doubted)
+        with lock(made.folder):
+            walk(made, self._stage, wishes, settings.data, manner, resume=wanted.resume,
+                 asked=asked)
+        return self._answers.after_list()
+
+    def _list_file(self, checklist: str) -> str:
+        """The name or path by which a list is found."""
+        found = next((one for one in self._known_rig().lists if one.id == checklist), None)
+        return checklist if found is None else str(Path(found.file))
+
+    def _ask(
+        self, questions: Sequence[Question], known: frozenset[str], language: Language,
+        why: str = "",
+    ) -> Given:
+        from handsfree.walking import asked_aloud
+
+        return asked_aloud(self._stage, questions, known, language, why)
+
+    def _interview(self) -> list[Prompt]:
+        """Ask about a trailer that is not known yet, else how the known one stands."""
+        from handsfree import wiring
+        from handsfree.cli_first import ask_how_it_stands, rig_to_use
+        from handsfree.standby.next import load_next
+
+        settings = self._settings
+        following = load_next(library_folder())
+        name = following.roll
+        rig = rig_to_use(name, settings.rig_name(), settings.data, lambda: self._ask)
+        made = wiring.plan(name, rig, settings.data)
+        ask_how_it_stands([made.checklist], made.rig, settings.data, self._ask,
+                          anew=self._answers.say("how it stands").text)
+        self._learn()
+        return [self._answers.say("settled"), *self._answers.danger(self._known_rig().now())]
+
+
+def now() -> datetime:
+    """The moment, with its time zone."""
+    return datetime.now().astimezone()

@@ -1,0 +1,326 @@
+"""What may be said standing by, and what it asks for.
+
+May import the language room, hearing's types and the YAML reader.  `languages/xx.standby.yaml` holds
+the words.  A recogniser is given every phrase; typed words may besides be any statement that
+`language.statements` understands, or a question made of one.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Iterator, Mapping
+from dataclasses import dataclass, field
+from functools import lru_cache
+from importlib import resources
+from pathlib import Path
+
+from handsfree.checklist.reading_yaml import Entry, read
+from handsfree.checklist.schema import Key
+from handsfree.errors import InputError
+from handsfree.hearing.types import Grammar, normal
+from handsfree.language.intents import Command, Remind
+from handsfree.language.loader import language_names
+from handsfree.language.matcher import Expected, Matcher
+from handsfree.language.model import Language
+from handsfree.language.readings import Reading
+from handsfree.language.statements import Clauses, understand
+
+MANNER = frozenset({"slower", "faster", "shorter", "longer", "louder", "softer"})
+ANSWERS = frozenset({"yes", "no", "confirm", "deny", "repeat"})
+
+HEARD = ("out", "roll", "dark", "clock", "compare", "next", "interview", "lists", "note", "help",
+         "sleep", "off")
+"""Ids of the whole phrases."""
+
+_LEAST_SOUNDS = 8
+"""Letters of a call phrase: fewer come up in any talk."""
+
+_KEYS = {
+    "call": Key("texts", "What wakes it.", required=True),
+    "heard": Key("map", "Whole phrases.", required=True),
+    "start": Key("texts", "Before the name of a list.", required=True),
+    "go on with": Key("texts", "Before the name of an unfinished list.", required=True),
+    "go on": Key("texts", "The unfinished list.", required=True),
+    "note this": Key("texts", "Before a note.", required=True),
+    "being": Key("texts", "First words of questions.", required=True),
+    "fillers": Key("texts", "Words that change nothing.", required=True),
+    "said": Key("map", "What is said.", required=True),
+}
+
+
+@dataclass(frozen=True)
+class Words:
+    """A language's file."""
+
+    call: tuple[str, ...]
+    heard: Mapping[str, tuple[str, ...]]
+    start: tuple[str, ...]
+    go_on_with: tuple[str, ...]
+    go_on: tuple[str, ...]
+    note_this: tuple[str, ...]
+    being: frozenset[str]
+    fillers: tuple[str, ...]
+    said: Mapping[str, str]
+    examples: tuple[str, ...]
+
+
+@lru_cache(8)
+def load_words(language: str) -> Words:
+    """The words of a language; English where it has none of its own.
+
+    Raises:
+        AuthorError: the file is wrong.
+    """
+    folder = resources.files("handsfree") / "languages"
+    path = Path(str(folder / f"{language}.standby.yaml"))
+    if not path.is_file():
+        path = Path(str(folder / "en.standby.yaml"))
+    got = read(path).fields(_KEYS)
+    heard = {name: value.texts() for name, _, value in got["heard"].pairs()}
+    said = {name: value for name, _, value in got["said"].pairs()}
+    if missing := set(HEARD) ^ set(heard):
+        raise got["heard"].wrong(f"'{min(missing)}' is missing, or is not known here",
+                                 "have exactly those that en.standby.yaml has")
+    plain = {name: tuple(map(normal, texts)) for name, texts in heard.items()}
+    return Words(
+        _plain(got["call"]), plain, _plain(got["start"]), _plain(got["go on with"]),
+        _plain(got["go on"]), _plain(got["note this"]), frozenset(_plain(got["being"])),
+        _plain(got["fillers"]),
+        {name: value.text() for name, value in said.items() if name != "examples"},
+        said["examples"].texts())
+
+
+def _plain(entry: Entry) -> tuple[str, ...]:
+    return tuple(map(normal, entry.texts()))
+
+
+def languages() -> tuple[str, ...]:
+    """Codes of the languages that have words for standing by."""
+    folder = resources.files("handsfree") / "languages"
+    return tuple(name for name in language_names() if (folder / f"{name}.standby.yaml").is_file())
+
+
+def good_call(call: str, words: Words, language: Language) -> str:
+    """The call phrase in normal form.
+
+    Raises:
+        InputError: it is too short, or something that is said for another purpose.
+    """
+    said = normal(call)
+    taken = {normal(phrase) for phrases in (*words.heard.values(), *language.commands.values(),
+                                            words.start, words.go_on_with, words.go_on)
+             for phrase in phrases}
+    if said in taken:
+        raise InputError(f"'{call}' cannot call it: it is a command; choose a call phrase that is"
+                         " said for nothing else.")
+    if len(said.split()) < 2 or len(said.replace(" ", "")) < _LEAST_SOUNDS:
+        raise InputError(f"'{call}' is too short for a call phrase; take two words or more, such"
+                         f" as '{words.call[0]}'.")
+    return said
+
+
+# --- what is asked for ---------------------------------------------------------------------------
+
+@dataclass(frozen=True)
+class Start:
+    """Begin or go on with a list; '' for the unfinished one."""
+
+    checklist: str
+    go_on: bool = False
+
+
+@dataclass(frozen=True)
+class Simple:
+    """One of `HEARD`."""
+
+    id: str
+
+
+@dataclass(frozen=True)
+class Own:
+    """A command of the language: manner, or an answer to a question."""
+
+    id: str
+
+
+@dataclass(frozen=True)
+class Later:
+    """A reminder; more than one number: ask which."""
+
+    minutes: tuple[Reading, ...]
+
+
+@dataclass(frozen=True)
+class Note:
+    """A note whose words are there already."""
+
+    text: str
+
+
+@dataclass(frozen=True)
+class Question:
+    """Whether a fact is so, or not so."""
+
+    fact: str
+    so: bool
+
+
+@dataclass(frozen=True)
+class Told:
+    """What is said to be different on the rig."""
+
+    facts: tuple[tuple[str, bool], ...]
+
+
+@dataclass(frozen=True)
+class Between:
+    """A statement that could mean several things."""
+
+    choices: tuple[str, ...]
+
+
+@dataclass(frozen=True)
+class Called:
+    """The call phrase."""
+
+
+@dataclass(frozen=True)
+class NoList:
+    """A list was asked for that is not there."""
+
+
+Request = Start | Simple | Own | Later | Note | Question | Told | Between | Called | NoList
+
+
+@dataclass(frozen=True)
+class Phrases:
+    """What may be said of one rig and its lists.
+
+    lists: id to what it is called, the spoken name first.
+    clauses: of the facts that can be on record.
+    """
+
+    words: Words
+    language: Language
+    call: tuple[str, ...]
+    lists: Mapping[str, tuple[str, ...]] = field(default_factory=dict)
+    clauses: Mapping[str, Clauses] = field(default_factory=dict)
+
+    def asleep(self) -> Grammar:
+        """Nothing but the call."""
+        return Grammar(frozenset(self.call))
+
+    def awake(self) -> Grammar:
+        """Everything, for a recogniser."""
+        return Grammar(frozenset(self._all()))
+
+    def _all(self) -> Iterator[str]:
+        yield from self.call
+        for phrases in self.words.heard.values():
+            yield from phrases
+        yield from self.words.go_on
+        for name in self._names():
+            yield name
+            for lead in (*self.words.start, *self.words.go_on_with):
+                yield f"{lead} {name}"
+        for told in self.clauses.values():
+            for so in (True, False):
+                yield told.of(so)
+                if asked := self.as_question(told.of(so)):
+                    yield asked
+        yield from self._matcher.phrases(self._expected)
+
+    def _names(self) -> dict[str, str]:
+        """Spoken name to list; one that two lists share is neither's."""
+        found: dict[str, set[str]] = {}
+        for checklist, names in self.lists.items():
+            for name in names:
+                found.setdefault(self._bare(name), set()).add(checklist)
+        return {name: next(iter(ids)) for name, ids in found.items() if len(ids) == 1 and name}
+
+    @property
+    def _matcher(self) -> Matcher:
+        return Matcher(self.language)
+
+    @property
+    def _expected(self) -> Expected:
+        return Expected(commands=MANNER | ANSWERS | {"remind"})
+
+    def understand(self, text: str) -> Request | None:
+        """What was asked for; None where it cannot be told."""
+        said = normal(text)
+        if said in self.call:
+            return Called()
+        for name, phrases in self.words.heard.items():
+            if said in phrases:
+                return Simple(name)
+        if said in self.words.go_on:
+            return Start("", go_on=True)
+        if (found := self._list(said)) is not None:
+            return found
+        if note := next((said[len(lead) + 1:] for lead in self.words.note_this
+                         if said.startswith(f"{lead} ")), ""):
+            return Note(note)
+        intent = self._matcher.interpret(text, self._expected)
+        if isinstance(intent, Command):
+            return Own(intent.id)
+        if isinstance(intent, Remind):
+            return Later(intent.minutes)
+        return self._question(said) or self._statement(text)
+
+    def _bare(self, text: str) -> str:
+        """Without words that change nothing."""
+        padded = f" {normal(text)} "
+        for filler in self.words.fillers:
+            padded = padded.replace(f" {filler} ", " ")
+        return " ".join(padded.split())
+
+    def _list(self, said: str) -> Start | NoList | None:
+        names, bare = self._names(), self._bare(said)
+        if bare in names:
+            return Start(names[bare])
+        leads = [(lead, go_on) for go_on, some in ((True, self.words.go_on_with),
+                                                   (False, self.words.start)) for lead in some]
+        for lead, go_on in sorted(leads, key=lambda one: -len(one[0])):
+            if bare.startswith(f"{lead} "):
+                name = bare.removeprefix(f"{lead} ").removeprefix("the ")
+                fit = next((names[one] for one in (name, f"the {name}") if one in names), None)
+                return Start(fit, go_on) if fit is not None else NoList()
+        return None
+
+    def as_question(self, clause: str) -> str:
+        """'is the gas open' of 'the gas is open'; '' for a clause without such a word."""
+        words = normal(clause).split()
+        for at, word in enumerate(words):
+            if at and word in self.words.being:
+                return " ".join([word, *words[:at], *words[at + 1:]])
+        return ""
+
+    def _question(self, said: str) -> Question | None:
+        asked = {normal(self.as_question(told.of(so))): Question(fact, so)
+                 for fact, told in self.clauses.items() for so in (True, False)}
+        asked.pop("", None)
+        bare = self._bare(said)
+        if bare in asked:
+            return asked[bare]
+        first, *rest = bare.split() or [""]
+        if first not in self.words.being:
+            return None
+        found: set[tuple[str, bool]] = set()
+        for at in range(1, len(rest) + 1):
+            told = understand(" ".join([*rest[:at], first, *rest[at:]]), self.clauses,
+                              self.language.code).facts
+            if len(told) == 1:
+                found.update(told.items())
+        return Question(*next(iter(found))) if len(found) == 1 else None
+
+    def _statement(self, text: str) -> Told | Between | None:
+        told = understand(text, self.clauses, self.language.code)
+        if told.facts:
+            return Told(tuple(told.facts.items()))
+        return Between(told.choices) if told.choices else None
+
+
+def spoken_names(title: str, checklist: str, others: Iterable[str] = ()) -> tuple[str, ...]:
+    """What a list is called: its name in plain words, its title, and what else it is called."""
+    plain = normal(checklist.replace("-", " ").replace("_", " "))
+    return tuple(dict.fromkeys((plain, normal(title), *map(normal, others))))
