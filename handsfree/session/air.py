@@ -58,6 +58,8 @@ class Air:
         self._left: list[Samples] = []
         self._right: list[Samples] = []
         self._began = time.monotonic()
+        self.away = 0.0
+        """Seconds of `now` that the operator was away, which pass at once."""
 
     # --- clock and loudspeaker ---------------------------------------------------------------
 
@@ -82,6 +84,7 @@ class Air:
         """The operator hears a prompt; they answer when the program is silent."""
         self._operator.hear(prompt)
         self._frames += round(self._operator.gone * SAMPLE_RATE / FRAME)
+        self.away += self._operator.gone
         self._operator.gone = 0.0
         self._due = None
 

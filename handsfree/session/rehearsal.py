@@ -122,7 +122,7 @@ def rehearse(
     `talking` makes the conversation, `begin` starts (or resumes) it; `say` turns the operator's
     words into text that the voice reads rightly ("psi" into letters); `watch` and `on_manner` are
     told as in a live session; `longest` ends a rehearsal in which the two do not come together, in
-    seconds of audio time.
+    seconds of audio time without what the operator is away.
     """
     air, operator = _on_stage(script, checklist, language, operator_voice, say, noise, real_time)
     conversation = talking(checklist, language, log, elapsed=air.now, on_manner=on_manner,
@@ -137,7 +137,7 @@ def rehearse(
                        longest)
     with suppress(_Enough):
         session.run(begin(conversation, 0.0))
-    return Rehearsed(conversation, tuple(turns), air.now(), operator.baffled), air
+    return Rehearsed(conversation, tuple(turns), air.now() - air.away, operator.baffled), air
 
 
 def _on_stage(
@@ -218,8 +218,8 @@ def rehearse_together(
                      [begin(crew.lead, 0.0), *([] for _ in SIDES[1:])])
     return {
         side: (Rehearsed(crew.partners[side],
-                         tuple(turn for turn in turns if turn.who.startswith(side)), air.now(),
-                         operator.baffled), air)
+                         tuple(turn for turn in turns if turn.who.startswith(side)),
+                         air.now() - air.away, operator.baffled), air)
         for side, (air, operator) in airs.items()}
 
 
@@ -234,7 +234,7 @@ class _Patient:
         self._air, self._operator, self._longest = air, operator, longest
 
     def read(self) -> Samples:
-        if self._operator.baffled or self._air.now() > self._longest:
+        if self._operator.baffled or self._air.now() - self._air.away > self._longest:
             raise _Enough
         return self._air.read()
 
