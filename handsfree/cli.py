@@ -64,7 +64,8 @@ class Lazy(click.Group):
         if cmd_name not in self.table:
             return super().get_command(ctx, cmd_name)
         module, _, attribute = self.table[cmd_name][0].partition(":")
-        return getattr(import_module(module), attribute)
+        command: click.Command = getattr(import_module(module), attribute)
+        return command
 
     def format_commands(self, ctx: click.Context, formatter: click.HelpFormatter) -> None:
         rows = [(name, text) for name, (_, text) in self.table.items()]

@@ -232,7 +232,8 @@ def run(
                                 for place, side in enumerate(sides)]
                     openings = [begin(one, clock(), log), *([] for _ in sides[1:])]
                     for side, name in who.items() if resume else ():
-                        log.write("operator", clock(), name=name, **({"who": side} if side else {}))
+                        whose: dict[str, Any] = {"who": side} if side else {}
+                        log.write("operator", clock(), name=name, **whose)
                     run_together(sessions, openings)
             except KeyboardInterrupt:
                 wiring.tell("Stopped; --resume goes on from here.")

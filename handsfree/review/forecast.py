@@ -161,7 +161,7 @@ class Fitted:
         pace = self._pace(rng, {})
         times = self._times(rng, self._columns(applies), pace)
         expected = float(self.usual[self._columns(applies)].sum()) * ratio
-        return times.sum(axis=1) * ratio + self._extra(rng, expected)
+        return np.asarray(times.sum(axis=1) * ratio + self._extra(rng, expected))
 
     def remaining(
         self, left: Collection[str], *, at: str = "", at_seconds: float = 0.0,
@@ -185,7 +185,7 @@ class Fitted:
         whole = self._columns({p.step for p in self.plan if p.applies} | set(left))
         expected = float(self.usual[whole].sum()) * ratio
         share = float(self.usual[columns].sum()) * ratio / max(1.0, expected)
-        return times.sum(axis=1) * ratio + self._extra(rng, expected, share)
+        return np.asarray(times.sum(axis=1) * ratio + self._extra(rng, expected, share))
 
     # --- parts -----------------------------------------------------------------------------
 

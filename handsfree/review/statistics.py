@@ -120,7 +120,7 @@ class LearningCurve:
 
     def time(self, stay: float) -> float:
         """Fitted time of the given stay, from 1."""
-        return self.first * stay ** self.exponent
+        return float(self.first * stay ** self.exponent)
 
 
 def learning_curve(times: Numbers, stays: Numbers | None = None) -> LearningCurve | None:
@@ -155,7 +155,7 @@ def unit_time(first: float, factor: float, n: float) -> float:
 
     Unit: that of `first`.  Crawford's unit form of the learning curve.
     """
-    return first * n ** math.log2(factor)
+    return float(first * n ** math.log2(factor))
 
 
 def doubling_factor(n1: float, time1: float, n2: float, time2: float) -> float:

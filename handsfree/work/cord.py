@@ -81,8 +81,8 @@ def cord_drop(
         edition: which lowest voltages to hold the far end against; a key of `EDITIONS`.
 
     Returns:
-        STOP when the cord would run hot, carries less than its breaker lets through, or the far end falls outside range B; CAUTION over
-        3 % (advice).
+        STOP when the cord would run hot, carries less than its breaker lets through, or the far
+        end falls outside range B; CAUTION over 3 % (advice).
 
     Raises:
         InputError: an unknown gauge or edition, or a number that cannot be.

@@ -262,7 +262,8 @@ def test_a_second_parser_finds_the_same_minutes(stay: History, tmp_path: Path) -
         at: dict[str, tuple[str, float]] = {}
         total: dict[str, float] = {}
 
-        def leave(side: str, now: float) -> None:
+        def leave(side: str, now: float, at: dict[str, tuple[str, float]] = at,
+                  total: dict[str, float] = total) -> None:
             if side in at:
                 step, since = at.pop(side)
                 total[step] = total.get(step, 0.0) + now - since
