@@ -70,7 +70,8 @@ def table() -> str:
     """The table of the rooms in Markdown."""
     rows = ["| room | its duty | may import |\n|---|---|---|\n"]
     for contract in contracts():
-        names = [_short(name) for name in contract["rooms"]]
+        names = list(dict.fromkeys("cli*" if name.startswith("handsfree.cli") else _short(name)
+                                   for name in contract["rooms"]))
         allowed = [_short(name) for name in contract.get("may_import", ())]
         what = ", ".join(f"`{name}`" for name in allowed if name != "*") or "nothing of ours"
         rows.append(f"| {', '.join(f'`{name}`' for name in names)} | {contract['duty']} |"
