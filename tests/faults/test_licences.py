@@ -91,7 +91,9 @@ def test_the_program_is_under_the_apache_licence() -> None:
 def test_every_package_that_is_installed_with_it_is_listed_and_may_be_passed_on() -> None:
     listed = rows()
     found = installed("all")
-    assert set(listed) == set(found), set(listed) ^ set(found)
+    assert set(found) <= set(listed), set(found) - set(listed)
+    if sys.platform == "linux" and sys.version_info[:2] == (3, 11):  # what the lock is made with
+        assert set(listed) == set(found), set(listed) - set(found)
     for name, (licence, _) in listed.items():
         assert allowed(licence, APART.get(name, "")), f"{name}: {licence}"
 
