@@ -8,8 +8,9 @@ setup(
     packages=[*find_packages(include=["handsfree", "handsfree.*"]), *BESIDE],
     package_dir=BESIDE,
     package_data={
-        "handsfree": ["languages/*.yaml", "paper/fonts/*"],
+        "handsfree": ["py.typed", "languages/*.yaml", "paper/fonts/*"],
         "handsfree._checklists": ["*.yaml", "*/*.yaml", "verdicts.json"],
-        "handsfree._models": ["*.md", "*.npz", "*/*.md", "*/*.npz", "*/*.onnx", "*/*.json", "*/*.txt"],
+        "handsfree._models": [f"{folder}*.{kind}" for folder in ("", "*/") for kind in (
+            "md", "npz", "onnx", "json", "txt", "gz")],
     },
 )

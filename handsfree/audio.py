@@ -31,7 +31,8 @@ def seconds(samples: Samples) -> float:
 
 def to_int16(sound: npt.NDArray[np.floating]) -> Samples:
     """Clip to the int16 range (input at int16 scale, not -1..1) and round."""
-    return np.clip(np.rint(sound), -32768, 32767).astype(np.int16)
+    whole: Samples = np.clip(np.rint(sound), -32768, 32767).astype(np.int16)
+    return whole
 
 
 def level_dbfs(samples: Samples) -> float:

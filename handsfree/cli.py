@@ -1,6 +1,7 @@
 """Commands, nothing else: each is imported when it is called, so that help is instant.
 
-Turns every error that we raise on purpose into one sentence and its exit status.
+Turns every error that we raise on purpose into one sentence and its exit status, and so a package
+that is not installed.
 """
 
 from __future__ import annotations
@@ -12,6 +13,7 @@ import click
 
 from handsfree import __version__
 from handsfree.errors import HandsfreeError
+from handsfree.parts import lacking
 
 _COMMANDS = {
     "run": ("handsfree.cli_run:run", "Walk through a checklist by voice."),
@@ -63,7 +65,8 @@ class Lazy(click.Group):
         if cmd_name not in self.table:
             return super().get_command(ctx, cmd_name)
         module, _, attribute = self.table[cmd_name][0].partition(":")
-        return getattr(import_module(module), attribute)
+        command: click.Command = getattr(import_module(module), attribute)
+        return command
 
     def format_commands(self, ctx: click.Context, formatter: click.HelpFormatter) -> None:
         rows = [(name, text) for name, (_, text) in self.table.items()]
@@ -75,6 +78,11 @@ class Lazy(click.Group):
             return super().invoke(ctx)
         except HandsfreeError as error:
             raise _Shown(error) from None
+        except ImportError as error:
+            part = lacking(error)
+            if part is None:
+                raise
+            raise _Shown(part) from None
 
 
 @click.group(cls=Lazy, table=_COMMANDS, context_settings={"help_option_names": ["-h", "--help"]})

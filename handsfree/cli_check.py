@@ -188,8 +188,7 @@ def _as_data(report: Report) -> dict[str, Any]:
 
 def _spoken(given: Sequence[Checklist]) -> Iterator[Finding]:
     """Findings about what is spoken, each checklist in its own language."""
-    from pocketsphinx import get_model_path
-
+    from handsfree.hearing.own.lexicon import dictionary
     from handsfree.hearing.pronounce import pronounce
     from handsfree.language.hangul import hangul_sounds
     from handsfree.language.likeness import read_dictionary
@@ -204,11 +203,9 @@ def _spoken(given: Sequence[Checklist]) -> Iterator[Finding]:
                           for word in phrase.split())
         known: dict[str, tuple[str, ...]] = {}
         if code == "en":
-            path = get_model_path("en-us/cmudict-en-us.dict")
-            with open(path, encoding="utf-8") as lines:
-                ours_alone = (line for line in lines
-                              if line.partition(" ")[0].partition("(")[0] in words)
-                known = read_dictionary(ours_alone) | dict(language.pronunciations)
+            ours_alone = (line for line in dictionary().splitlines()
+                          if line.partition(" ")[0].partition("(")[0] in words)
+            known = read_dictionary(ours_alone) | dict(language.pronunciations)
             known |= {word: (said,) for word, said in pronounce(words - known.keys()).items()
                       if said}
         elif code == "ko":

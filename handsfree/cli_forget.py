@@ -79,8 +79,8 @@ def forget(before: datetime | None, everything: bool, rig: str | None, sure: boo
                                and (links := journal.read(kept.journal).links)]
                       for folder in folders}
         _delete(sorted(files), [*quick, *besides])
-        for folder, links in last_links.items():
-            forget_journals(folder, links)
+        for folder, last in last_links.items():
+            forget_journals(folder, last)
     click.echo(f"Deleted: {what}.")
     _tell_rest(data, folders, day)
 

@@ -165,13 +165,12 @@ def _tell_words(
         return
     if language.code != "en":
         return
-    from handsfree.hearing.own.lexicon import dictionary_path
+    from handsfree.hearing.own.lexicon import dictionary
     from handsfree.hearing.pronounce import pronounce
     from handsfree.language.likeness import read_dictionary
 
-    with open(dictionary_path(), encoding="utf-8") as lines:
-        dictionary = read_dictionary(lines)
-    guessed = pronounce([word for word in words if word not in dictionary
+    known = read_dictionary(dictionary().splitlines())
+    guessed = pronounce([word for word in words if word not in known
                          and word not in language.pronunciations and word not in mine])
     rows = [(word, mine[word][0], "as you said") for word in words if word in mine]
     rows += [(word, sounds or "no sound is known for it: give it by --say",

@@ -215,7 +215,8 @@ class Presets:
     # --- what follows from the answers ----------------------------------------------------------
 
     def _kind(self, given: Given) -> Rig:
-        return self.kinds[given["kind"] - 1]
+        kind: Rig = self.kinds[given["kind"] - 1]
+        return kind
 
     def _traits(self, given: Given) -> frozenset[str]:
         has = set(given.get("parts", ())) - {"two legs"}

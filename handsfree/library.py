@@ -17,9 +17,12 @@ _PACKAGE = Path(__file__).resolve().parent
 
 
 def _beside(name: str) -> Path:
-    """A folder beside the package in a checkout, or inside it once installed."""
-    checkout = _PACKAGE.parent / name
-    return checkout if (_PACKAGE.parent / "pyproject.toml").is_file() else _PACKAGE / f"_{name}"
+    """A folder inside the package once installed, or beside it in a checkout.
+
+    The inner one is looked for first: it is ours, whatever lies beside an installed package.
+    """
+    inside = _PACKAGE / f"_{name}"
+    return inside if inside.is_dir() else _PACKAGE.parent / name
 
 
 def library_folder() -> Path:

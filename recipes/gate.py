@@ -21,7 +21,17 @@ import torch
 from torch import Tensor, nn
 from torch.nn import functional as F
 
-from handsfree.hearing.gate import BANDS, CHUNK, DILATIONS, FLOOR, HOP, MEMORY, TAPS, WINDOW, mel_matrix
+from handsfree.hearing.gate import (
+    BANDS,
+    CHUNK,
+    DILATIONS,
+    FLOOR,
+    HOP,
+    MEMORY,
+    TAPS,
+    WINDOW,
+    mel_matrix,
+)
 
 RATE = 16_000
 CHUNKS = 625

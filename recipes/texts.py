@@ -74,7 +74,7 @@ UNITS = """volts | volt | P S I | P S I | pounds per square inch | amps | ampere
 inches | inch | pounds | pound | percent | feet | foot | kilos | liters | gallons | miles |
 meters | centimeters | hours | minutes | watts | bar"""
 
-LETTERS = ["A", "B", "C", "D", "E", "F", "G", "H", "I", "J", "K", "L", "M", "N", "O", "P", "Q", "R", "S", "T", "U", "V", "W", "X", "Y", "Z"]
+LETTERS = list("ABCDEFGHIJKLMNOPQRSTUVWXYZ")
 
 ONES = ["zero", "one", "two", "three", "four", "five", "six", "seven", "eight", "nine"]
 TEENS = [

@@ -2,8 +2,9 @@
 
 `operator` is the sink into which the operator speaks; its monitor is the program's microphone.
 `program` is the sink that the program's loudspeaker plays to; its monitor is what the operator
-would hear.  `partner` is the sink into which a second operator speaks.  Needs Debian's pulseaudio, pulseaudio-utils, libasound2-plugins and libportaudio2; a
-test that asks for the fixture `pulse` is skipped with the reason where one is missing.
+would hear.  `partner` is the sink into which a second operator speaks.  Needs Debian's
+pulseaudio, pulseaudio-utils, libasound2-plugins and libportaudio2; a test that asks for the
+fixture `pulse` is skipped with the reason where one is missing.
 
     from tests.pulse import Pulse, pulse  # the fixture, for the whole session
 

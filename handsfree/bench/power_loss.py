@@ -241,12 +241,12 @@ class Line:
         """The child: a session in words, to its end or its doom."""
         status = 1
         try:
-            journal.os = _DoomedOs(doom, self)  # type: ignore[assignment]
+            journal.os = _DoomedOs(doom, self)  # type: ignore[assignment, attr-defined]
             with lock(self.folder), os.fdopen(words_in) as words:
                 for said in self._session(checklist, words, old):
                     os.write(prompts_out, json.dumps(said).encode() + b"\n")
             status = 0
-        except BaseException as problem:  # nothing may go on in this copy of the parent
+        except BaseException as problem:  # noqa: BLE001  nothing may go on in this copy of the parent
             os.write(prompts_out, json.dumps({"error": repr(problem)}).encode() + b"\n")
         finally:
             os._exit(status)

@@ -1,6 +1,6 @@
 """Sound files and folders of them, as they are named on the command line of a benchmark.
 
-May import the sample format, mixing and errors; soundfile and scipy late.
+May import the sample format, mixing and errors; soundfile late.
 """
 
 from __future__ import annotations
@@ -13,6 +13,7 @@ import numpy as np
 
 from handsfree.audio import SAMPLE_RATE, Samples, to_int16
 from handsfree.errors import InputError
+from handsfree.sound.filters import resample
 from handsfree.sound.mixing import SEAM, looped
 
 KINDS = (".flac", ".wav")
@@ -66,7 +67,6 @@ def read(path: Path) -> Samples:
         InputError: it cannot be read, or there is nothing in it.
     """
     import soundfile
-    from scipy.signal import resample_poly
 
     if not path.is_file():
         raise InputError(f"there is no sound file {path}; check the path.")
@@ -79,7 +79,7 @@ def read(path: Path) -> Samples:
     mono = sound.mean(axis=1)
     if rate != SAMPLE_RATE:
         step = int(np.gcd(rate, SAMPLE_RATE))
-        mono = resample_poly(mono, SAMPLE_RATE // step, rate // step)
+        mono = resample(mono, SAMPLE_RATE // step, rate // step)
     return to_int16(mono * 32767.0)
 
 

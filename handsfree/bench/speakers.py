@@ -17,6 +17,7 @@ import numpy as np
 
 from handsfree.audio import Samples, silence, to_int16
 from handsfree.bench.recordings import read
+from handsfree.sound.filters import resample
 from handsfree.speaking.pyttsx3_voice import Pyttsx3Voice
 from handsfree.speaking.voice import VoiceOptions
 
@@ -56,10 +57,8 @@ def _espeak(variant: str) -> Say:
 
 def _hibari(engine: Callable[..., Any]) -> Say:
     def say(text: str, rng: random.Random) -> Samples:
-        from scipy.signal import resample_poly
-
         wave = engine(text, speed=rng.uniform(0.85, 1.2), seed=rng.getrandbits(30))
-        return to_int16(resample_poly(wave, 2, 3) * 20000.0)
+        return to_int16(resample(wave, 2, 3) * 20000.0)
 
     return say
 

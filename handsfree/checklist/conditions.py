@@ -7,7 +7,7 @@ and parentheses are the grammar, with the usual precedence.
 from __future__ import annotations
 
 import re
-from collections.abc import Collection, Iterator, Mapping
+from collections.abc import Callable, Collection, Iterator, Mapping
 from dataclasses import dataclass
 from functools import cached_property, lru_cache
 
@@ -195,7 +195,11 @@ def _each(tokens: list[str], depth: int) -> tuple[Condition, list[str]]:
     return _chain(tokens, depth, "and", _single, All)
 
 
-def _chain(tokens, depth, word, inner, kind):  # type: ignore[no-untyped-def]
+def _chain(
+    tokens: list[str], depth: int, word: str,
+    inner: Callable[[list[str], int], tuple[Condition, list[str]]],
+    kind: Callable[[tuple[Condition, ...]], Condition],
+) -> tuple[Condition, list[str]]:
     first, tokens = inner(tokens, depth)
     parts = [first]
     while tokens and tokens[0] == word:

@@ -82,7 +82,7 @@ class _Draft:
     mentions: list[tuple[str, Entry]] = field(default_factory=list)
     waits: dict[str, Entry] = field(default_factory=dict)
     seen: set[Path] = field(default_factory=set)
-    digest: "hashlib._Hash" = field(default_factory=hashlib.sha256)
+    digest: hashlib._Hash = field(default_factory=hashlib.sha256)
     open_parts: tuple[str, ...] = ()
 
 
@@ -373,7 +373,7 @@ def _rule(item: Entry, draft: _Draft) -> None:
         draft.rules[name] = rule
         return
     after = {literal.fact: literal.wanted for literal in literals(rule.when)}
-    after |= {fact: True for fact in rule.gives} | {fact: False for fact in rule.ends}
+    after |= dict.fromkeys(rule.gives, True) | dict.fromkeys(rule.ends, False)
     if not rule.gives and not rule.ends:
         raise item.wrong(f"the immediate action of '{name}' changes nothing",
                          "say under 'gives:' or 'ends:' what it mends")

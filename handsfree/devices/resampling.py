@@ -1,6 +1,6 @@
 """Streaming change of the sample rate, for sound cards that do not do ours.
 
-May import numpy and scipy.signal (late), and ``handsfree.audio``.
+May import numpy and ``handsfree.audio``.
 """
 
 from __future__ import annotations
@@ -24,14 +24,14 @@ class Resampler:
 
     def __init__(self, source: int, target: int) -> None:
         """Rates in samples a second."""
-        from scipy.signal import firwin
-
         common = gcd(source, target)
         self._up, self._down = target // common, source // common
         slower = max(self._up, self._down)
         # One low-pass at the common multiple of both rates; each output sample takes every
         # `up`-th of its taps, starting at its own phase.
-        taps = firwin(2 * _HALF * slower + 1, 0.94 / slower, window=("kaiser", 8.0)) * self._up
+        half = _HALF * slower
+        taps = np.sinc(0.94 / slower * np.arange(-half, half + 1)) * np.kaiser(2 * half + 1, 8.0)
+        taps *= self._up / taps.sum()
         self._length = -(-len(taps) // self._up)
         padded = np.zeros(self._length * self._up)
         padded[: len(taps)] = taps

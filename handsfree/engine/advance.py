@@ -10,7 +10,7 @@ from collections.abc import Callable
 from dataclasses import replace
 
 from handsfree.checklist.conditions import Literal
-from handsfree.checklist.model import Checklist, Step, voided
+from handsfree.checklist.model import Checklist, NeverRule, Step, voided
 from handsfree.engine import changes
 from handsfree.engine.changes import Change
 from handsfree.engine.choosing import (
@@ -245,7 +245,7 @@ def _report(checklist: Checklist, state: State) -> Outcome:
     return _commit(checklist, state, step, change, Say("done", step.id))
 
 
-def _literals_of(rule: changes.NeverRule, facts: frozenset[str]) -> tuple[Literal, ...]:
+def _literals_of(rule: NeverRule, facts: frozenset[str]) -> tuple[Literal, ...]:
     return tuple(Literal(name, name in facts) for name in sorted(rule.when.names()))
 
 

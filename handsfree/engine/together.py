@@ -203,9 +203,9 @@ def _meet(checklist: Checklist, mine: _Side, other: _Side) -> None:
             other.state = replace(other.state, at=mine.state.at, mode=Mode.STEP, pending=None)
         elif not mine.ordered and not mine.state.remedies:
             mine.state = replace(mine.state, at=other.state.at)
-    elif _calls(checklist, mine.state) and other.state.mode is Mode.STEP and other.came:
-        if not other.state.remedies:
-            other.state = replace(other.state, at=mine.state.at)
+    elif (_calls(checklist, mine.state) and other.state.mode is Mode.STEP and other.came
+          and not other.state.remedies):
+        other.state = replace(other.state, at=mine.state.at)
     met = (_for_both(checklist, mine.state.at) and mine.state.at == other.state.at
            and (mine.came or other.came))
     if met and other.state.mode is Mode.CONFIRM:  # what was begun alone does not count

@@ -67,7 +67,7 @@ def _noise(power: np.ndarray, n: int) -> np.ndarray:
     edges = [i for i in (*before, *after) if i < len(power)]
     # Of exponentially distributed power the median is ln 2 times the mean; a click in an edge
     # does not move it.
-    return np.median(power[edges], axis=0) / np.log(2) * _OVERESTIMATE + 1e-9
+    return np.asarray(np.median(power[edges], axis=0) / np.log(2) * _OVERESTIMATE + 1e-9)
 
 
 def _gains(power: np.ndarray, noise: np.ndarray) -> np.ndarray:
@@ -81,4 +81,4 @@ def _gains(power: np.ndarray, noise: np.ndarray) -> np.ndarray:
         wiener = ratio / (1 + ratio)
         before = wiener**2 * posterior[i]
         gain[i] = wiener
-    return np.maximum(gain, _LEAST_GAIN)
+    return np.asarray(np.maximum(gain, _LEAST_GAIN))

@@ -185,7 +185,8 @@ def _data(language: str) -> _Data:
         return frozenset(str(one).lower() for one in raw[key])
 
     return _Data(
-        words("little"), words("starters"), words("openers"), words("subjects"), words("verbs of being"), words("joins"), words("too"), words("so is"),
+        words("little"), words("starters"), words("openers"), words("subjects"),
+        words("verbs of being"), words("joins"), words("too"), words("so is"),
         words("not"), words("not done"), words("it"), words("all of"),
         {word: why for why, some in raw["refused"].items() for word in some}, raw["bases"],
         words("places"), {phrase: frozenset(names) for phrase, names in ways.items()},

@@ -79,7 +79,7 @@ class Entry:
                     for i, n in enumerate(self.node.value, 1)]
         if isinstance(self.node, yaml.ScalarNode) and not self.empty:
             return [self]
-        self.fail(f"{self.place} is not a list", "write a list such as [one, two]")
+        return self.fail(f"{self.place} is not a list", "write a list such as [one, two]")
 
     def phrases(self) -> tuple[str, ...]:
         """A list of texts in normal form, at least one, none twice."""

@@ -96,7 +96,7 @@ def _fonts(sheet: Sheet) -> tuple[str, str]:
     """(plain, strong), registered with the library; both are embedded in the PDF."""
     if sheet.words.words["font"] == "korean":
         folder = Path(str(resources.files("handsfree") / "paper" / "fonts"))
-        names = ("NanumSquareR", "NanumSquareB")
+        names = ("NotoSansKR-Regular", "NotoSansKR-Bold")
     else:
         folder = Path(reportlab.__file__).parent / "fonts"
         names = ("Vera", "VeraBd")

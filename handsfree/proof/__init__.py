@@ -84,7 +84,8 @@ reached, never more.  Once it is shown that an order leads from every such recor
 after the other, are one.  Traits are the same all the way, so a question that some rigs do not
 have is asked of the others.  A change of facts on which a set does not depend leads into the set
 from nowhere new, and is passed over.  The last steps of the lists are asked first, since the
-search goes backwards: the sets on the way stay small (186 nodes; 10,712 the other way about).  Where a rule can be broken, none of this is used.
+search goes backwards: the sets on the way stay small (186 nodes; 10,712 the other way about).
+Where a rule can be broken, none of this is used.
 
 **Walks.**  That a step can be come to is first shown by walking there (`walks`): single sets of
 facts, changes of the table only, none that breaks a rule.  Such a walk is an order of events, so

@@ -328,8 +328,8 @@ def _words(about: _Subject) -> Iterator[Block]:
     yield Para("What takes a grave danger away on the record, a reading included, is read back"
                " before it counts. Other facts that a rule hangs on need an answer of their own."
                " A bare 'done' settles none of them.")
-    hung = frozenset().union(*(rule.when.names() for rule in about.rules.values())) | {
-        name for name in about.evidence}
+    hung = frozenset().union(*(rule.when.names() for rule in about.rules.values())) | set(
+        about.evidence)
     rows = []
     for step, where in about.steps.values():
         changed = (step.gives | step.ends) & hung

@@ -31,7 +31,7 @@ def reachable(space: Space, moves: Sequence[Move], start: Node, goal: Node) -> b
     """Whether the moves can lead from `start` into `goal`."""
     if goal == space.none:
         return False
-    return space.can_reach(moves, goal, space.all, meet=start) & start != space.none
+    return bool(space.can_reach(moves, goal, space.all, meet=start) & start != space.none)
 
 
 def shortest(space: Space, moves: Sequence[Move], start: Node, goal: Node) -> Path | None:

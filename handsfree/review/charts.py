@@ -19,7 +19,7 @@ from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
-from handsfree.errors import InputError
+from handsfree.parts import lacking
 from handsfree.review import wording
 from handsfree.review.minutes import CAUSES, Minutes, sentences
 from handsfree.review.records import SessionRecord, Stretch, Visit
@@ -325,9 +325,8 @@ def _chart(
     try:
         import matplotlib
         from matplotlib.figure import Figure
-    except ImportError:
-        raise InputError(
-            "plots need matplotlib; install it with: pip install 'handsfree[plots]'.") from None
+    except ImportError as error:
+        raise lacking(error) or error from None
     drawn: list[str] = []
     for width in (WIDE, NARROW):
         narrow = width == NARROW
@@ -363,7 +362,7 @@ def _fonts(language: str) -> list[str]:
         return ["DejaVu Sans"]
     from matplotlib import font_manager
 
-    path = str(files("handsfree") / "paper" / "fonts" / "NanumSquareR.ttf")
+    path = str(files("handsfree") / "paper" / "fonts" / "NotoSansKR-Regular.ttf")
     font_manager.fontManager.addfont(path)
     return ["DejaVu Sans", font_manager.FontProperties(fname=path).get_name()]
 

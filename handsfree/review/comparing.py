@@ -10,6 +10,7 @@ from __future__ import annotations
 import math
 from collections.abc import Mapping
 from dataclasses import dataclass
+from typing import Any
 
 import numpy as np
 from numpy.typing import NDArray
@@ -139,7 +140,8 @@ def _group(name: str, minutes: NDArray[np.float64]) -> Group:
 
     low = high = math.nan
     if len(minutes) >= ENOUGH:
-        interval = quantile_test(minutes, q=float(np.median(minutes)), p=0.5).confidence_interval()
+        tested = quantile_test(minutes, q=float(np.median(minutes)), p=0.5)
+        interval: Any = tested.confidence_interval()
         low, high = float(interval.low), float(interval.high)
     return Group(str(name), len(minutes), float(np.median(minutes)), low, high)
 

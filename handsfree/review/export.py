@@ -15,6 +15,7 @@ from typing import Any
 import numpy as np
 
 from handsfree.errors import HandsfreeError, InputError
+from handsfree.parts import lacking
 from handsfree.review.columns import (
     OUTCOMES,
     SESSION_TIMES,
@@ -204,9 +205,8 @@ def write_parquet(
     try:
         import pyarrow
         from pyarrow import parquet
-    except ImportError:
-        raise InputError(
-            "Parquet needs pyarrow; install it with: pip install 'handsfree[export]'.") from None
+    except ImportError as error:
+        raise lacking(error) or error from None
     columns = table(history, what)
     arrays = {
         name: pyarrow.array(values.astype("i8"), pyarrow.timestamp("ms", tz="UTC"))

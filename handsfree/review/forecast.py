@@ -1,7 +1,6 @@
 """When to start so as to be done in time, and how much is left: from own history and the plan.
 
-Pure; its randomness comes from a fixed seed.  May import records, statistics, numpy and, late,
-scipy.
+Pure; its randomness comes from a fixed seed.  May import records, statistics and numpy.
 
 The model has two floors.  Below, each step's usual time: the plan's PERT estimate (Malcolm et al.
 1959), moved towards what the steps took, the further the more stays there are (shrinkage; Gelman
@@ -32,7 +31,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from handsfree.review.records import PlanStep
-from handsfree.review.statistics import pert
+from handsfree.review.statistics import log_beta, normal_score, normal_share, pert
 
 Array = NDArray[np.float64]
 
@@ -162,7 +161,7 @@ class Fitted:
         pace = self._pace(rng, {})
         times = self._times(rng, self._columns(applies), pace)
         expected = float(self.usual[self._columns(applies)].sum()) * ratio
-        return times.sum(axis=1) * ratio + self._extra(rng, expected)
+        return np.asarray(times.sum(axis=1) * ratio + self._extra(rng, expected))
 
     def remaining(
         self, left: Collection[str], *, at: str = "", at_seconds: float = 0.0,
@@ -186,7 +185,7 @@ class Fitted:
         whole = self._columns({p.step for p in self.plan if p.applies} | set(left))
         expected = float(self.usual[whole].sum()) * ratio
         share = float(self.usual[columns].sum()) * ratio / max(1.0, expected)
-        return times.sum(axis=1) * ratio + self._extra(rng, expected, share)
+        return np.asarray(times.sum(axis=1) * ratio + self._extra(rng, expected, share))
 
     # --- parts -----------------------------------------------------------------------------
 
@@ -231,13 +230,11 @@ class Fitted:
 
     def _rest(self, place: int, spent: float, pace: Array, rng: np.random.Generator) -> Array:
         """Draws of the seconds left of a step that has taken `spent` already."""
-        from scipy.special import ndtr, ndtri
-
         noise = max(float(np.hypot(self.noise[place], self.doubt[place])), 0.05)
         level = math.log(self.usual[place]) + pace - noise ** 2 / 2
         bound = (math.log(spent) - level) / noise
-        below = ndtr(bound)
-        inside = ndtri(below + (1 - below) * rng.uniform(1e-12, 1, len(level)))
+        below = normal_share(bound)
+        inside = normal_score(below + (1 - below) * rng.uniform(1e-12, 1, len(level)))
         beyond = bound + rng.exponential(1.0, len(level)) / np.maximum(bound, 1.0)
         score = np.where(bound < 5.0, inside, beyond)  # the quantile is exact only near the middle
         return np.maximum(0.0, np.exp(level + noise * score) - spent)
@@ -272,12 +269,10 @@ def _chances(with_one: int, without: int, rng: np.random.Generator) -> Array:
     Some people hardly ever pause; which kind this is follows from the stays (Bayes' rule on the
     two beta-binomial likelihoods).
     """
-    from scipy.special import betaln
-
     prior = _PRIOR
     a, b = prior.pause_weight * prior.pause_chance, prior.pause_weight * (1 - prior.pause_chance)
-    usual = betaln(a + with_one, b + without) - betaln(a, b)
-    rare = betaln(1 + with_one, prior.rarely + without) - betaln(1, prior.rarely)
+    usual = log_beta(a + with_one, b + without) - log_beta(a, b)
+    rare = log_beta(1 + with_one, prior.rarely + without) - log_beta(1, prior.rarely)
     odds = prior.never / (1 - prior.never) * math.exp(rare - usual)
     seldom = rng.random(_DRAWS) < odds / (1 + odds)
     return np.where(seldom, rng.beta(1 + with_one, prior.rarely + without, _DRAWS),

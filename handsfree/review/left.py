@@ -28,7 +28,7 @@ class TimeLeft:
     """Called with a state, gives (minutes to go, time of day then), or None if it cannot tell."""
 
     def __init__(
-        self, checklist: Checklist, record: frozenset[str], data: Path, whose: Whose = Whose(),
+        self, checklist: Checklist, record: frozenset[str], data: Path, whose: Whose = Whose(),  # noqa: B008  (frozen)
         journal: Callable[[], Path | None] = lambda: None,
     ) -> None:
         """`journal` gives that of the session under way, whose times tell what day it is."""

@@ -45,6 +45,7 @@ class Measured:
     processor: float
     """Seconds of processor time, which other work on the machine does not lengthen."""
     megabytes: float
+    """Of a million bytes."""
     sessions: int
     steps: int
 
@@ -72,7 +73,7 @@ def measure(sessions: int, steps: int, tell: Callable[[str], object]) -> Iterato
         folder = Path(name)
         began = time.perf_counter()
         write_many(folder, sessions, steps)
-        size = sum(path.stat().st_size for path in folder.rglob("*.jsonl")) / 2**20
+        size = sum(path.stat().st_size for path in folder.rglob("*.jsonl")) / 1e6
         tell(f"wrote {size:.0f} MB of journals in {time.perf_counter() - began:.0f} s")
         yield _run("first time, every journal read", folder)
         yield _run("from then on, from the cache", folder)
@@ -89,7 +90,5 @@ def _run(label: str, folder: Path) -> Measured:
     done = subprocess.run([sys.executable, "-c", _CHILD, str(folder)], check=True,
                           capture_output=True, text=True)
     seconds = time.perf_counter() - began
-    sessions, steps, processor, kilobytes = json.loads(done.stdout)
-    # macOS gives bytes where Linux gives kilobytes
-    scale = 2**20 if sys.platform == "darwin" else 2**10
-    return Measured(label, seconds, processor, kilobytes / scale, sessions, steps)
+    sessions, steps, processor, megabytes = json.loads(done.stdout)
+    return Measured(label, seconds, processor, megabytes, sessions, steps)

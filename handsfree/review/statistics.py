@@ -9,6 +9,7 @@ from __future__ import annotations
 import math
 from collections.abc import Sequence
 from dataclasses import dataclass
+from statistics import NormalDist
 
 import numpy as np
 from numpy.typing import NDArray
@@ -119,7 +120,7 @@ class LearningCurve:
 
     def time(self, stay: float) -> float:
         """Fitted time of the given stay, from 1."""
-        return self.first * stay ** self.exponent
+        return float(self.first * stay ** self.exponent)
 
 
 def learning_curve(times: Numbers, stays: Numbers | None = None) -> LearningCurve | None:
@@ -154,7 +155,7 @@ def unit_time(first: float, factor: float, n: float) -> float:
 
     Unit: that of `first`.  Crawford's unit form of the learning curve.
     """
-    return first * n ** math.log2(factor)
+    return float(first * n ** math.log2(factor))
 
 
 def doubling_factor(n1: float, time1: float, n2: float, time2: float) -> float:
@@ -174,3 +175,20 @@ def pert(least: float, likely: float, most: float) -> tuple[float, float]:
     Source: Malcolm, Roseboom, Clark and Fazar, Operations Research 7 (1959) 646-669.
     """
     return (least + 4 * likely + most) / 6, (most - least) / 6
+
+
+def normal_share(score: NDArray[np.float64]) -> NDArray[np.float64]:
+    """The standard normal distribution function, of each element."""
+    return 0.5 * np.array([math.erfc(-one / math.sqrt(2)) for one in score], float)
+
+
+def normal_score(share: NDArray[np.float64]) -> NDArray[np.float64]:
+    """Its inverse, of each element; shares lie within 0 to 1, and 0 and 1 count as next to them."""
+    inverse = NormalDist().inv_cdf
+    inside = np.clip(share, np.nextafter(0.0, 1.0), np.nextafter(1.0, 0.0))
+    return np.array([inverse(one) for one in inside], float)
+
+
+def log_beta(a: float, b: float) -> float:
+    """Natural logarithm of the beta function."""
+    return math.lgamma(a) + math.lgamma(b) - math.lgamma(a + b)

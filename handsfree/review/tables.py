@@ -10,8 +10,9 @@ import io
 import math
 import os
 import sys
-from collections.abc import Iterable
+from collections.abc import Callable, Iterable
 from pathlib import Path
+from typing import Any
 
 from rich.console import Console, Group, RenderableType
 from rich.table import Table
@@ -140,13 +141,14 @@ def checklist(
            *(Text(sentence) for sentence in sentences(spent))] if spent else []),
     ]
     ranking = _table("most", "steps", whole=("most",))
-    for label, what, show in (
-            ("slowest", "median", lambda s: wording.span(s.median)),
-            ("most variable", "variability", lambda s: f"{s.variability:.1f}"),
-            ("most refused (near misses)", "refusals", lambda s: str(s.refusals)),
-            ("most often skipped", "skipped", lambda s: str(s.skipped)),
-            ("most often forgotten", "forgotten", lambda s: str(s.forgotten)),
-            ("least understood", "rejections", lambda s: str(s.rejections))):
+    rankings: tuple[tuple[str, str, Callable[[Any], str]], ...] = (
+        ("slowest", "median", lambda s: wording.span(s.median)),
+        ("most variable", "variability", lambda s: f"{s.variability:.1f}"),
+        ("most refused (near misses)", "refusals", lambda s: str(s.refusals)),
+        ("most often skipped", "skipped", lambda s: str(s.skipped)),
+        ("most often forgotten", "forgotten", lambda s: str(s.forgotten)),
+        ("least understood", "rejections", lambda s: str(s.rejections)))
+    for label, what, show in rankings:
         top = found.most(what)
         if top:
             ranking.add_row(label, ", ".join(f"{s.step} ({show(s)})" for s in top))

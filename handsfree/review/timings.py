@@ -256,7 +256,7 @@ class _Tally:
             self.away_since = None
 
     def _all_leave(self) -> None:
-        for self.place in self.places.values():
+        for self.place in self.places.values():  # noqa: B020  (each in turn is where we are)
             self._come_back()
             self._leave()
 
@@ -296,7 +296,7 @@ class _Tally:
         self.settled = name
         how = "gave up" if kind == "give up" else "done"
         self.marks.append(Mark(how, name, self.now))
-        for self.place in self.places.values():
+        for self.place in self.places.values():  # noqa: B020  (each in turn is where we are)
             if self.place.at == name:  # of a step for both, each is done with it
                 self._leave(how)
 
@@ -424,7 +424,7 @@ class _Tally:
 
     def finish(self, path: str, running: int) -> SessionRecord:
         """Everything that was walked over, as one record."""
-        for self.place in self.places.values():
+        for self.place in self.places.values():  # noqa: B020  (each in turn is where we are)
             self._waited(math.inf)
             self._leave()
             if self.place.paused_since is not None:

@@ -84,9 +84,12 @@ def _set(text: str, name: str, width: int) -> tuple[str, ...]:
 
 
 def _drawn(text: str, width: int, height: int) -> tuple[str, ...]:
-    from PIL import ImageFont
+    try:
+        from PIL import ImageFont
+    except ImportError:  # of the extra "paper": without it the text is shown as it is
+        return ()
 
-    file = Path(str(resources.files("handsfree") / "paper" / "fonts" / "NanumSquareB.ttf"))
+    file = Path(str(resources.files("handsfree") / "paper" / "fonts" / "NotoSansKR-Bold.ttf"))
     for size in SIZES:
         font = ImageFont.truetype(str(file), size)
         lines: list[str] = []

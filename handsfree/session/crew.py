@@ -106,7 +106,7 @@ class Partner(Conversation):
         super().__init__(checklist, language, log, **options)
 
     @property
-    def state(self) -> State:  # type: ignore[override]
+    def state(self) -> State:
         """This operator's part of the common state."""
         return self._crew.both.of(self.side)
 

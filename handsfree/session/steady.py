@@ -184,7 +184,7 @@ class SteadySounds:
             job = self._pool.submit(self._inner.get, text)
             try:
                 return job.result(self._limit)
-            except Exception as problem:  # whatever it is, the session must go on
+            except Exception as problem:  # noqa: BLE001  whatever it is, the session must go on
                 self._probe = None if job.done() else job
                 self._troubles.report("voice", type(problem).__name__, lambda: self._mended(text))
         return self.tone("attention")
@@ -274,7 +274,7 @@ class SteadyRecogniser:
             return None
         try:
             return call(self._inner)
-        except Exception as problem:  # whatever it is, the session must go on
+        except Exception as problem:  # noqa: BLE001  whatever it is, the session must go on
             broken, self._inner, self._begun = self._inner, None, False
             with suppress(Exception):
                 broken.close()

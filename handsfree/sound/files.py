@@ -1,6 +1,6 @@
 """Sound in files: WAV and FLAC in, stereo WAV out.
 
-May import numpy, soundfile, scipy.signal, ``handsfree.audio`` and ``handsfree.errors``.
+May import numpy, soundfile, this room's filters, ``handsfree.audio`` and ``handsfree.errors``.
 """
 
 from __future__ import annotations
@@ -14,13 +14,13 @@ import soundfile
 
 from handsfree.audio import SAMPLE_RATE, Samples, to_int16
 from handsfree.errors import InputError, StorageError
+from handsfree.sound.filters import resample
 
 
 def read_sound(path: Path | str) -> Samples:
     """A file as 16 kHz int16 mono, shape ``(n,)``.
 
-    Channels are averaged; another rate is converted by `scipy.signal.resample_poly`, whose
-    default filter leaves speech below 7 kHz alone.
+    Channels are averaged; another rate is converted by `resample`.
 
     Args:
         path: WAV, FLAC, AIFF or what else libsndfile reads.
@@ -39,10 +39,8 @@ def read_sound(path: Path | str) -> Samples:
         raise InputError(f"“{path}” has no usable sound in it; record it again.")
     mono = np.mean(sound, axis=1)
     if rate != SAMPLE_RATE:
-        from scipy import signal  # late: half a second, and most files have our rate
-
         common = gcd(rate, SAMPLE_RATE)
-        mono = signal.resample_poly(mono, SAMPLE_RATE // common, rate // common)
+        mono = resample(mono, SAMPLE_RATE // common, rate // common)
     return to_int16(mono * 32768.0)
 
 

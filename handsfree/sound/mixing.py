@@ -1,6 +1,6 @@
 """Speech and noise in one sound at a stated signal-to-noise ratio.
 
-May import numpy, scipy.signal and ``handsfree.audio``.
+May import numpy, this room's filters and ``handsfree.audio``.
 
 **The ratio** is 10 log10(S / N) decibels.  S is the active speech level: the energy of the speech
 over the time in which it is active, so that pauses and trailing silence do not count.  N is the
@@ -11,9 +11,9 @@ from __future__ import annotations
 
 import numpy as np
 import numpy.typing as npt
-from scipy import signal
 
 from handsfree.audio import SAMPLE_RATE, Samples, to_int16
+from handsfree.sound.filters import smoothed
 
 Mask = npt.NDArray[np.bool_]
 
@@ -48,9 +48,7 @@ def speech_activity(speech: Samples) -> tuple[float, Mask]:
     energy = float(np.sum(sound**2))
     if energy == 0.0:
         return float("-inf"), np.zeros(len(speech), dtype=bool)
-    keep = np.exp(-1.0 / (SAMPLE_RATE * SMOOTHING))
-    smooth = [1.0 - keep], [1.0, -keep]
-    envelope = signal.lfilter(*smooth, signal.lfilter(*smooth, np.abs(sound)))
+    envelope = smoothed(np.abs(sound), float(np.exp(-1.0 / (SAMPLE_RATE * SMOOTHING))))
 
     above: tuple[float, float] | None = None  # level and threshold of the step before, in dB
     # From loud to faint; nine steps more than 16 bits have, since an envelope is a mean.

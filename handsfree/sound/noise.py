@@ -1,6 +1,6 @@
 """Noises of a camp site, made from numbers: endless, streamable, the same for the same seed.
 
-May import numpy, scipy.signal, ``handsfree.audio`` and ``handsfree.errors``.
+May import numpy, this room's filters, ``handsfree.audio`` and ``handsfree.errors``.
 
 A noise is made in blocks of one second that hand their filter states on, so there is no seam and
 it does not matter in which pieces it is read.  All kinds come out at about -20 dBFS RMS (the
@@ -13,14 +13,13 @@ from __future__ import annotations
 
 import zlib
 from collections.abc import Callable, Iterator
-from typing import Literal
 
 import numpy as np
 import numpy.typing as npt
-from scipy import signal
 
 from handsfree.audio import SAMPLE_RATE, Samples, to_int16
 from handsfree.errors import InputError
+from handsfree.sound.filters import Filter, Kind, butterworth, from_poles
 
 Wave = npt.NDArray[np.float64]
 Blocks = Iterator[Wave]
@@ -81,28 +80,8 @@ def noise(kind: str, seconds: float, seed: int = 0) -> Samples:
     return NoiseStream(kind, seed).read(round(seconds * SAMPLE_RATE))
 
 
-class _Filter:
-    """A filter in second-order sections that goes on where the last block ended."""
-
-    def __init__(self, sections: npt.NDArray[np.float64], rms_out: float = 1.0) -> None:
-        """``rms_out``: RMS for unit white noise in; the sections are scaled to give it."""
-        impulse = np.zeros(4 * SAMPLE_RATE)
-        impulse[0] = 1.0
-        energy = float(np.sum(signal.sosfilt(sections, impulse) ** 2))
-        self._gain = rms_out / np.sqrt(energy)
-        self._sections = sections
-        self._state = np.zeros((len(sections), 2))
-
-    def __call__(self, wave: Wave) -> Wave:
-        out, self._state = signal.sosfilt(self._sections, wave, zi=self._state)
-        scaled: Wave = self._gain * out
-        return scaled
-
-
-def _butter(
-    order: int, edges: float | tuple[float, float], kind: Literal["highpass", "bandpass"]
-) -> _Filter:
-    return _Filter(signal.butter(order, edges, kind, fs=SAMPLE_RATE, output="sos"))
+def _butter(order: int, edges: float | tuple[float, float], kind: Kind) -> Filter:
+    return Filter(butterworth(order, edges, kind, SAMPLE_RATE), BLOCK)
 
 
 def _white(rng: np.random.Generator) -> Blocks:
@@ -118,7 +97,7 @@ def _pink(rng: np.random.Generator) -> Blocks:
     """
     poles = 10.0 * 4.0 ** np.arange(6)
     shift = np.exp(-2 * np.pi * poles / SAMPLE_RATE), np.exp(-4 * np.pi * poles / SAMPLE_RATE)
-    colour = _Filter(signal.zpk2sos(shift[1], shift[0], 1.0))
+    colour = Filter(from_poles(shift[1], shift[0]), BLOCK)
     while True:
         yield colour(rng.standard_normal(BLOCK))
 
@@ -129,20 +108,11 @@ class _Drift:
     def __init__(self, rng: np.random.Generator, hertz: float) -> None:
         # Drawn at 100 values a second and drawn out: the filter at 16 kHz would be ill-conditioned.
         self._rng = rng
-        self._smooth = signal.butter(2, hertz, fs=100.0, output="sos")
-        impulse = np.zeros(10_000)
-        impulse[0] = 1.0
-        energy = float(np.sum(signal.sosfilt(self._smooth, impulse) ** 2))
-        self._gain = 1.0 / np.sqrt(energy)
-        self._state = np.zeros((len(self._smooth), 2))
+        self._smooth = Filter(butterworth(2, hertz, "lowpass", 100.0), 6000)
         self._last = float(self._coarse(2000)[-1])  # past the filter's start
 
     def _coarse(self, count: int) -> Wave:
-        out, self._state = signal.sosfilt(
-            self._smooth, self._rng.standard_normal(count), zi=self._state
-        )
-        coarse: Wave = self._gain * out
-        return coarse
+        return self._smooth(self._rng.standard_normal(count))
 
     def block(self) -> Wave:
         points = np.concatenate([[self._last], self._coarse(100)])

@@ -6,7 +6,6 @@ port.  The engine itself is imported only by `handsfree.speaking.pyttsx3_worker`
 
 from __future__ import annotations
 
-import importlib
 import queue
 import subprocess
 import sys
@@ -96,7 +95,6 @@ class Pyttsx3Voice:
                 self._running()
             except _Fault as fault:
                 raise DeviceError(f"The voice engine does not start: {fault}; {MEND}.") from None
-        importlib.import_module("scipy.signal")  # `read_sound` imports it late; it takes a while
 
     def render(self, text: str) -> Samples:
         """See `Voice.render`."""

@@ -71,7 +71,8 @@ def parse_table(text: str, file: str) -> SpeechTable:
     values: dict[str, Any] = {}
     for name, value in table.items():
         try:
-            values[name] = _READERS.get(name, _text)(value)
+            read: Callable[[Any], Any] = _READERS.get(name, _text)
+            values[name] = read(value)
         except (TypeError, ValueError, AttributeError) as error:
             raise AuthorError(
                 f"“{name}” is not written as it should be ({error})",

@@ -89,8 +89,8 @@ def read_ticket(
     Returns:
         STOP over any rating that was given, judged as it goes on the road (with bars if they
         were weighed), and for a tongue share outside the rig's own limits; CAUTION for one
-        outside the usual range, tickets that do not belong together, bars that take more off the front or push it above its own weight, and
-        when no rating at all was given.
+        outside the usual range, tickets that do not belong together, bars that take more off the
+        front or push it above its own weight, and when no rating at all was given.
 
     Raises:
         InputError: tickets in the wrong order or with the trailer missing.

@@ -279,7 +279,7 @@ def peukert_hours(capacity_ah: float, current_a: float, exponent: float) -> floa
         current_a: drawn all the while.
         exponent: of the battery, 1 for an ideal one.
     """
-    return RATED_HOURS * (capacity_ah / (current_a * RATED_HOURS)) ** exponent
+    return float(RATED_HOURS * (capacity_ah / (current_a * RATED_HOURS)) ** exponent)
 
 
 def breakaway_hold(battery_ah: float, brakes: int, amps_each: float = 3.0) -> Breakaway:

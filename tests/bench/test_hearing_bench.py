@@ -89,7 +89,8 @@ def test_what_is_said_clearly_is_heard(report: dict[str, dict]) -> None:
 
 def test_processes_change_nothing_but_the_time(folder: Path) -> None:
     """Each hears what it would have heard in one process, in the same noise."""
-    files, few = Files(folder / "digits", folder / "speech"), replace(TINY, commands=0, holds=0, readings=0, all_moments=False)
+    files = Files(folder / "digits", folder / "speech")
+    few = replace(TINY, commands=0, holds=0, readings=0, all_moments=False)
     one, two = (bench_hearing(files, only=("own",), depth=few, jobs=jobs) for jobs in (1, 2))
 
     def counted(report: dict[str, Any]) -> list[dict[str, Any]]:

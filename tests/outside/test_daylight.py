@@ -50,7 +50,7 @@ def test_equator() -> None:
 @pytest.mark.parametrize("longitude", [-156.0, -105.0, 0.0, 100.0, 179.0])
 def test_another_ephemeris(latitude: float, longitude: float) -> None:
     """VSOP87 as in the library ephem: sun's upper limb at -34', its centre at -6 degrees."""
-    ephem = pytest.importorskip("ephem", reason="ephem is a test extra")
+    ephem = pytest.importorskip("ephem", reason="the extra 'test' is not installed")
     zone = timezone(timedelta(hours=round(longitude / 15)))
     for on in (date(2024, 1, 15), date(2024, 3, 20), date(2024, 6, 21), date(2025, 10, 2)):
         noon = datetime.combine(on, time(12)) - timedelta(hours=longitude / 15)

@@ -5,11 +5,11 @@ from __future__ import annotations
 from fractions import Fraction
 
 import pytest
+from num2words import num2words
 
 from handsfree.language import Language, load_language, parse_number, say_number
 
-num2words = pytest.importorskip("num2words", reason="num2words is a test extra").num2words
-text2num = pytest.importorskip("text_to_num", reason="text2num is a test extra").text2num
+text2num = pytest.importorskip("text_to_num", reason="the extra 'test' is not installed").text2num
 
 
 @pytest.fixture(scope="module")

@@ -104,7 +104,7 @@ def test_exact_p_by_counting_every_order(n: int) -> None:
 @given(st.lists(st.integers(0, 12), min_size=3, max_size=40))
 @settings(max_examples=150, deadline=None)
 def test_mann_kendall_against_pymannkendall(values: list[int]) -> None:
-    reference = pytest.importorskip("pymannkendall", reason="pymannkendall is not installed")
+    reference = pytest.importorskip("pymannkendall", reason="the extra 'test' is not installed")
     found = ours.mann_kendall(values)
     if len(set(values)) == 1:
         assert (found.s, found.z, found.p) == (0, 0.0, 1.0)
@@ -225,3 +225,23 @@ def test_the_plan_alone_forecasts_the_sum_of_its_pert_means() -> None:
     plan = tuple(PlanStep(f"s{n}", 2, 4, 12) for n in range(50))
     draws = fit(plan, Past.none(50)).totals() / 60
     assert float(np.median(draws)) == pytest.approx(250, rel=0.06)
+
+
+# --- special functions, against scipy's -----------------------------------------------------------
+
+@given(st.lists(st.floats(-8, 8), min_size=1, max_size=20))
+def test_the_normal_distribution_and_its_inverse(scores: list[float]) -> None:
+    from scipy.special import ndtr, ndtri
+
+    shares = ours.normal_share(np.array(scores))
+    assert np.allclose(shares, ndtr(scores), rtol=1e-12, atol=0)
+    middle = np.clip(shares, 1e-12, 1 - 1e-12)
+    assert np.allclose(ours.normal_score(middle), ndtri(middle), atol=1e-9)
+    assert np.isfinite(ours.normal_score(np.array([0.0, 1.0]))).all()
+
+
+@given(st.floats(0.1, 500), st.floats(0.1, 500))
+def test_the_logarithm_of_the_beta_function(a: float, b: float) -> None:
+    from scipy.special import betaln
+
+    assert ours.log_beta(a, b) == pytest.approx(betaln(a, b), rel=1e-9, abs=1e-9)

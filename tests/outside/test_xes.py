@@ -163,7 +163,7 @@ def test_times_between_transitions_are_the_records_times(found: History) -> None
 
 
 def test_pm4py_reads_back_what_was_written(found: History, tmp_path: Path) -> None:
-    pm4py = pytest.importorskip("pm4py", reason="the extra 'test-heavy' is not installed")
+    pm4py = pytest.importorskip("pm4py", reason="the extra 'test' is not installed")
     path = tmp_path / "log.xes"
     count = write_xes(found, path)
     log = pm4py.read_xes(str(path))
@@ -182,7 +182,7 @@ def test_it_is_valid_by_the_schema_itself(found: History, tmp_path: Path) -> Non
     schema = os.environ.get("HANDSFREE_XES_SCHEMA", "")
     if not schema:
         pytest.skip("HANDSFREE_XES_SCHEMA names no copy of the standard's schema")
-    etree = pytest.importorskip("lxml.etree", reason="lxml is not installed")
+    etree = pytest.importorskip("lxml.etree", reason="the extra 'test' is not installed")
     write_xes(found, tmp_path / "log.xes")
     judge = etree.XMLSchema(etree.parse(schema))
     judge.assertValid(etree.parse(str(tmp_path / "log.xes")))
@@ -234,7 +234,7 @@ def stay(tmp_path_factory: pytest.TempPathFactory) -> History:
 def test_pm4py_finds_a_whole_stay_of_two_in_order(stay: History, tmp_path: Path) -> None:
     """Token-based replay (van der Aalst, Process Mining, 2nd edition 2016, section 8.2) of the
     log on the net that the inductive miner finds in it: fitness 1, with both resources."""
-    pm4py = pytest.importorskip("pm4py", reason="pm4py is not installed")
+    pm4py = pytest.importorskip("pm4py", reason="the extra 'test' is not installed")
     assert len(stay) == 2 and stay.columns.sessions["closed"].all()
     write_xes(stay, tmp_path / "stay.xes")
     log = pm4py.read_xes(str(tmp_path / "stay.xes"))
@@ -262,7 +262,8 @@ def test_a_second_parser_finds_the_same_minutes(stay: History, tmp_path: Path) -
         at: dict[str, tuple[str, float]] = {}
         total: dict[str, float] = {}
 
-        def leave(side: str, now: float) -> None:
+        def leave(side: str, now: float, at: dict[str, tuple[str, float]] = at,
+                  total: dict[str, float] = total) -> None:
             if side in at:
                 step, since = at.pop(side)
                 total[step] = total.get(step, 0.0) + now - since

@@ -133,8 +133,7 @@ class Mutants:
     # --- proving again what is touched ------------------------------------------------------------
 
     def _broken_by(self, checklist: Checklist, step: Step) -> list[str]:
-        alone = replace(checklist, steps={step.id: step}, remedies={
-            name: remedy for name, remedy in checklist.remedies.items()})
+        alone = replace(checklist, steps={step.id: step}, remedies=dict(checklist.remedies))
         return self._broken([move for move in forward(alone)
                              if move.change.subject == step.id])
 

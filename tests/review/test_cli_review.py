@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import os
+import re
 import subprocess
 import sys
 from datetime import timedelta
@@ -150,6 +151,9 @@ def test_one_unfinished_session(tmp_path: Path) -> None:
 
 def test_the_benchmarks_run_small() -> None:
     done = run("bench", "review", "--sessions", "24", "--steps", "5")
+    memory = [int(found) for found in re.findall(r"(\d+) MB   \d+ sessions", done.output)]
+    assert len(memory) == 3
+    assert all(20 < megabytes < 500 for megabytes in memory), "Python and numpy alone take 30 MB"
     assert done.exit_code == 0 and "24 sessions, 120 step records" in done.output
     done = run("bench", "forecast", "--histories", "2", "--scenario", "cold start")
     assert "stays  50 % met" in done.output

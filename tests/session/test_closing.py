@@ -26,7 +26,7 @@ HAZARDS = ("gas-off", "unplug", "step-in", "hook-up", "chocks-out", "jack-raise"
 def test_every_hazard_is_named_and_before_the_rest(depart: Checklist) -> None:
     words = Wording(depart, load_language("en"))
     harmless = [step for step in HARMLESS if step in depart.steps and not depart.steps[step].hold]
-    left = tuple([*harmless, *HAZARDS])
+    left = (*harmless, *HAZARDS)
     for effect in (Closed(left), Say("close with open steps", others=left),
                    Say("cannot close", others=left)):
         (prompt,) = words.prompts([effect])
@@ -43,7 +43,7 @@ def test_a_departure_that_cannot_close_says_all_that_is_in_its_way(depart: Check
                      "latch locked", "jack up", "chains on", "cable on", "light cord on",
                      "bars on", "sway bar on"})
     told = talk(depart, load_language("en"), Script(
-        at={step: ("skip this", "skip this") for step in depart.steps}), record=out)
+        at=dict.fromkeys(depart.steps, ("skip this", "skip this"))), record=out)
     said = next(text for who, text in told.turns if who == "program" and "cannot close" in text)
     for words in ("the gas is open", "the step is out", "the power cord is out",
                   "the awning is out", "the slide-out is out", "the roof antenna is up",

@@ -198,7 +198,7 @@ def test_it_says_that_it_may_not_hear_and_writes_it_down(
         def pull(count: int) -> Samples:
             nonlocal at
             sound = stream.read(count) * 10.0 ** (-12 / 20)
-            for start in range(0, count):
+            for start in range(count):
                 place = (at + start) % (8 * SAMPLE_RATE)
                 if place < len(word):
                     sound[start] += word[place]

@@ -54,7 +54,8 @@ class SpeechMel:
 def _pooled(x: Array, times: int, bands: int) -> Array:
     """Greatest of `times` by `bands` neighbours; x is (time, band, channel)."""
     time, band, channel = x.shape
-    return x.reshape(time // times, times, band // bands, bands, channel).max(axis=(1, 3))
+    blocks = x.reshape(time // times, times, band // bands, bands, channel)
+    return np.asarray(blocks.max(axis=(1, 3)))
 
 
 class Embedding:

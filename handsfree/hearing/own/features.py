@@ -68,4 +68,4 @@ class LogMel:
         spectrum = np.fft.rfft(windows / 32768.0 * self._window, FFT)
         power = spectrum.real**2 + spectrum.imag**2
         heard = np.log(power.astype(np.float32) @ self._matrix + FLOOR)
-        return ((heard - MEAN) / SPREAD).astype(np.float32)
+        return np.asarray((heard - MEAN) / SPREAD, dtype=np.float32)

@@ -1,26 +1,26 @@
 """Words to phone strings: the language file's, the pronouncing dictionary's, the synthesiser's.
 
-Imports this room and, late, pocketsphinx (for the folder of its dictionary).
+Imports this room and the folder of the models.
 """
 
 from __future__ import annotations
 
+import gzip
 import itertools
 from collections.abc import Mapping, Sequence
-from pathlib import Path
 
 from handsfree.hearing.own.scoring import Phones
 from handsfree.hearing.pronounce import pronounce
+from handsfree.library import models_folder
 
 MOST = 16
 """Pronunciations of one phrase that are scored at most."""
 
 
-def dictionary_path() -> Path:
-    """The CMU pronouncing dictionary in the PocketSphinx wheel."""
-    import pocketsphinx
-
-    return Path(pocketsphinx.get_model_path()) / "en-us" / "cmudict-en-us.dict"
+def dictionary() -> str:
+    """The CMU pronouncing dictionary, a pronunciation a line; 3.3 MB of text."""
+    packed = (models_folder() / "en" / "cmudict.dict.gz").read_bytes()
+    return gzip.decompress(packed).decode("utf-8")
 
 
 OBSTRUENTS = frozenset(("P", "B", "T", "D", "K", "G", "CH", "JH", "F", "V", "TH", "DH", "S", "Z",
@@ -42,7 +42,7 @@ class Lexicon:
             word.lower(): [self._classes(text) for text in texts] for word, texts in given.items()
         }
         # Kept as one text and searched: parsed it would take ten times the memory.
-        self._text = "\n" + dictionary_path().read_text(encoding="utf-8")
+        self._text = "\n" + dictionary()
 
     def _classes(self, arpabet: str) -> Phones:
         sounds = (sound.rstrip("012") for sound in arpabet.split())

@@ -40,7 +40,7 @@ def mel_matrix() -> Array:
     rising = (bins - edges[:-2]) / (edges[1:-1] - edges[:-2])
     falling = (edges[2:] - bins) / (edges[2:] - edges[1:-1])
     filters = np.maximum(np.minimum(rising, falling), 0.0) * 2 / (edges[2:] - edges[:-2])
-    return filters.astype(np.float32)
+    return np.asarray(filters, dtype=np.float32)
 
 
 @cache
