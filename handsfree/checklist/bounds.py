@@ -31,6 +31,30 @@ BOUNDS: Mapping[str, tuple[float, float]] = MappingProxyType({
 })
 """Least and most, by the limit's name, in its own unit."""
 
+UNIT_OF: Mapping[str, str] = MappingProxyType({
+    **dict.fromkeys((
+        "track", "jack to axle", "level length", "jack travel", "ramp step one", "ramp step two",
+        "ramp step three", "piece thickness", "outlet height"), "inches"),
+    **dict.fromkeys(("volts low", "volts high", "battery low", "lithium low"), "volts"),
+    **dict.fromkeys((
+        "cord watts", "always watts", "fridge watts", "water heater watts", "tank heater watts"),
+        "watts"),
+    **dict.fromkeys((
+        "water psi high", "regulator psi", "tyre psi low", "tyre psi high"), "psi"),
+    **dict.fromkeys((
+        "side degrees high", "fore degrees high", "spot degrees high", "latitude", "longitude"),
+        "degrees"),
+    **dict.fromkeys((
+        "tongue percent low", "tongue percent high", "gas percent low"), "percent"),
+    **dict.fromkeys((
+        "loaded weight", "gross rating", "axle rating", "tyre rating", "hitch rating",
+        "steer rating", "drive rating", "truck rating", "combined rating"), "pounds"),
+    **dict.fromkeys(("nut torque low", "nut torque high"), "foot_pounds"),
+    "flat pieces": "pieces", "cord gauge": "AWG", "fresh tank gallons": "gallons",
+    "inside fahrenheit low": "fahrenheit", "slide wind high": "miles_per_hour",
+})
+"""The unit that a limit is kept in, whatever the rig file writes; as the checklists declare it."""
+
 MAY_BE_NOUGHT = frozenset(BOUNDS) - {
     "piece thickness", "volts low", "volts high", "cord watts", "battery low", "lithium low",
     "water psi high",

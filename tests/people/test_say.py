@@ -54,7 +54,7 @@ def test_everything_spoken_is_printed_as_it_is_said(path: Path) -> None:
         ("chock", "It holds."),
         ("chock", "You say: chocks set. Is that right?"),
         ("chock", "Noted."),
-        ("tyre", "Read the tyre. Read it out in P S I."),
+        ("tyre", "Read the tyre. Answer in P S I."),
         ("tyre", "Too soft."),
         ("pump", "Pump it to fifty P S I."),
         ("pump", "Through the three quarter inch hose."),
