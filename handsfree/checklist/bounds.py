@@ -26,17 +26,42 @@ BOUNDS: Mapping[str, tuple[float, float]] = MappingProxyType({
     "tyre rating": (100, 8000), "hitch rating": (30, 10000), "steer rating": (500, 20000),
     "drive rating": (500, 30000), "truck rating": (1000, 50000), "combined rating": (1500, 80000),
     "latitude": (-90, 90), "longitude": (-180, 180), "gas percent low": (1, 95),
-    "inside fahrenheit low": (32, 85), "slide wind high": (5, 60),
+    "inside fahrenheit low": (32, 85), "slide wind high": (5, 60), "leave wind high": (10, 80), "rig height": (4, 16),
     "nut torque low": (20, 600), "nut torque high": (20, 600),
 })
 """Least and most, by the limit's name, in its own unit."""
+
+UNIT_OF: Mapping[str, str] = MappingProxyType({
+    **dict.fromkeys((
+        "track", "jack to axle", "level length", "jack travel", "ramp step one", "ramp step two",
+        "ramp step three", "piece thickness", "outlet height"), "inches"),
+    **dict.fromkeys(("volts low", "volts high", "battery low", "lithium low"), "volts"),
+    **dict.fromkeys((
+        "cord watts", "always watts", "fridge watts", "water heater watts", "tank heater watts"),
+        "watts"),
+    **dict.fromkeys((
+        "water psi high", "regulator psi", "tyre psi low", "tyre psi high"), "psi"),
+    **dict.fromkeys((
+        "side degrees high", "fore degrees high", "spot degrees high", "latitude", "longitude"),
+        "degrees"),
+    **dict.fromkeys((
+        "tongue percent low", "tongue percent high", "gas percent low"), "percent"),
+    **dict.fromkeys((
+        "loaded weight", "gross rating", "axle rating", "tyre rating", "hitch rating",
+        "steer rating", "drive rating", "truck rating", "combined rating"), "pounds"),
+    **dict.fromkeys(("nut torque low", "nut torque high"), "foot_pounds"),
+    "flat pieces": "pieces", "cord gauge": "AWG", "fresh tank gallons": "gallons",
+    "inside fahrenheit low": "fahrenheit", "slide wind high": "miles_per_hour",
+    "leave wind high": "miles_per_hour", "rig height": "feet",
+})
+"""The unit that a limit is kept in, whatever the rig file writes; as the checklists declare it."""
 
 MAY_BE_NOUGHT = frozenset(BOUNDS) - {
     "piece thickness", "volts low", "volts high", "cord watts", "battery low", "lithium low",
     "water psi high",
     "tyre psi low", "tyre psi high", "side degrees high", "fore degrees high", "spot degrees high",
     "tongue percent low", "tongue percent high", "gas percent low", "inside fahrenheit low",
-    "slide wind high"}
+    "slide wind high", "leave wind high"}
 """Limits where nought says that it is not known, or none."""
 
 

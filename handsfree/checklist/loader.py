@@ -9,6 +9,8 @@ from __future__ import annotations
 import hashlib
 import re
 from dataclasses import dataclass, field, replace
+from fractions import Fraction
+from math import ceil, floor
 from pathlib import Path
 
 from handsfree.checklist import schema
@@ -51,6 +53,7 @@ from handsfree.checklist.reading_yaml import Entry, did_you_mean, read
 from handsfree.checklist.rig_file import Rig
 from handsfree.checklist.sums import SUMS
 from handsfree.errors import AuthorError
+from handsfree.units import STEPS, US, convert, in_system
 
 LONGEST_WAIT = 2880
 """Minutes that a step can wait."""
@@ -142,7 +145,7 @@ def load_checklist(path: Path, *, rig: Rig | None = None, library: Path | None =
         limits=draft.limits, numbers={name: _number(name, draft) for name in draft.limits},
         closes=closes, says=told("says"), defers=told("defers"),
         closing=told("closing"), language=told("language") or "en", file=str(path),
-        digest=draft.digest.hexdigest(),
+        digest=draft.digest.hexdigest(), units=rig.units if rig else US,
     )
 
 
@@ -603,13 +606,13 @@ def _sum(got: dict[str, Entry], reading: Reading | None) -> str:
     if "sum" not in got:
         return ""
     name = got["sum"].one_of(tuple(SUMS))
-    wanted = SUMS[name].unit
+    wanted, asked = SUMS[name].unit, (reading.kept or reading.unit) if reading else ""
     if wanted and reading is None:
         raise got["sum"].wrong("there is no reading to work it out from", "add 'reading:'")
-    if reading is not None and reading.unit != wanted:
+    if reading is not None and asked != wanted:
         raise got["sum"].wrong(
             f"'{name}' works on {f'a reading in {wanted}' if wanted else 'no reading'},"
-            f" not on {reading.unit}", "take another sum, or another unit")
+            f" not on {asked}", "take another sum, or another unit")
     return name
 
 
@@ -669,9 +672,29 @@ def _reading(entry: Entry, step: str, draft: _Draft) -> Reading:
                           "add 'between: [lowest, highest]', 'at least:' or 'at most:'")
     if low is not None and high is not None and low > high:
         raise entry.wrong(f"the lowest limit {low:g} is above the highest {high:g}", "swap them")
-    return Reading(unit=got["of"].text(), low=low, high=high,
+    return _in_the_rigs_system(draft, Reading(
+                   unit=got["of"].text(), low=low, high=high,
                    called=_text(got, "called") or step.replace("-", " "),
-                   limits=tuple(b.text() for b in bounds if b.text() in draft.limits))
+                   limits=tuple(b.text() for b in bounds if b.text() in draft.limits)))
+
+
+def _in_the_rigs_system(draft: _Draft, reading: Reading) -> Reading:
+    """Asked in the unit of the rig's system, its limits rounded to the strict side.
+
+    A limit that comes out even stays as it is; where rounding would cross the two, nothing is
+    rounded.
+    """
+    unit = in_system(reading.unit, draft.rig.units) if draft.rig else reading.unit
+    if unit == reading.unit:
+        return reading
+    low, high = (None if one is None else round(float(convert(
+        Fraction(str(one)), reading.unit, unit)), 6) for one in (reading.low, reading.high))
+    step = float(STEPS[unit])
+    strict_low = None if low is None else round(ceil(round(low / step, 4)) * step, 6)
+    strict_high = None if high is None else round(floor(round(high / step, 4)) * step, 6)
+    crossed = strict_low is not None and strict_high is not None and strict_low >= strict_high
+    return replace(reading, unit=unit, kept=reading.unit, low=low if crossed else strict_low,
+                   high=high if crossed else strict_high)
 
 
 def _bound(entry: Entry, draft: _Draft) -> float:

@@ -137,6 +137,8 @@ class Reading:
     """Name by which sums of later steps find it."""
     limits: tuple[str, ...] = ()
     """Names of the rig's numbers that `low` and `high` are."""
+    kept: str = ""
+    """The unit of the file, in which sums take it, where the rig is asked in another system."""
 
     def band(self, value: float) -> str:
         """'low', 'within' or 'high'."""
@@ -323,6 +325,8 @@ class Checklist:
     file: str = ""
     digest: str = ""
     """SHA-256 of everything that was read to make it."""
+    units: str = "US"
+    """The system of the rig that it was loaded for: what it comes to is told in it."""
     side: str = ""
     """Whose steps are offered, one of `SIDES`, when two operators share the work; '' all of them."""
 

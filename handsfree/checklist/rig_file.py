@@ -1,17 +1,20 @@
 """The rig file: what an owner's trailer has, and its numbers.
 
-May import bounds, reading_yaml, schema, errors.
+May import bounds, reading_yaml, schema, units, errors.
 """
 
 from __future__ import annotations
 
+import re
 from collections.abc import Mapping
 from dataclasses import dataclass, field
+from fractions import Fraction
 from pathlib import Path
 
-from handsfree.checklist.bounds import out_of_bounds
+from handsfree.checklist.bounds import UNIT_OF, out_of_bounds
 from handsfree.checklist.reading_yaml import Entry, read
 from handsfree.checklist.schema import RIG
+from handsfree.units import METRIC, TO_METRIC, UNITS, US, WRITTEN, convert, same_quantity
 
 
 @dataclass(frozen=True)
@@ -23,6 +26,9 @@ class Rig:
     lacks: frozenset[str] | None = None
     """Traits that it does not have; None where the file does not say, so that all others count."""
     limits: Mapping[str, float] = field(default_factory=dict)
+    """Each in the unit that the limit is kept in, see `bounds.UNIT_OF`."""
+    units: str = US
+    """The system that it is asked and told in, one of `units.US` and `units.METRIC`."""
     file: str = ""
     lines: Mapping[str, int] = field(default_factory=dict)
     """Where each trait and limit stands, for messages about unknown ones."""
@@ -44,18 +50,49 @@ def load_rig(path: Path) -> Rig:
         if name in dict(has):
             raise fields["has not"].wrong(f"the rig both has '{name}' and has not",
                                           "take it out of one of the two")
+    system = fields["units"].one_of((US, METRIC)) if "units" in fields else US
     if "limits" in fields:
         for name, place, value in fields["limits"].pairs():
-            limits[name] = value.number()
+            limits[name] = _number(name, value, system)
             if wrong := out_of_bounds(name, limits[name]):
                 raise value.wrong(f"'{name}' {wrong.partition(';')[0]}",
                                   f"write a number{wrong.partition('it lies')[2]}")
             lines[name] = place.line
     return Rig(
-        name=fields["name"].text(), has=frozenset(name for name, _ in has), limits=limits,
+        name=fields["name"].text(), has=frozenset(name for name, _ in has), limits=limits, units=system,
         lacks=None if lacks is None else frozenset(name for name, _ in lacks),
         file=str(path), lines=lines,
     )
+
+
+def _number(name: str, entry: Entry, system: str) -> float:
+    """What is written, in the unit that the limit is kept in.
+
+    On a metric rig a bare number could be meant either way, so there it needs its unit.
+    """
+    kept = UNIT_OF.get(name, "")
+    amount, unit = _WRITTEN.fullmatch(entry.text()).groups()  # type: ignore[union-attr]
+    if not amount or not unit:
+        value = entry.number()
+        if value and system == METRIC and kept in TO_METRIC:
+            raise entry.wrong(f"'{name}' needs a unit on a metric rig",
+                              f"write it as '{value:g} {_EXAMPLE[TO_METRIC[kept]]}'")
+        return value
+    known = WRITTEN.get(" ".join(unit.lower().split()))
+    if known is None:
+        raise entry.wrong(f"'{unit}' is no unit that is known",
+                          f"write one of: {', '.join(sorted(set(_EXAMPLE.values())))}, or none")
+    if kept not in UNITS or not same_quantity(known, kept):
+        quantity = UNITS[kept].quantity if kept in UNITS else "quantity with a unit"
+        raise entry.wrong(f"'{unit}' is no {quantity}, as '{name}' is", "write another unit")
+    return round(float(convert(Fraction(amount), known, kept)), 9)
+
+
+_WRITTEN = re.compile(r"(?:([-+]?\d+(?:\.\d+)?|[-+]?\.\d+)\s*([A-Za-z°%].*))?.*", re.DOTALL)
+
+_EXAMPLE = {"bar": "bar", "centimetres": "cm", "metres": "m", "kilograms": "kg", "celsius": "C",
+            "kilometres_per_hour": "km/h", "litres": "l", "newton_metres": "Nm"}
+"""How a metric unit is written."""
 
 
 def _lines(entry: Entry) -> list[tuple[str, int]]:

@@ -187,7 +187,8 @@ RIG: dict[str, Key] = {
     "name": Key("text", "Name of the rig, spoken.", required=True),
     "has": Key("texts", "Traits that the rig has."),
     "has not": Key("texts", "Traits that it has not; given, one in neither list is asked about."),
-    "limits": Key("map:number", "The rig's own numbers."),
+    "units": Key("system", "US or metric: what it is asked and told in."),
+    "limits": Key("map:measure", "The rig's own numbers; with a unit where it is not the usual one."),
     "notes": Key("text", "Anything for the owner."),
 }
 
@@ -240,6 +241,8 @@ def _shape(shape: str) -> dict[str, Any]:
             {"type": "number"},
             {"type": "array", "items": {"type": "number"}, "minItems": 3, "maxItems": 3},
         ]},
+        "system": {"enum": ["US", "metric"]},
+        "map:measure": {"type": "object", "additionalProperties": bound},
         "map:number": {"type": "object", "additionalProperties": {"type": "number"}},
         "map:texts": {"type": "object", "additionalProperties": texts},
     }

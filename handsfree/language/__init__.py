@@ -24,7 +24,7 @@ from handsfree.language.model import COMMANDS, PREFIXES, SUFFIXES, Language
 from handsfree.language.numbers import parse_number
 from handsfree.language.readings import Reading, WrongUnit, parse_reading, say_reading
 from handsfree.language.saying import say_number
-from handsfree.language.units import UNITS, convert
+from handsfree.units import UNITS, convert
 
 __all__ = [
     "COMMANDS", "PREFIXES", "SUFFIXES", "UNITS", "Both", "Command", "Expected", "GoTo", "Intent",

@@ -22,9 +22,9 @@ from handsfree.language.model import (
     NumberWords,
     UnitWords,
 )
-from handsfree.language.units import UNITS
 from handsfree.language.words import normalise
 from handsfree.language.yaml_entries import Entry, compose, did_you_mean
+from handsfree.units import UNITS
 
 ARPABET = frozenset(
     "AA AE AH AO AW AY B CH D DH EH ER EY F G HH IH IY JH K L M N NG OW OY P R S SH T TH UH UW V"

@@ -33,8 +33,8 @@ from handsfree.language.model import PREFIXES, SUFFIXES, Language
 from handsfree.language.number_words import number_words
 from handsfree.language.readings import Reading, WrongUnit, parse_reading, say_reading
 from handsfree.language.sayings import sayings_of
-from handsfree.language.units import UNITS
 from handsfree.language.words import normalise
+from handsfree.units import UNITS
 
 REMINDER_MINUTES = (1, 2, 3, 5, 10, 15, 20, 30, 45, 60)
 """Whole numbers of minutes that the recogniser is told of for reminders."""

@@ -17,8 +17,8 @@ from handsfree.language.numbers import (
     split_typed,
 )
 from handsfree.language.saying import say_number
-from handsfree.language.units import convert, same_quantity
 from handsfree.language.words import normalise
+from handsfree.units import convert, same_quantity
 
 
 @dataclass(frozen=True, slots=True)

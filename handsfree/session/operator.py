@@ -17,6 +17,7 @@ from handsfree.language.readings import WrongUnit, parse_reading, say_reading
 from handsfree.session.expecting import spoken_names
 from handsfree.session.script import Script
 from handsfree.session.wording import Prompt
+from handsfree.units import convert
 
 PATIENCE = 5
 """So often the same words are repeated before the operator gives up."""
@@ -165,7 +166,9 @@ class Operator:
         if step.reading is None or "trailer weight" not in (
                 step.reading.called, *(SUMS[step.sum].earlier if step.sum else ())):
             return ""
-        return say_reading(Value(Fraction(round(pounds)), step.reading.unit), self._language)
+        unit = step.reading.unit
+        said = Value(Fraction(round(convert(Fraction(pounds), "pounds", unit))), unit)
+        return say_reading(said, self._language)
 
     def _middle(self, reading: Reading) -> str:
         """A value between the limits, in words."""

@@ -22,6 +22,7 @@ from handsfree.language.model import Language
 from handsfree.language.readings import Reading, say_reading
 from handsfree.language.saying import say_number
 from handsfree.session.wording import Prompt, Wording
+from handsfree.units import STEPS, UNITS, convert, in_system, same_quantity
 from handsfree.work.finding import Finding, Verdict
 from handsfree.work.steps import Findings, Given, work_out
 
@@ -77,6 +78,17 @@ def _told(finding: Finding, told: Told, band: str) -> bool:
             or told is Told.WARNED and finding.verdict is not Verdict.OK)
 
 
+def _kept(step: Step, value: float | Fraction, unit: str = "") -> float:
+    """A reading in the unit in which sums take it; `unit` is what it was read in, as recorded."""
+    reading = step.reading
+    if reading is None:
+        return float(value)
+    kept, asked = reading.kept or reading.unit, unit or reading.unit
+    if kept == asked or asked not in UNITS or kept not in UNITS or not same_quantity(kept, asked):
+        return float(value)
+    return round(float(convert(Fraction(value), asked, kept)), 9)
+
+
 class WorkingOut:
     """Keeps the readings of a session and does the sums of its steps."""
 
@@ -95,7 +107,8 @@ class WorkingOut:
             if step is None or step.reading is None:
                 continue
             if line["what"] == "reading":
-                self._readings[step.reading.called] = float(line["value"])
+                self._readings[step.reading.called] = _kept(
+                    step, line["value"], str(line.get("unit", "")))
             elif line["what"] == "reported" and line.get("kind") == "take back":
                 self._readings.pop(step.reading.called, None)
 
@@ -109,7 +122,7 @@ class WorkingOut:
         if event.band != "within" and not step.stop:
             return event
         stop = any(found.verdict is Verdict.STOP
-                   for found in self._findings(step, state, float(value)))
+                   for found in self._findings(step, state, _kept(step, value)))
         return replace(event, band=STOP) if stop else event
 
     def results(self, lines: Iterable[Mapping[str, Any]], state: State) -> list[Result]:
@@ -128,7 +141,7 @@ class WorkingOut:
                 due = what == "offered" and line.get("again") != "repeated"
             if due:
                 told = SUMS[step.sum].told
-                value = float(line.get("value", 0.0))
+                value = _kept(step, line.get("value", 0.0), str(line.get("unit", "")))
                 found += [
                     Result(step.id, step.sum, finding, what == "offered")
                     for finding in self._findings(step, state, value)
@@ -177,7 +190,9 @@ class WorkingOut:
                                   if part or unit == "minutes" and not hours)
         if ending in _SPOKEN_IN:
             unit, step = _SPOKEN_IN[ending]
-            return self._reading(round(Fraction(value) / step) * step, unit)
+            told = in_system(unit, self._checklist.units)
+            step = step if told == unit else STEPS[told]
+            return self._reading(round(convert(Fraction(value), unit, told) / step) * step, told)
         return say_number(Fraction(round(value, 2)), self._language)
 
     def _reading(self, value: Fraction, unit: str) -> str:

@@ -101,7 +101,7 @@ def hose_slope(
         verdict, say = Verdict.CAUTION, "sewer.shallow"
     else:
         verdict, say = Verdict.OK, "sewer.good"
-    spans = ceil(length_ft / spacing_ft - 1e-9)
+    spans = max(1, ceil(length_ft / spacing_ft - 1e-9))
     supports = tuple(
         (length_ft * i / spans, outlet_in - fall * i / spans) for i in range(1, spans)
     )

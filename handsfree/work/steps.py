@@ -244,6 +244,12 @@ def nut_torque(given: Given) -> Findings:
     return (towing.set_torque(low, high),) if low and high else ()
 
 
+def height(given: Given) -> Findings:
+    """How high the rig stands, where that was measured."""
+    tall = given.number("rig height")
+    return (towing.clearance(tall),) if tall else ()
+
+
 def dusk(given: Given) -> Findings:
     """How long it is light where the rig stands; the place that was read out comes first."""
     place = {**given.numbers, **given.earlier}
@@ -259,7 +265,7 @@ FUNCTIONS: Mapping[str, Callable[[Given], Findings]] = MappingProxyType({
     "supply": supply, "tester": lamps, "one leg": one_leg, "two legs": two_legs,
     "extension": extension, "load": load, "pressure": pressure, "dose": dose, "sewer": hose,
     "tongue": tongue, "ticket": scale_ticket, "ticket with bars": ticket_with_bars,
-    "tyres": tyre, "nut torque": nut_torque, "dusk": dusk,
+    "tyres": tyre, "nut torque": nut_torque, "height": height, "dusk": dusk,
 })
 """By the name of the sum."""
 

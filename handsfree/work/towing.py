@@ -148,6 +148,25 @@ def judge_tongue(
     )  # fmt: skip
 
 
+@dataclass(frozen=True, kw_only=True)
+class Clearance(Finding):
+    """Measured to the highest point, in feet."""
+
+    height_ft: float
+
+
+def clearance(height_ft: float) -> Clearance:
+    """How high the rig stands; information only.
+
+    Raises:
+        InputError: a height not above zero.
+    """
+    if height_ft <= 0:
+        raise InputError("The rig's height must be above zero.")
+    return Clearance(verdict=Verdict.OK, say="height.told", basis="Measured by the owner",
+                     height_ft=height_ft)
+
+
 def set_torque(least_ftlb: float, most_ftlb: float) -> NutTorque:
     """What the torque wrench is set to, from the manual; information only.
 

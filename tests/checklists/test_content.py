@@ -12,10 +12,10 @@ from handsfree.checklist.loader import load_checklist
 from handsfree.checklist.model import Checklist, Origin, Step, Travel
 from handsfree.language.likeness import TOO_ALIKE, likeness, read_dictionary, unpronounced
 from handsfree.language.loader import load_language
-from handsfree.language.units import UNITS
 from handsfree.language.words import normalise
 from handsfree.session.expecting import on_this_rig, spoken_names
 from handsfree.speaking.reading_table import load_reading_aloud
+from handsfree.units import UNITS
 from tests.checklists.walking import CHECKLISTS, LIBRARY, RIGS, checklist, rig
 
 MOST_WORDS = 12

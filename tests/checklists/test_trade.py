@@ -5,6 +5,8 @@ Every test failed when it was written.  Sources stand beside the checks; what ha
 
 from __future__ import annotations
 
+from dataclasses import replace
+
 import pytest
 
 from handsfree.engine.choosing import permitted
@@ -251,3 +253,103 @@ def test_thunder_that_comes_up_in_the_middle_of_the_storm_list_is_taken_in() -> 
     assert walk.state.at == "thunder-in" and not walk.of(Refused)
     walk.on({**NEAR, "thunder near": True})
     assert "awning out" in walk.state.facts
+
+
+# --- steps that were missing ---------------------------------------------------------------------
+
+def camped(rig_name: str, *more: str, site: dict[str, bool] = NEAR) -> frozenset[str]:
+    return finish("arrive", rig_name, new_record(rig_name) | set(more), site).state.facts
+
+
+def in_order(met: list[str], *steps: str) -> bool:
+    return sorted(steps, key=met.index) == list(steps)
+
+
+def test_the_coupler_lock_goes_on_when_the_truck_is_away_and_off_before_hitching() -> None:
+    """Common practice, no source."""
+    walk = finish("arrive", "tandem-slide", new_record("tandem-slide") | {"coupler lock"}, NEAR)
+    assert in_order(walk.met, "pull-away", "lock-on") and "coupler lock out" in walk.state.facts
+    back = finish("depart", "tandem-slide", walk.state.facts, NEAR)
+    assert in_order(back.met, "lock-off", "ball-under")
+    assert "coupler lock out" not in back.state.facts
+    assert "lock-on" not in met("arrive", "tandem-slide")
+
+
+def test_the_jacks_height_is_marked_at_unhitching_and_gone_back_to_at_hitching() -> None:
+    """Common practice, no source: the height at which the coupler came off is the one to go to."""
+    assert in_order(met("arrive", "tandem-slide"), "lift-clear", "jack-mark", "pull-away")
+    assert "mark" in checklist("depart").steps["coupler-height"].detail
+
+
+@pytest.mark.parametrize("name", ("depart", "hitch-up"))
+def test_the_brake_controller_is_looked_at_before_the_road(name: str) -> None:
+    """Makers' manuals of brake controllers, from memory: it shows that a trailer is on."""
+    walk = finish(name, "tandem-slide", camped("tandem-slide"), NEAR).met
+    assert in_order(walk, "lights", "controller", "pull-out")
+    unbraked = finish(name, "small-single", camped("small-single"), NEAR).met
+    assert "controller" not in unbraked
+    assert "gain" in checklist(name).steps["brake-try"].detail
+
+
+@pytest.mark.parametrize("name", ("depart", "hitch-up", "before-leaving-home"))
+def test_the_trucks_tyres_and_the_monitors_go_with_the_trailers_tyres(name: str) -> None:
+    """49 CFR 571.110, the placard in the truck's door (from memory)."""
+    walk = finish(name, "tandem-slide", camped("tandem-slide", "tyre monitors"), NEAR).met
+    assert in_order(walk, "tyre-low", "truck-tyres") and "tyre-monitors" in walk
+    assert "tyre-monitors" not in finish(name, "tandem-slide", camped("tandem-slide"), NEAR).met
+
+
+@pytest.mark.parametrize("name", ("depart", "dump-station"))
+def test_the_drained_tank_is_treated_and_the_rest_of_the_grey_water_rinses(name: str) -> None:
+    """Common practice, no source."""
+    walk = finish(name, "tandem-slide", camped("tandem-slide"), NEAR).met
+    assert in_order(walk, "black-push", "grey-pull", "sewer-hose-in", "tank-treat")
+    arrived = met("arrive", "tandem-slide")
+    assert in_order(arrived, "valves-shut", "cap-off", "lay-sewer-hose", "seal", "valves-stay")
+    assert "rins" in told_of("arrive", "valves-stay")
+    here = checklist("arrive", "tandem-slide")
+    assert not permitted(here.steps["cap-off"], camped("tandem-slide") - {"valves checked"})
+
+
+def told_of(name: str, step: str) -> str:
+    one = checklist(name).steps[step]
+    return f"{one.do} {one.detail} {one.caution}".lower()
+
+
+@pytest.mark.parametrize(("gusts", "leave"), (("fifty seven", False), ("fifty eight", True)))
+def test_the_trailer_is_left_before_gusts_that_warnings_are_given_for(
+    gusts: str, leave: bool
+) -> None:
+    """US National Weather Service, high wind and severe thunderstorm warnings: gusts of 58 miles an
+    hour and more (from memory)."""
+    c = checklist("storm", "small-single")
+    done = talk(c, load_language("en"), Script(readings={
+        "gusts-read": (f"{gusts} miles per hour", "twenty miles per hour")}),
+        record=new_record("small-single") | {"parked", "chocked"})
+    said = "\n".join(done.words_of("program"))
+    assert ("Leave for a solid building" in said) is leave
+
+
+def test_the_trailers_skin_is_tried_before_anybody_touches_it() -> None:
+    """Common practice, no source: a pen that shows voltage without contact, tried on something live
+    first.  A skin that is live: power off, and the outlet is turned down."""
+    with_pen = new_record("tandem-slide") | {"voltage pen"}
+    walk = Walk.start(checklist("arrive", "tandem-slide"), with_pen).to("skin-test", NEAR)
+    assert in_order(walk.met, "power-on", "skin-test")
+    walk.send(Problem())
+    assert walk.state.at == "skin-off"
+    walk.on(NEAR)
+    assert walk.state.mode is Mode.CLOSED and walk.untroubled
+    assert "plugged in" not in walk.state.facts and "breaker off" in walk.state.facts
+    assert walk.met.count("plug-in") == 1, "that outlet is not tried again"
+    assert "skin-test" not in met("arrive", "tandem-slide")
+
+
+@pytest.mark.parametrize("name", ("depart", "hitch-up"))
+def test_the_rigs_height_is_told_before_it_drives(name: str) -> None:
+    walk = finish(name, "tandem-slide", camped("tandem-slide"), NEAR).met
+    assert in_order(walk, "height", "pull-out")
+    c = checklist(name, "tandem-slide")
+    c = replace(c, numbers={**c.numbers, "rig height": 11.5})
+    done = talk(c, load_language("en"), Script(), record=camped("tandem-slide"))
+    assert "The rig stands eleven and a half feet high." in "\n".join(done.words_of("program"))

@@ -49,3 +49,8 @@ def test_three_inch_hose(fall: float, verdict: Verdict, say: str) -> None:
 def test_the_limit_is_marked_as_borrowed() -> None:
     """Scope of the IPC table (from memory): building drains."""
     assert "borrowed" in hose_slope(12, 6, 10).basis
+
+
+def test_a_hose_that_is_all_but_nothing_has_no_supports() -> None:
+    """No calculation stops at a length that rounds to none."""
+    assert hose_slope(12, 0, 1e-140).supports == ()

@@ -26,10 +26,10 @@ from handsfree.engine.state import (
 from handsfree.hearing.endpointing import Endpointer
 from handsfree.language.loader import language_names, load_language
 from handsfree.language.matcher import Matcher
-from handsfree.language.units import convert
 from handsfree.session.expecting import expected
 from handsfree.session.patience import patience
 from handsfree.speaking.earcons import PATTERNS, Earcon
+from handsfree.units import convert
 from handsfree.work.levelling import Risers, level_side, steady_ratio
 from handsfree.work.water import CODE_LIMIT_PSI
 from tests.checklists.walking import CHECKLISTS, NEAR, Walk, checklist, finish, new_record

@@ -111,7 +111,7 @@ def test_the_full_form_tells_the_detail_too(small: Checklist) -> None:
 def test_the_usual_form_is_between(small: Checklist) -> None:
     conversation, opening = begun(small, Manner(), [])
     assert opening == "Small stay. I advise. Manuals come first. | Walk round."
-    assert hear(conversation, "done").endswith("Look at the meter. Read it out in volts.")
+    assert hear(conversation, "done").endswith("Look at the meter. Answer in volts.")
 
 
 def test_a_hold_point_keeps_to_its_few_phrases(small: Checklist) -> None:

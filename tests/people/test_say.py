@@ -53,7 +53,7 @@ def test_everything_spoken_is_printed_as_it_is_said(path: Path) -> None:
         ("chock", "Mind your two hands. Chock both wheels. Answer: chocks set."),
         ("chock", "It holds."),
         ("chock", "Chocks set. Is that right?"),
-        ("tyre", "Read the tyre. Read it out in P S I."),
+        ("tyre", "Read the tyre. Answer in P S I."),
         ("tyre", "Too soft."),
         ("pump", "Pump it to fifty P S I."),
         ("pump", "Through the three quarter inch hose."),

@@ -474,6 +474,7 @@ def spoken_findings() -> list[Finding]:
     """One finding for each sentence that a step can tell, where the work room's own cases have it."""
     return [*every_finding(), power.judge_supply(30), power.judge_supply(40),
             power.judge_supply(50, cord_a=30), towing.set_torque(90, 120), towing.set_torque(90, 90),
+            towing.clearance(11.5),
             power.judge_total(6000, power.SUPPLIES[50]),
             water.judge_gauge(58, setting_psi=50, limit_psi=60),
             *steps.side(steps.Given(2.0, {"track": 84.0}))]

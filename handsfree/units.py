@@ -1,4 +1,4 @@
-"""The units that a reading can have, and how those of one quantity convert.
+"""The units that readings and limits can have, how those of one quantity convert, and systems.
 
 Pure (stdlib only).  What a unit is called belongs to the language files.
 
@@ -65,6 +65,40 @@ UNITS: dict[str, Unit] = {
     "metres_per_second": Unit("speed"),
 }
 """Unit id to unit."""
+
+
+US, METRIC = "US", "metric"
+"""Systems of units that a rig can be in."""
+
+TO_METRIC = {
+    "psi": "bar", "inches": "centimetres", "feet": "metres", "pounds": "kilograms",
+    "fahrenheit": "celsius", "miles_per_hour": "kilometres_per_hour", "gallons": "litres",
+    "foot_pounds": "newton_metres",
+}
+"""What a quantity is asked and told in on a metric rig; units that are not here serve both."""
+
+STEPS = {"bar": Fraction(1, 10), "centimetres": Fraction(1, 2), "metres": Fraction(1, 10),
+         "kilograms": Fraction(1), "celsius": Fraction(1, 2), "kilometres_per_hour": Fraction(1),
+         "litres": Fraction(1), "newton_metres": Fraction(1)}
+"""What a value in a metric unit is rounded to where it is told."""
+
+WRITTEN = {
+    "psi": "psi", "bar": "bar", "kpa": "kpa", "in": "inches", "inch": "inches", "inches": "inches",
+    "ft": "feet", "feet": "feet", "mm": "millimetres", "cm": "centimetres", "m": "metres",
+    "lb": "pounds", "lbs": "pounds", "pounds": "pounds", "kg": "kilograms", "f": "fahrenheit",
+    "°f": "fahrenheit", "c": "celsius", "°c": "celsius", "mph": "miles_per_hour",
+    "km/h": "kilometres_per_hour", "m/s": "metres_per_second", "gal": "gallons",
+    "gallons": "gallons", "l": "litres", "litres": "litres", "liters": "litres",
+    "ft lb": "foot_pounds", "lb ft": "foot_pounds", "nm": "newton_metres", "v": "volts",
+    "a": "amps", "w": "watts", "%": "percent", "percent": "percent", "deg": "degrees",
+    "°": "degrees", "degrees": "degrees",
+}
+"""How a unit may be written in a rig file, in small letters, to its id."""
+
+
+def in_system(unit: str, system: str) -> str:
+    """The unit in which a quantity that is kept in `unit` is asked and told in this system."""
+    return TO_METRIC.get(unit, unit) if system == METRIC else unit
 
 
 def same_quantity(a: str, b: str) -> bool:
