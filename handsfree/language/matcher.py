@@ -82,7 +82,7 @@ class Matcher:
 
     def __init__(self, language: Language) -> None:
         self.language = language
-        self.sayings = sayings_of(language.code)
+        self.sayings = sayings_of(language)
 
     def grammar(self, expected: Expected) -> Grammar:
         """What the recogniser is told to listen for."""

@@ -16,14 +16,14 @@ Nothing here is a guess: a sentence fits a pattern from its first word to its la
 from __future__ import annotations
 
 import re
-from collections.abc import Iterator, Mapping
-from dataclasses import dataclass, field
-from functools import cache, lru_cache
+from collections.abc import Iterable, Iterator, Mapping
+from dataclasses import dataclass, field, replace
+from functools import lru_cache
 from importlib import resources
 from pathlib import Path
 
 from handsfree.errors import AuthorError
-from handsfree.language.model import COMMANDS, PREFIXES
+from handsfree.language.model import COMMANDS, PREFIXES, Language
 from handsfree.language.phrasing import CLOSED, BadPattern, expression, fits
 from handsfree.language.words import normalise
 from handsfree.language.yaml_entries import Entry, compose
@@ -53,7 +53,11 @@ class Sayings:
     short: Mapping[str, str] = field(default_factory=dict)
     endings: Mapping[str, str] = field(default_factory=dict)
     hesitations: re.Pattern[str] = field(default_factory=_none)
+    edges: tuple[str, str] = (r"(?!)", r"(?!)")
+    """Expressions of what may stand before and after."""
+    patterns: Mapping[str, str] = field(default_factory=dict)
     commands: Mapping[str, re.Pattern[str]] = field(default_factory=dict)
+    """What stands in `patterns`, with its edges, and the taught wordings besides."""
     be: frozenset[str] = frozenset()
     drop: frozenset[str] = frozenset()
     participles: frozenset[str] = frozenset()
@@ -67,6 +71,16 @@ class Sayings:
     openers: frozenset[tuple[str, ...]] = frozenset()
     around: tuple[tuple[str, re.Pattern[str], re.Pattern[str]], ...] = ()
     """Order with a name in it, and what stands before and after the name."""
+
+    def knowing(self, commands: Mapping[str, Iterable[str]]) -> Sayings:
+        """The same, which knows the taught wordings of the commands with fillers around them, too."""
+        taught = {name: "|".join(f"{re.escape(' '.join(self.plain(phrase)))} " for phrase in phrases)
+                  for name, phrases in commands.items() if name in COMMANDS}
+        before, after = self.edges
+        return replace(self, commands={
+            name: re.compile(f"(?:{before})*?(?:{self.patterns.get(name, '(?!)')}"
+                             f"|{taught.get(name, '(?!)')})(?:{after})*?")
+            for name in dict.fromkeys((*self.patterns, *taught))})
 
     def plain(self, text: str) -> tuple[str, ...]:
         """The words without contractions and hesitations."""
@@ -170,13 +184,14 @@ def _inner(
     yield from sorted(((s, e) for s in starts for e in ends if s < e), key=lambda p: p[0] - p[1])
 
 
-@cache
-def sayings_of(code: str) -> Sayings:
-    """A language's, by its code; one without the file has none."""
-    path = Path(str(resources.files("handsfree") / "languages" / f"{code}.sayings.yaml"))
-    if not re.fullmatch(r"[a-z]{2,3}", code) or not path.is_file():
-        return Sayings()
-    return parse_sayings(path.read_bytes(), str(path))
+@lru_cache(maxsize=8)
+def sayings_of(language: Language) -> Sayings:
+    """A language's; one without the file knows its taught wordings only."""
+    path = Path(str(resources.files("handsfree") / "languages" / f"{language.code}.sayings.yaml"))
+    own = Sayings()
+    if re.fullmatch(r"[a-z]{2,3}", language.code) and path.is_file():
+        own = parse_sayings(path.read_bytes(), str(path))
+    return own.knowing(language.commands)
 
 
 @lru_cache(maxsize=8)
@@ -188,17 +203,15 @@ def parse_sayings(data: bytes, file: str) -> Sayings:
     closed = {CLOSED: _any(top["closed"], {}, speller)} if "closed" in top else {}
     groups = _groups(top.get("groups"), closed, speller)
     edges = [_any(top.get(key), groups, speller) for key in ("before", "after")]
-    commands = {}
-    for name, entry in (top["commands"].table({*COMMANDS, *ANSWERS}) if "commands" in top else {}
-                        ).items():
-        commands[name] = re.compile(f"{edges[0]}*?{_any(entry, groups, speller)}{edges[1]}*?")
+    known = top["commands"].table({*COMMANDS, *ANSWERS}) if "commands" in top else {}
+    patterns = {name: _any(entry, groups, speller) for name, entry in known.items()}
     response = top["response"].table(_RESPONSE) if "response" in top else {}
     reading = top["reading"].table(_READING) if "reading" in top else {}
     around = []
     for name, entry in (top["named"].table({*PREFIXES}) if "named" in top else {}).items():
         for place in entry.list():
             sides = place.table(_SIDES)
-            before, after = (_any(sides.get(side), groups, speller) for side in _SIDES)
+            before, after = (_any(sides.get(side), groups, speller, True) for side in _SIDES)
             around.append((name, re.compile(f"{edges[0]}*?{before}"),
                            re.compile(f"{after}{edges[1]}*?")))
     fore = _any(response.get("before"), groups, speller)
@@ -206,7 +219,7 @@ def parse_sayings(data: bytes, file: str) -> Sayings:
     return Sayings(
         together=together, short=short, endings=endings,
         hesitations=re.compile(rf"(?<= ){_any(top.get('hesitations'), {}, speller)}+"),
-        commands=commands,
+        edges=(edges[0], edges[1]), patterns=patterns,
         be=_words(response.get("be")), drop=_words(response.get("drop")),
         participles=_words(response.get("participles")),
         response_before=re.compile(f"(?:{fore})*(?:{there})?"),
@@ -246,13 +259,17 @@ def _spelled(pattern: str, speller: Sayings) -> str:
     return re.sub(r"[^\s\[\]()|<>]+", lambda m: speller.short.get(m[0], m[0]), pattern.lower())
 
 
-def _any(entry: Entry | None, groups: Mapping[str, str], speller: Sayings) -> str:
+def _any(
+    entry: Entry | None, groups: Mapping[str, str], speller: Sayings, may_be_empty: bool = False
+) -> str:
     if entry is None:
         return r"(?:(?!))"
     found = []
     for one in entry.list():
         try:
             found.append(expression(_spelled(one.text(), speller), groups))
+            if re.fullmatch(found[-1], "") and not may_be_empty:
+                raise BadPattern(f"'{one.text()}' is no word at all where all is left out")
         except BadPattern as problem:
             one.fail(str(problem), "mend the pattern")
     return f"(?:{'|'.join(found)})"

@@ -294,6 +294,11 @@ class Conversation:
             return prompts
         return [*prompts, *self.mean(then, t)]
 
+    @property
+    def reads(self) -> bool:
+        """Whether a number is wanted now."""
+        return expected(self.checklist, self.state).unit is not None
+
     def wanted(self) -> Prompt:
         """What may be answered here, for words that were understood and are no answer."""
         key, values = self._wanted()
