@@ -8,6 +8,7 @@ from __future__ import annotations
 import sys
 import time
 from collections.abc import Callable, Mapping, Sequence
+from dataclasses import replace
 from pathlib import Path
 from typing import Any
 
@@ -17,6 +18,7 @@ from handsfree.checklist.first import SUMS_TOO, Answers, Question, rig_questions
 from handsfree.checklist.loader import load_checklist
 from handsfree.checklist.model import Checklist
 from handsfree.checklist.rig_file import Rig, load_rig
+from handsfree.engine.state import Event
 from handsfree.errors import AuthorError, DeviceError, InputError
 from handsfree.language.loader import load_language
 from handsfree.language.model import Language
@@ -25,7 +27,7 @@ from handsfree.session.core_file import load_core
 from handsfree.session.interview import Interviewing, answers, interview
 from handsfree.session.record import lock, rig_folder, rig_id
 from handsfree.session.settling import settle, unsettled
-from handsfree.session.wording import Wording
+from handsfree.session.wording import Prompt, Wording
 
 Ask = Callable[..., Answers]
 """(questions, traits known before, language, why it is asked) to the answers."""
@@ -192,6 +194,21 @@ def ask_how_it_stands(
         click.echo("On record: how it stands now.  'handsfree rig' shows it.")
 
 
+GO_ON = "go on"
+"""Id of the one question after a session that was not finished."""
+
+
+def ask_to_go_on(title: str, name: str, language: Language, ask: Ask) -> bool:
+    """Whether to go on with the unfinished session, which stopped at the step of this name.
+
+    Raises:
+        InputError: it was not answered.
+    """
+    why = _words(language)("unfinished", title=title, name=name)
+    question = Question(GO_ON, _words(language)("go on"), likely=True)
+    return GO_ON in ask([question], frozenset(), language, why).yes
+
+
 # --- asking -------------------------------------------------------------------------------------
 
 def by_keyboard(
@@ -258,6 +275,15 @@ def someone_to_ask(
     return by_voice
 
 
+class _Briefly(Interviewing):
+    """Asks one thing without ado: nothing is written down that could be complete."""
+
+    def take(self, event: Event, t: float, **about: Any) -> list[Prompt]:
+        """See `Conversation.take`."""
+        return [replace(prompt, text="", tone="heard") if prompt.key == "closed" else prompt
+                for prompt in super().take(event, t, **about)]
+
+
 class Lines:
     """A log that is only kept until the answers are read out of it."""
 
@@ -286,6 +312,9 @@ def _spoken(
     from handsfree.session.steady import SteadySounds
 
     checklist, log, began = interview(questions, known, language, why), Lines(), time.monotonic()
+    briefly = [question.id for question in questions] == [GO_ON]
+    if briefly:
+        checklist = replace(checklist, title=why.rstrip("."), says="")
 
     def opened() -> Recogniser:
         return open_recogniser(engine, language.code, model, language.pronunciations,
@@ -300,7 +329,7 @@ def _spoken(
           closing(SteadySounds(sounds, posts[""].troubles)) as steady,
           Keyboard(wiring.key_words(language)) as keyboard):
         post = posts[""]
-        conversation = Interviewing(questions, checklist, language, log)
+        conversation = (_Briefly if briefly else Interviewing)(questions, checklist, language, log)
         session = Session(conversation, log, Listener(post.recogniser), post.ear, post.out, steady,
                           clock, troubles=post.troubles, keys=keyboard.poll,
                           watch=wiring.plain_lines())

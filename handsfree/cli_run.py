@@ -46,6 +46,8 @@ def _screen_options(command: Callable[..., Any]) -> Callable[..., Any]:
               help="Rig file: a name or a path.")
 @click.option("--place", default="", help="Where you are, for the record.")
 @click.option("--resume", is_flag=True, help="Go on with the unfinished session.")
+@click.option("--anew", is_flag=True,
+              help="Start from the top, without asking about an unfinished session.")
 @click.option("--mic", multiple=True, metavar="DEVICE",
               help="Microphone, by name or number; inside=DEVICE and outside=DEVICE for two people.")
 @click.option("--speaker", multiple=True, metavar="DEVICE",
@@ -61,7 +63,7 @@ def _screen_options(command: Callable[..., Any]) -> Callable[..., Any]:
 @_screen_options
 @_hearing_options
 def run(
-    checklist: str, rig: str | None, place: str, resume: bool, mic: tuple[str, ...],
+    checklist: str, rig: str | None, place: str, resume: bool, anew: bool, mic: tuple[str, ...],
     speaker: tuple[str, ...], two: bool, button: tuple[str, ...], operator: tuple[str, ...],
     barge_in: bool, keep_audio: bool, screen: bool | None, night: bool, engine: str, model: Path | None,
 ) -> None:
@@ -70,6 +72,9 @@ def run(
     CHECKLIST is a name, such as arrive or depart, or the path of a file of your own.  Without a
     rig file the first run asks what this checklist has to know of your trailer and how it stands
     now, by voice where there is a microphone, else at the terminal; later runs ask what is new.
+
+    Where the same checklist was not finished, it asks whether to go on where it stopped; --resume
+    and --anew answer that beforehand.
 
     Keys work beside the voice: space done, s skip, r say again, d detail, w why, x problem, b take
     back, l what is left, p pause, c carry on, m note, t time, f finish, y right, n wrong; Escape
@@ -103,7 +108,13 @@ def run(
 
     from handsfree import wiring
     from handsfree.checklist.model import SIDES
-    from handsfree.cli_first import Ask, ask_how_it_stands, rig_to_use, someone_to_ask
+    from handsfree.cli_first import (
+        Ask,
+        ask_how_it_stands,
+        ask_to_go_on,
+        rig_to_use,
+        someone_to_ask,
+    )
     from handsfree.devices.keyboard import Keyboard
     from handsfree.devices.sound_card import SoundCardMicrophone
     from handsfree.devices.stopping import Stopping
@@ -126,6 +137,8 @@ def run(
     from handsfree.session.tuning import kept
     from handsfree.speaking.loudness import amplified, gain_db
 
+    if resume and anew:
+        raise InputError("--resume goes on and --anew starts from the top; leave one out.")
     if screen:
         require()
     data = data_folder()
@@ -149,6 +162,9 @@ def run(
     made = wiring.plan(checklist, rig_to_use(checklist, rig, data, somebody), data)
     if line := verdicts.unproved(made.checklist, made.rig):
         wiring.tell(line)
+    stopped = None if resume or anew else wiring.unfinished(made)
+    if stopped and (ask := anybody()):
+        resume = ask_to_go_on(made.checklist.title, stopped[1], made.language, ask)
     asked = False
     if open_ := wiring.to_settle(made, resume=resume):
         if (ask := anybody()) is None:
@@ -187,7 +203,7 @@ def run(
         log = Storing(journal, lead.troubles)
         for problem in wiring.problems(journal, last):
             wiring.tell(problem)
-        if last and not last.ended and not resume:
+        if last and not last.ended and not resume and not stopped:
             wiring.tell(f"An unfinished session of '{last.checklist}' is on record;"
                         " --resume goes on with it.")
         with (wiring.sounds(language, data, manner.rate) as sounds,

@@ -1,6 +1,6 @@
 """What people mean by words that are no taught phrase: fillers, politeness, other wordings.
 
-Pure but for reading its own data, `languages/xx.sayings.yaml`.  May import this room and errors.
+Pure but for reading its own data, `languages/xx.sayings.yaml`.  May import this room.
 
 Keys of the data: `together` are words that are one; `short` and `endings` spell contractions out; `hesitations` are dropped anywhere,
 `before` and `after` at the ends; `groups` are used by the patterns (see `phrasing`); `commands` are
@@ -22,7 +22,6 @@ from functools import lru_cache
 from importlib import resources
 from pathlib import Path
 
-from handsfree.errors import AuthorError
 from handsfree.language.model import COMMANDS, PREFIXES, Language
 from handsfree.language.phrasing import CLOSED, BadPattern, expression, fits
 from handsfree.language.words import normalise
@@ -32,11 +31,14 @@ ANSWERS = ("acknowledged", "back", "blank", "judge")
 """Meanings that are no command: "okay", which only says that it was heard; "go back", which may mean
 several things; "nothing", where a number is to be read; "is that good?"."""
 
-_TOP = ("together", "closed", "short", "endings", "hesitations", "before", "after", "groups", "commands", "named",
-        "response", "reading", "joins", "openers")  # fmt: skip
+_TOP = ("together", "closed", "quiet", "short", "endings", "hesitations", "before", "after", "groups", "commands", "named",
+        "response", "reading", "breath", "joins",
+        "openers")  # fmt: skip
 _SIDES = ("before", "after")
-_RESPONSE = ("be", "drop", "there", "participles", "me", "before", "after")
-_READING = ("before", "after", "zero")
+_RESPONSE = ("be", "drop", "there", "participles", "me", "before", "after", "heard", "heard be",
+             "heard not")  # fmt: skip
+_READING = ("before", "after", "zero", "heard", "like no")
+_BE = ("one", "many", "before")
 _LONGEST = 24
 """Words of a sentence that are looked at."""
 
@@ -68,6 +70,20 @@ class Sayings:
     reading_after: re.Pattern[str] = field(default_factory=_none)
     zero: Mapping[str, re.Pattern[str]] = field(default_factory=dict)
     joins: frozenset[tuple[str, ...]] = frozenset()
+    leads: tuple[str, ...] = ()
+    """What is listened for before the answer of a hold point."""
+    be_before: Mapping[str, tuple[str, str]] = field(default_factory=dict)
+    """Last word of an answer -> is and are, which may stand before it."""
+    not_given: tuple[str, ...] = ()
+    """Forms in which an answer is asked about or denied, with {first}, {be} and {last} in them."""
+    number_leads: tuple[str, ...] = ()
+    """What is listened for before a number."""
+    breath: Mapping[str, tuple[str, ...]] = field(default_factory=dict)
+    """What is listened for as "done" and a command in one breath."""
+    quiet: Mapping[str, frozenset[str]] = field(default_factory=dict)
+    """What is not listened for where a "number", or a "yes", may be said."""
+    like_no: frozenset[str] = frozenset()
+    """Number words that alone, after a reading was read back, are taken for a no."""
     openers: frozenset[tuple[str, ...]] = frozenset()
     around: tuple[tuple[str, re.Pattern[str], re.Pattern[str]], ...] = ()
     """Order with a name in it, and what stands before and after the name."""
@@ -112,6 +128,36 @@ class Sayings:
         own = tuple(word for word in self.plain(response) if word not in self.be)
         return any(self._says(words[start:end], own) for start, end in _inner(
             words, self.response_before, self.response_after))
+
+    def ways(self, response: str) -> tuple[str, ...]:
+        """In which words the answer of a hold point is listened for, its own first."""
+        own = normalise(response)
+        words = tuple(own.split())
+        plain = [own]
+        bare = tuple(word for word in words if word not in self.be)
+        if len(bare) > 1 and bare != words:
+            plain.append(" ".join(bare))
+        elif len(words) == 2 and words[-1] in self.be_before:
+            one, many = self.be_before[words[-1]]
+            be = many if words[0].endswith("s") else one
+            plain.append(" ".join((words[0], be, words[1])))
+        led = [f"{lead} {way}" for way in plain for lead in self.leads]
+        return tuple(way for way in dict.fromkeys((*plain, *led))
+                     if way == own or self.responds(self.plain(way), response))
+
+    def denied(self, response: str) -> tuple[str, ...]:
+        """In which words the answer of a hold point is asked about, or told not to be so: listened
+        for, so that they are not taken for it."""
+        words = tuple(normalise(response).split())
+        bare = [word for word in words if word not in self.be]
+        if len(bare) < 2:
+            return ()
+        one, many = self.be_before.get(bare[-1], ("", ""))
+        be = next((word for word in words if word in self.be),
+                  many if bare[-2].endswith("s") else one)
+        fields = {"first": " ".join(bare[:-1]), "last": bare[-1], "be": be}
+        return tuple(normalise(form.format(**fields)) for form in self.not_given
+                     if be or "{be}" not in form)
 
     def _says(self, words: tuple[str, ...], own: tuple[str, ...]) -> bool:
         if self._straight(words, own):
@@ -196,7 +242,7 @@ def sayings_of(language: Language) -> Sayings:
 
 @lru_cache(maxsize=8)
 def parse_sayings(data: bytes, file: str) -> Sayings:
-    """The bytes of such a file.  Raises AuthorError, with file, line and mend."""
+    """The bytes of such a file.  Raises `AuthorError`, with file, line and mend."""
     top = Entry(compose(data, file), file, "the file").table(_TOP)
     together, short, endings = (_pairs(top.get(key)) for key in ("together", "short", "endings"))
     speller = Sayings(together, short, endings)
@@ -230,6 +276,15 @@ def parse_sayings(data: bytes, file: str) -> Sayings:
         zero={unit: re.compile(_any(entry, groups, speller)) for unit, entry in (
             reading["zero"].table() if "zero" in reading else {}).items()},
         around=tuple(around),
+        not_given=tuple(one.text() for one in (
+            response["heard not"].list() if "heard not" in response else ())),
+        leads=_phrases(response.get("heard")), number_leads=_phrases(reading.get("heard")),
+        be_before=_be(response.get("heard be")),
+        breath={name: entry.phrases() for name, entry in (
+            top["breath"].table(COMMANDS) if "breath" in top else {}).items()},
+        quiet={where: _words(entry) for where, entry in (
+            top["quiet"].table(("number", "yes")) if "quiet" in top else {}).items()},
+        like_no=_words(reading.get("like no")),
         openers=frozenset((word,) for word in _words(top.get("openers"))),
         joins=frozenset(tuple(speller.plain(entry.text())) for entry in (
             top["joins"].list() if "joins" in top else []) if normalise(entry.text())),
@@ -238,6 +293,21 @@ def parse_sayings(data: bytes, file: str) -> Sayings:
 
 def _pairs(entry: Entry | None) -> dict[str, str]:
     return {key: value.words() for key, value in (entry.table() if entry else {}).items()}
+
+
+def _phrases(entry: Entry | None) -> tuple[str, ...]:
+    return entry.phrases() if entry else ()
+
+
+def _be(entry: Entry | None) -> dict[str, tuple[str, str]]:
+    if entry is None:
+        return {}
+    table = entry.table(_BE)
+    for key in _BE:
+        if key not in table:
+            entry.fail(f"'{key}' is missing in {entry.place}", f"add '{key}:'")
+    forms = table["one"].words(), table["many"].words()
+    return dict.fromkeys(table["before"].phrases(), forms)
 
 
 def _words(entry: Entry | None) -> frozenset[str]:

@@ -150,7 +150,6 @@ def test_endless_noise_is_not_answered_for_ever(small: Checklist, english: Langu
     chunks = iter(range(10**9))
     stage.detector = lambda chunk: float(next(chunks) % 100 < 60)  # 2 s of "speech" in 3 s
     assert stage.play().state.mode is Mode.CLOSED
-    early = [prompt.key for t, prompt in stage.prompts if t < 120]
     answers = [prompt.text for t, prompt in stage.prompts if t < 120 and prompt.key == "unclear"]
     assert answers.count("I did not catch that.") == 1
     assert len([text for text in answers if text]) <= 10 < answers.count(""), "mostly tones"

@@ -93,6 +93,7 @@ class _Compiled:
                 self.texts.append(phrase)
                 self.phones.append(way)
         self.known = frozenset(self.texts)
+        self.meaning = dict(grammar.same)
         self.costs = [0.0] * len(self.texts)
         whole = set(self.phones)
         for phrase, way in list(zip(self.texts, self.phones, strict=True)):
@@ -358,6 +359,9 @@ class OwnRecogniser:
         if not ranked:
             return Rejection("unclear", start, stop, engine=self.name)
         best = ranked[0]
+        meant = self._compiled.meaning.get(best.text)
+        if meant is not None:  # in which words it was said need not be sure
+            ranked = [c for c in ranked if c is best or self._compiled.meaning.get(c.text) != meant]
         sure = self._confidence(self.measured(ranked))
         if sure < LEAST:
             return Rejection("unclear", start, stop, best.text, sure, self.name)
