@@ -135,6 +135,8 @@ class Rejection:
     best, confidence: the nearest phrase and its confidence, for the record and for a question
     such as "did you say …?"; never to be acted upon.  Times, engine and level as in
     `Hypothesis`.
+    written: the words as the engine would write them freely, in `normal` form, where it can; what
+        they mean may be answered or asked about, never done.
     """
 
     reason: Reason
@@ -144,6 +146,7 @@ class Rejection:
     confidence: float = 0.0
     engine: str = ""
     level_dbfs: float = SILENT_DBFS
+    written: str = ""
 
 
 Heard: TypeAlias = Hypothesis | Rejection

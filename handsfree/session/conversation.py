@@ -36,6 +36,7 @@ from handsfree.engine.state import (
     Resume,
     Say,
     State,
+    Unclear,
     Unsure,
     WaitBegins,
 )
@@ -224,8 +225,10 @@ class Conversation:
         meaning = understand(
             heard, self.checklist, self.state, self.matcher, self.bands, self.wary)
         if isinstance(heard, Rejection):
+            told = meaning.own or meaning.event != Unclear(heard.reason)
             self._log.write("heard", t, sync=False, text="", confidence=round(heard.confidence, 3),
-                            verdict="rejected", reason=heard.reason, best=heard.best,
+                            verdict=meaning.verdict if told else "rejected", reason=heard.reason,
+                            best=heard.best, **({"written": heard.written} if told else {}),
                             **{"from": round(heard.start, 3), "to": round(heard.end, 3)})
             if heard.reason in ("noise", "too short"):
                 return []
