@@ -148,10 +148,12 @@ class Matcher:
                 return NotHere("respond")
         meanings = self.sayings.means(words)
         here = [name for name in meanings if name in expected.commands]
-        if here:
+        if here and here[0] != "problem":  # "one eighteen flat" is no puncture
             return Command(here[0])
         if reading := self._told_around(words, expected):
             return reading
+        if here:
+            return Command(here[0])
         if counted := [expected.counts[name] for name in meanings if name in expected.counts]:
             return Command(counted[0])
         if asked := [expected.maybe[name] for name in meanings if name in expected.maybe]:
@@ -193,7 +195,11 @@ class Matcher:
     def _in_one_breath(self, words: tuple[str, ...], expected: Expected) -> Intent | None:
         """ "Done, and make a note ..."; a note with its words."""
         for first, rest in self.sayings.in_one_breath(words):
-            if "done" in self.sayings.means(first):
+            before = self.sayings.means(first)
+            if before and (twice := [name for name in self.sayings.means(rest) if name in before]):
+                here = [name for name in twice if name in expected.commands]
+                return Command(here[0]) if here else NotHere(twice[0])
+            if "done" in before:
                 meanings = self.sayings.means(rest)
                 if "done" not in expected.commands:
                     if meanings:

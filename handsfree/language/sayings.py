@@ -35,7 +35,7 @@ _TOP = ("together", "closed", "quiet", "short", "endings", "hesitations", "befor
         "response", "reading", "breath", "joins",
         "openers")  # fmt: skip
 _SIDES = ("before", "after")
-_RESPONSE = ("be", "drop", "there", "participles", "me", "before", "after", "heard", "heard be",
+_RESPONSE = ("be", "drop", "there", "participles", "when", "me", "before", "after", "heard", "heard be",
              "heard not")  # fmt: skip
 _READING = ("before", "after", "zero", "heard", "like no")
 _BE = ("one", "many", "before")
@@ -63,6 +63,8 @@ class Sayings:
     be: frozenset[str] = frozenset()
     drop: frozenset[str] = frozenset()
     participles: frozenset[str] = frozenset()
+    when: frozenset[str] = frozenset()
+    """Words that say when: behind a verb they speak of what is only to be done."""
     response_before: re.Pattern[str] = field(default_factory=_none)
     response_after: re.Pattern[str] = field(default_factory=_none)
     me: re.Pattern[str] = field(default_factory=_none)
@@ -165,13 +167,14 @@ class Sayings:
         last = own[-1:]
         if last and last[0] in self.participles and len(own) > 1:
             at = next((at for at, word in enumerate(words) if word == last[0]), 0)
-            return (fits(self.me, words[:at]) and len(words) > at + 1
-                    and self._straight(words[at + 1:], own[:-1], begun=False))
+            rest = words[at + 1:]
+            return fits(self.me, words[:at]) and bool(rest) and not self.when.intersection(rest) and (
+                self._straight(rest, own[:-1]))
         return False
 
-    def _straight(self, words: tuple[str, ...], own: tuple[str, ...], begun: bool = False) -> bool:
+    def _straight(self, words: tuple[str, ...], own: tuple[str, ...]) -> bool:
         """`be` counts only behind the first of the own words: before it, it asks."""
-        left = list(own)
+        left, begun = list(own), False
         for word in words:
             if left and word == left[0]:
                 left.pop(0)
@@ -267,7 +270,7 @@ def parse_sayings(data: bytes, file: str) -> Sayings:
         hesitations=re.compile(rf"(?<= ){_any(top.get('hesitations'), {}, speller)}+"),
         edges=(edges[0], edges[1]), patterns=patterns,
         be=_words(response.get("be")), drop=_words(response.get("drop")),
-        participles=_words(response.get("participles")),
+        participles=_words(response.get("participles")), when=_words(response.get("when")),
         response_before=re.compile(f"(?:{fore})*(?:{there})?"),
         response_after=re.compile(f"{_any(response.get('after'), groups, speller)}*"),
         me=re.compile(_any(response.get("me"), groups, speller)),
