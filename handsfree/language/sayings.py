@@ -36,7 +36,7 @@ _TOP = ("together", "closed", "quiet", "short", "endings", "hesitations", "befor
         "openers")  # fmt: skip
 _SIDES = ("before", "after")
 _RESPONSE = ("be", "drop", "there", "participles", "when", "me", "before", "after", "heard", "heard be",
-             "heard not")  # fmt: skip
+             "heard with be", "heard not")  # fmt: skip
 _READING = ("before", "after", "zero", "heard", "like no")
 _BE = ("one", "many", "before")
 _LONGEST = 24
@@ -74,6 +74,8 @@ class Sayings:
     joins: frozenset[tuple[str, ...]] = frozenset()
     leads: tuple[str, ...] = ()
     """What is listened for before the answer of a hold point."""
+    leads_with_be: tuple[str, ...] = ()
+    """The same, only where is or are can stand in it: so that a question sounds otherwise."""
     be_before: Mapping[str, tuple[str, str]] = field(default_factory=dict)
     """Last word of an answer -> is and are, which may stand before it."""
     not_given: tuple[str, ...] = ()
@@ -143,7 +145,8 @@ class Sayings:
             one, many = self.be_before[words[-1]]
             be = many if words[0].endswith("s") else one
             plain.append(" ".join((words[0], be, words[1])))
-        led = [f"{lead} {way}" for way in plain for lead in self.leads]
+        leads = (*self.leads, *(self.leads_with_be if len(plain) > 1 else ()))
+        led = [f"{lead} {way}" for way in plain for lead in leads]
         return tuple(way for way in dict.fromkeys((*plain, *led))
                      if way == own or self.responds(self.plain(way), response))
 
@@ -281,7 +284,8 @@ def parse_sayings(data: bytes, file: str) -> Sayings:
         around=tuple(around),
         not_given=tuple(one.text() for one in (
             response["heard not"].list() if "heard not" in response else ())),
-        leads=_phrases(response.get("heard")), number_leads=_phrases(reading.get("heard")),
+        leads=_phrases(response.get("heard")),
+        leads_with_be=_phrases(response.get("heard with be")), number_leads=_phrases(reading.get("heard")),
         be_before=_be(response.get("heard be")),
         breath={name: entry.phrases() for name, entry in (
             top["breath"].table(COMMANDS) if "breath" in top else {}).items()},

@@ -246,6 +246,8 @@ class Conversation:
             prompts = self.take(meaning.event, t, reading=reading, said=said)
             return self._go_on(meaning.then, prompts, at, t) if meaning.then else prompts
         if meaning.own == "wanted":
+            if self.state.mode is Mode.ALARM:  # the danger before the words
+                return self.take(Ask("repeat"), t)
             return [self.wanted()]
         if meaning.own == "time":
             minutes = max(0, round(self._elapsed() / 60))
