@@ -22,6 +22,7 @@ from handsfree.language.loader import load_language
 from handsfree.language.model import Language
 from handsfree.library import find_checklist, find_rig, library_folder
 from handsfree.session.core_file import load_core
+from handsfree.session.interview import GO_ON
 from handsfree.session.record import lock, rig_folder, rig_id
 from handsfree.session.settling import settle, unsettled
 from handsfree.session.wording import Wording
@@ -192,6 +193,17 @@ def ask_how_it_stands(
             given = ask(asked.questions, frozenset(), language, anew or asked.why)
             settle(core, asked, given.yes, folder)
         click.echo("On record: how it stands now.  'handsfree rig' shows it.")
+
+
+def ask_to_go_on(title: str, name: str, language: Language, ask: Ask) -> bool:
+    """Whether to go on with the unfinished session, which stopped at the step of this name.
+
+    Raises:
+        InputError: it was not answered.
+    """
+    why = _words(language)("unfinished", title=title, name=name)
+    question = Question(GO_ON, _words(language)("go on"), likely=True)
+    return GO_ON in ask([question], frozenset(), language, why).yes
 
 
 # --- asking -------------------------------------------------------------------------------------

@@ -45,6 +45,8 @@ def _screen_options(command: Callable[..., Any]) -> Callable[..., Any]:
               help="Rig file: a name or a path.")
 @click.option("--place", default="", help="Where you are, for the record.")
 @click.option("--resume", is_flag=True, help="Go on with the unfinished session.")
+@click.option("--anew", is_flag=True,
+              help="Start from the top, without asking about an unfinished session.")
 @click.option("--mic", multiple=True, metavar="DEVICE",
               help="Microphone, by name or number; inside=DEVICE and outside=DEVICE for two people.")
 @click.option("--speaker", multiple=True, metavar="DEVICE",
@@ -60,7 +62,7 @@ def _screen_options(command: Callable[..., Any]) -> Callable[..., Any]:
 @_screen_options
 @_hearing_options
 def run(
-    checklist: str, rig: str | None, place: str, resume: bool, mic: tuple[str, ...],
+    checklist: str, rig: str | None, place: str, resume: bool, anew: bool, mic: tuple[str, ...],
     speaker: tuple[str, ...], two: bool, button: tuple[str, ...], operator: tuple[str, ...],
     barge_in: bool, keep_audio: bool, screen: bool | None, night: bool, engine: str, model: Path | None,
 ) -> None:
@@ -69,6 +71,9 @@ def run(
     CHECKLIST is a name, such as arrive or depart, or the path of a file of your own.  Without a
     rig file the first run asks what this checklist has to know of your trailer and how it stands
     now, by voice where there is a microphone, else at the terminal; later runs ask what is new.
+
+    Where the same checklist was not finished, it asks whether to go on where it stopped; --resume
+    and --anew answer that beforehand.
 
     Keys work beside the voice: space done, s skip, r say again, d detail, w why, x problem, b take
     back, l what is left, p pause, c carry on, m note, t time, f finish, y right, n wrong; Escape
@@ -100,7 +105,13 @@ def run(
 
     from handsfree import wiring
     from handsfree.checklist.model import SIDES
-    from handsfree.cli_first import Ask, ask_how_it_stands, rig_to_use, someone_to_ask
+    from handsfree.cli_first import (
+        Ask,
+        ask_how_it_stands,
+        ask_to_go_on,
+        rig_to_use,
+        someone_to_ask,
+    )
     from handsfree.devices.keyboard import Keyboard
     from handsfree.devices.sound_card import SoundCardMicrophone
     from handsfree.devices.stopping import Stopping
@@ -112,6 +123,8 @@ def run(
     from handsfree.session.steady import SteadySounds
     from handsfree.walking import Stage, Wishes, walk
 
+    if resume and anew:
+        raise InputError("--resume goes on and --anew starts from the top; leave one out.")
     if screen:
         require()
     data = data_folder()
@@ -135,6 +148,9 @@ def run(
     made = wiring.plan(checklist, rig_to_use(checklist, rig, data, somebody), data)
     if line := verdicts.unproved(made.checklist, made.rig):
         wiring.tell(line)
+    stopped = None if resume or anew else wiring.unfinished(made)
+    if stopped and (ask := anybody()):
+        resume = ask_to_go_on(made.checklist.title, stopped[1], made.language, ask)
     asked = False
     if open_ := wiring.to_settle(made, resume=resume):
         if (ask := anybody()) is None:
@@ -170,7 +186,8 @@ def run(
                           typing=lambda: keyboard.typing, talk=talk,
                           one_loudspeaker=SIDES[0] not in speakers)
             try:
-                walk(made, stage, wishes, data, manner, resume=resume, asked=asked)
+                walk(made, stage, wishes, data, manner, resume=resume, asked=asked,
+                     declined=stopped is not None)
             except KeyboardInterrupt:
                 wiring.tell("Stopped; --resume goes on from here.")
 

@@ -8,7 +8,7 @@ from __future__ import annotations
 
 import tempfile
 from collections.abc import Callable, Mapping, Sequence
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from datetime import datetime
 from pathlib import Path
 from typing import Any, Protocol
@@ -29,7 +29,7 @@ from handsfree.screen.screen import shown
 from handsfree.session.conversation import Conversation
 from handsfree.session.crew import Crew, Signed
 from handsfree.session.floor import Floor
-from handsfree.session.interview import Interviewing, answers, interview
+from handsfree.session.interview import GO_ON, Brief, Interviewing, answers, interview
 from handsfree.session.live import Session, Sounds, Watch, run_together
 from handsfree.session.manner import Manner
 from handsfree.session.one_ear import OneEar
@@ -87,12 +87,13 @@ class Wishes:
 
 def walk(
     made: Plan, stage: Stage, wishes: Wishes, data: Path, manner: Manner, *, resume: bool,
-    asked: bool,
+    asked: bool, declined: bool = False,
 ) -> Conversation:
     """Run the session to its end, by voice and keys; the conversation as it ended.
 
     Args:
         asked: it was just settled anew how the rig stands.
+        declined: the operator did not want to go on with an unfinished session.
 
     Raises:
         InputError: nothing to resume, another checklist, a folder that cannot be written.
@@ -117,7 +118,7 @@ def walk(
                               2 if wishes.two else 1), lambda: journal.path)
         for problem in wiring.problems(journal, last):
             wiring.tell(problem)
-        if last and not last.ended and not resume:
+        if last and not last.ended and not resume and not declined:
             wiring.tell(f"An unfinished session of '{last.checklist}' is on record;"
                         " --resume goes on with it.")
         options: dict[str, Any] = {
@@ -206,7 +207,10 @@ def asked_aloud(
     def clock() -> float:
         return stage.clock() - began
 
-    conversation = Interviewing(questions, checklist, language, log)
+    asking = Interviewing
+    if [question.id for question in questions] == [GO_ON]:
+        checklist, asking = replace(checklist, title=why.rstrip("."), says=""), Brief
+    conversation = asking(questions, checklist, language, log)
     session = Session(conversation, log, Listener(post.recogniser), post.ear, post.out,
                       stage.steady, clock, troubles=post.troubles, keys=stage.keys,
                       watch=watched(stage), ended=stage.ended)

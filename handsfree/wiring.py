@@ -47,7 +47,7 @@ from handsfree.session.record import (
 from handsfree.session.remembering import remember, remembered
 from handsfree.session.settling import Unsettled, unsettled
 from handsfree.session.starting import begun_anew, go_on, start_new
-from handsfree.session.wording import Prompt
+from handsfree.session.wording import Prompt, Wording
 from handsfree.sound.files import write_mono
 from handsfree.speaking import earcons
 from handsfree.speaking.cache import PromptCache
@@ -147,6 +147,19 @@ def to_settle(made: Plan, *, resume: bool = False) -> Unsettled | None:
         return None
     return unsettled(load_core(library_folder()), made.checklist, made.rig, made.language,
                      made.folder)
+
+
+def unfinished(made: Plan) -> tuple[SessionFile, str] | None:
+    """The session of this checklist that was not finished and can be gone on with, and the name of
+    the step where it stopped."""
+    last = latest(made.folder, made.rig.name)
+    if last is None or last.faults or last.ended or last.checklist != made.checklist.id:
+        return None
+    lines = journal.read(last.path).lines
+    at = next((line["step"] for line in reversed(lines)
+               if line["what"] == "offered" and line.get("step")), "")
+    step = made.checklist.steps.get(str(at))
+    return last, Wording(made.checklist, made.language).name(step) if step else made.checklist.title
 
 
 def every_question(made: Plan) -> frozenset[str]:

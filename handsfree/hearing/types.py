@@ -62,6 +62,8 @@ class Grammar:
     numbers: the words of which 1 to `MOST_NUMBER_WORDS` may be strung together as a reading;
         empty when no reading is due.
     units: phrases one of which may stand before or after those number words, or be left out.
+    same: (phrase, what it means), for those of which several mean the same: which of them was said
+        does not matter.
 
     All of them are brought to `normal` form; empty ones are dropped.
     """
@@ -69,8 +71,10 @@ class Grammar:
     phrases: frozenset[str] = frozenset()
     numbers: frozenset[str] = frozenset()
     units: frozenset[str] = frozenset()
+    same: frozenset[tuple[str, str]] = frozenset()
 
     def __post_init__(self) -> None:
+        object.__setattr__(self, "same", frozenset((normal(p), m) for p, m in self.same))
         for field in ("phrases", "numbers", "units"):
             given = getattr(self, field)
             object.__setattr__(self, field, frozenset(normal(p) for p in given) - {""})
@@ -131,6 +135,8 @@ class Rejection:
     best, confidence: the nearest phrase and its confidence, for the record and for a question
     such as "did you say …?"; never to be acted upon.  Times, engine and level as in
     `Hypothesis`.
+    written: the words as the engine would write them freely, in `normal` form, where it can; what
+        they mean may be answered or asked about, never done.
     """
 
     reason: Reason
@@ -140,6 +146,7 @@ class Rejection:
     confidence: float = 0.0
     engine: str = ""
     level_dbfs: float = SILENT_DBFS
+    written: str = ""
 
 
 Heard: TypeAlias = Hypothesis | Rejection

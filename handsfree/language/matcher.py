@@ -70,6 +70,9 @@ class Expected:
     heard: frozenset[str] = frozenset()
 
 
+DECOYS = 7
+"""So many wordings of what is only heard to be answered are listened for."""
+
 AFTER_DONE = frozenset({"note", "pause", "repeat", "remaining", "status", "time", "help", "finish"})
 """What may follow "done" in one breath."""
 
@@ -82,7 +85,7 @@ class Matcher:
 
     def __init__(self, language: Language) -> None:
         self.language = language
-        self.sayings = sayings_of(language.code)
+        self.sayings = sayings_of(language)
 
     def grammar(self, expected: Expected) -> Grammar:
         """What the recogniser is told to listen for."""
@@ -95,8 +98,14 @@ class Matcher:
                 form for unit, words in self.language.units.items()
                 if UNITS[unit].quantity in quantities for form in words.pieces
             )
-        heard = {phrase for command in expected.heard for phrase in self.language.commands[command]}
-        return Grammar(self.phrases(expected) | heard, numbers, units)
+            units |= set(self.sayings.number_leads)
+        heard = {phrase for command in expected.heard
+                 for phrase in self.language.commands[command][:DECOYS]} - self._quiet(expected)
+        heard |= {way for phrase in expected.responses for way in self.sayings.denied(phrase)}
+        same = frozenset(
+            (phrase, repr(sorted(map(repr, meanings))))
+            for phrase, meanings in self._phrases(expected).items())
+        return Grammar(self.phrases(expected) | heard, numbers, units, same)
 
     def interpret(self, text: str, expected: Expected) -> Intent:
         """The intent of ``text``; ``Unknown`` for all that may not be said now.
@@ -113,7 +122,8 @@ class Matcher:
             reminder = self._reminder(said)
             if reminder:
                 return reminder
-        if expected.unit is not None:
+        if expected.unit is not None and not (
+                "no" in expected.commands and said in self.sayings.like_no):
             readings = parse_reading(text, self.language, expected.unit)
             if isinstance(readings, WrongUnit):
                 other = parse_reading(text, self.language, expected.instead or expected.unit)
@@ -127,17 +137,23 @@ class Matcher:
     def _everyday(self, text: str, expected: Expected) -> Intent | None:
         """What is said in words of its own; None where it means nothing that is known."""
         words = self.sayings.plain(text)
+        if expected.unit and "no" in expected.commands and " ".join(words) in self.sayings.like_no:
+            return Command("no")  # a lone "oh" is no value that is said again
         for phrase, response in expected.responses.items():
             if self.sayings.responds(words, phrase):
                 return Respond(response)
             if words and set(words) < set(self.sayings.plain(phrase)):
                 return NotHere("respond")  # a part of it
+            if normalise(text) in self.sayings.denied(phrase):
+                return NotHere("respond")
         meanings = self.sayings.means(words)
         here = [name for name in meanings if name in expected.commands]
-        if here:
+        if here and here[0] != "problem":  # "one eighteen flat" is no puncture
             return Command(here[0])
         if reading := self._told_around(words, expected):
             return reading
+        if here:
+            return Command(here[0])
         if counted := [expected.counts[name] for name in meanings if name in expected.counts]:
             return Command(counted[0])
         if asked := [expected.maybe[name] for name in meanings if name in expected.maybe]:
@@ -179,7 +195,11 @@ class Matcher:
     def _in_one_breath(self, words: tuple[str, ...], expected: Expected) -> Intent | None:
         """ "Done, and make a note ..."; a note with its words."""
         for first, rest in self.sayings.in_one_breath(words):
-            if "done" in self.sayings.means(first):
+            before = self.sayings.means(first)
+            if before and (twice := [name for name in self.sayings.means(rest) if name in before]):
+                here = [name for name in twice if name in expected.commands]
+                return Command(here[0]) if here else NotHere(twice[0])
+            if "done" in before:
                 meanings = self.sayings.means(rest)
                 if "done" not in expected.commands:
                     if meanings:
@@ -204,13 +224,20 @@ class Matcher:
 
     def phrases(self, expected: Expected) -> frozenset[str]:
         """Every whole phrase that may be said now, in normal form (no readings)."""
-        found = set(self._phrases(expected))
+        found = set(self._phrases(expected)) - self._quiet(expected)
         if "remind" in expected.commands:
             for prefix in self.language.commands["remind"]:
                 for n in REMINDER_MINUTES:
                     reading = say_reading(Reading(Fraction(n), "minutes"), self.language)
                     found.add(f"{prefix} {normalise(reading)}")
         return frozenset(found)
+
+    def _quiet(self, expected: Expected) -> frozenset[str]:
+        """Taught words that are understood but not listened for at such a moment."""
+        found: frozenset[str] = frozenset()
+        for where, here in (("number", expected.unit is not None), ("yes", "yes" in expected.commands)):
+            found |= self.sayings.quiet.get(where, frozenset()) if here else frozenset()
+        return found
 
     def clashes(self, expected: Expected) -> frozenset[str]:
         """Phrases that would mean two things, and so are never understood."""
@@ -228,7 +255,12 @@ class Matcher:
             for phrase in self.language.commands[command]:
                 yield phrase, Command(command)
         for phrase, response in expected.responses.items():
-            yield normalise(phrase), Respond(response)
+            for way in self.sayings.ways(phrase):
+                yield way, Respond(response)
+        for command, phrases in self.sayings.breath.items():
+            if {"done", command} <= expected.commands:
+                for phrase in phrases:
+                    yield phrase, Both(Command("done"), Command(command))
         for prefix_id, intent in (("go_to", GoTo), ("take_back_named", TakeBackStep)):
             if prefix_id in expected.commands:
                 for prefix in self.language.commands[prefix_id]:

@@ -12,7 +12,7 @@ whatever is done, and every reading is read back.
 from __future__ import annotations
 
 import math
-from collections.abc import Iterable, Iterator
+from collections.abc import Callable, Iterable, Iterator
 from dataclasses import dataclass
 
 import numpy as np
@@ -20,7 +20,7 @@ from rapidfuzz.distance import Levenshtein
 from rapidfuzz.process import cdist
 
 from handsfree.checklist.model import Checklist, Origin, Step
-from handsfree.language.intents import Command, Intent, Number, Respond, Unknown
+from handsfree.language.intents import Both, Command, Intent, Number, Respond, Unknown
 from handsfree.language.likeness import (
     REPORT_TOO_ALIKE,
     TOO_ALIKE,
@@ -32,6 +32,7 @@ from handsfree.language.matcher import Expected, Matcher
 from handsfree.language.model import COMMANDS, Language
 from handsfree.language.number_words import number_words
 from handsfree.language.numbers import parse_number
+from handsfree.language.sayings import sayings_of
 from handsfree.language.words import normalise
 from handsfree.proof.findings import Finding
 from handsfree.proof.moments import moments
@@ -61,20 +62,22 @@ class Near:
 def vocabulary(checklist: Checklist, language: Language) -> frozenset[str]:
     """Every phrase that may be said anywhere in the checklist; of readings, single words."""
     found = {phrase for command in COMMANDS for phrase in language.commands[command]}
+    ways = sayings_of(language).ways
+    found |= {phrase for some in sayings_of(language).breath.values() for phrase in some}
     for step in checklist.steps.values():
-        found |= _reports(step)
+        found |= _reports(step, ways)
         for name in map(normalise, spoken_names(step)):
             for prefix in ("go_to", "take_back_named"):
                 found |= {f"{start} {name}" for start in language.commands[prefix]}
             if step.wait:
                 found |= {f"{name} {end}" for end in language.commands["now"]}
-    found |= {normalise(rule.respond) for rule in checklist.rules}
+    found |= {way for rule in checklist.rules for way in ways(rule.respond)}
     numbers = {word for word in number_words(language) if parse_number(word, language)}
     return frozenset(found | numbers) - {""}
 
 
-def _reports(step: Step) -> set[str]:
-    return {normalise(step.respond)} - {""}
+def _reports(step: Step, ways: Callable[[str], Iterable[str]]) -> set[str]:
+    return set(ways(step.respond)) - {""} if step.respond else set()
 
 
 def near(
@@ -84,8 +87,9 @@ def near(
     checklists = list(checklists)
     phrases = sorted(frozenset().union(*(vocabulary(one, language) for one in checklists)))
     reports = {normalise(phrase) for command in REPORTS for phrase in language.commands[command]}
-    reports |= {normalise(rule.respond) for one in checklists for rule in one.rules}
-    reports |= {r for one in checklists for step in one.steps.values() for r in _reports(step)}
+    said = sayings_of(language).ways
+    reports |= {way for one in checklists for rule in one.rules for way in said(rule.respond)}
+    reports |= {r for one in checklists for step in one.steps.values() for r in _reports(step, said)}
     ways = {phrase: sounds(phrase, pronunciations) for phrase in phrases}
     every = _coded(ways)
     few = [pair for pair in every if pair[0] in reports]
@@ -145,7 +149,7 @@ def alike(
                           subject=step.id)
     here = vocabulary(checklist, language)
     open_pairs = [pair for pair in found if pair.one in here and pair.other in here]
-    matcher = Matcher(language)
+    matcher, numbers = Matcher(language), number_words(language)
     for traits in _rigs(checklist) if open_pairs else ():
         for moment in moments(checklist, traits):
             at = checklist.steps.get(moment.step)
@@ -157,7 +161,7 @@ def alike(
                 commands[text] for text in (pair.one, pair.other) if text in commands)]
             phrases = matcher.phrases(expects) if some else frozenset()
             for pair in some:  # what is no phrase of the moment means nothing, but for a number
-                if ((pair.number or {pair.one, pair.other} <= phrases)
+                if ({pair.one, pair.other} - numbers <= phrases
                         and _clash(pair, expects, matcher)):
                     open_pairs.remove(pair)
                     yield _finding(checklist, pair, moment.kind, moment.step)
@@ -173,12 +177,19 @@ def _clash(pair: Near, expects: Expected, matcher: Matcher) -> bool:
         return False
     if isinstance(one, Number) and isinstance(other, Number):
         return False
-    limit = REPORT_TOO_ALIKE if _reporting(one) or _reporting(other) else TOO_ALIKE
-    return pair.likeness >= limit
+    changes = any(_reporting(intent) for intent in (one, other)
+                  if not ("no" in expects.commands and expects.unit and _denies(intent)))
+    return pair.likeness >= (REPORT_TOO_ALIKE if changes else TOO_ALIKE)
+
+
+def _denies(intent: Intent) -> bool:
+    """After a reading was read back, a no only has it read out once more."""
+    return isinstance(intent, Command) and intent.id in ("no", "deny")
 
 
 def _reporting(intent: Intent) -> bool:
-    return isinstance(intent, Respond) or isinstance(intent, Command) and intent.id in REPORTS
+    return isinstance(intent, (Respond, Both)) or (
+        isinstance(intent, Command) and intent.id in REPORTS)
 
 
 def _rigs(checklist: Checklist) -> tuple[frozenset[str], frozenset[str]]:

@@ -36,6 +36,7 @@ from handsfree.engine.state import (
     Resume,
     Say,
     State,
+    Unclear,
     Unsure,
     WaitBegins,
 )
@@ -228,8 +229,10 @@ class Conversation:
         meaning = understand(
             heard, self.checklist, self.state, self.matcher, self.bands, self.wary)
         if isinstance(heard, Rejection):
+            told = meaning.own or meaning.event != Unclear(heard.reason)
             self._log.write("heard", t, sync=False, text="", confidence=round(heard.confidence, 3),
-                            verdict="rejected", reason=heard.reason, best=heard.best,
+                            verdict=meaning.verdict if told else "rejected", reason=heard.reason,
+                            best=heard.best, **({"written": heard.written} if told else {}),
                             **{"from": round(heard.start, 3), "to": round(heard.end, 3)})
             if heard.reason in ("noise", "too short"):
                 return []
@@ -247,6 +250,8 @@ class Conversation:
             prompts = self.take(meaning.event, t, reading=reading, said=said)
             return self._go_on(meaning.then, prompts, at, t) if meaning.then else prompts
         if meaning.own == "wanted":
+            if self.state.mode is Mode.ALARM:  # the danger before the words
+                return self.take(Ask("repeat"), t)
             return [self.wanted()]
         if meaning.own == "time":
             minutes = max(0, round(self._elapsed() / 60))
@@ -297,6 +302,11 @@ class Conversation:
         if isinstance(then.event, Ask) and then.event.about == "repeat":
             return prompts
         return [*prompts, *self.mean(then, t)]
+
+    @property
+    def reads(self) -> bool:
+        """Whether a number is wanted now."""
+        return expected(self.checklist, self.state).unit is not None
 
     def wanted(self) -> Prompt:
         """What may be answered here, for words that were understood and are no answer."""

@@ -161,12 +161,12 @@ def _confirming(checklist: Checklist, state: State) -> Expected:
 
 def plain_yes(checklist: Checklist, state: State) -> bool:
     """Whether "yes" is enough for what is read back: a gust could be taken for it, so it is not for
-    the response of a hold point, for a reading that guards against a grave hazard, or for a
-    correction of the record."""
+    the response of a hold point, for a reading or an answer that guards against a grave hazard, or
+    for a correction of the record."""
     if isinstance(state.pending, (RespondEvent, Correct)) or state.broken:
         return False
     step = checklist.steps.get(state.at)
-    return not (isinstance(state.pending, Read) and step and step.readback)
+    return not (isinstance(state.pending, (Read, Answer)) and step and step.readback)
 
 
 def _rule_response(checklist: Checklist, state: State) -> str:

@@ -19,11 +19,13 @@ from handsfree.checklist.model import Checklist, Fact, Origin, Reading, Step, an
 from handsfree.engine.state import Answer, Event, Mode, Unsure
 from handsfree.hearing.early import FIRM
 from handsfree.hearing.types import Grammar, Heard, Hypothesis, normal
+from handsfree.language.intents import Command
 from handsfree.language.model import Language
 from handsfree.language.readings import Reading as Value
 from handsfree.language.readings import say_reading
 from handsfree.session.conversation import Conversation, Log
 from handsfree.session.core import CAMP, ROAD, CoreQuestion
+from handsfree.session.expecting import expected
 from handsfree.session.wording import Prompt, Wording
 
 
@@ -96,6 +98,10 @@ def _keep(limit: str) -> str:
     return f"keep {limit}"
 
 
+GO_ON = "go on"
+"""Id of the one question after a session that was not finished."""
+
+
 class Interviewing(Conversation):
     """Asks how the trailer stands."""
 
@@ -135,7 +141,7 @@ class Interviewing(Conversation):
             said = normal(heard.text)
             if self._choosing and said in self._phrases:
                 return self._chosen(heard, self._phrases[said], t)
-            if self._short_yes(heard, said):
+            if self._short_yes(heard):
                 self._heard(heard, t, "asked")
                 return self.take(Unsure(Answer(True)), t, said=heard.text)
         return super().hear(heard, t)
@@ -155,13 +161,16 @@ class Interviewing(Conversation):
         return [replace(prompt, text=words if prompt.key == "answered yes" else "")
                 if prompt.about in (ROAD, CAMP) else prompt for prompt in prompts]
 
-    def _short_yes(self, heard: Hypothesis, said: str) -> bool:
-        """To a list that was read out, by one word that may have been a gust."""
+    def _short_yes(self, heard: Hypothesis) -> bool:
+        """To a list that was read out, in other words than those of a confirmation: by one word
+        that may have been a gust."""
         asked = self._core.get(self.state.at)
-        return (asked is not None and asked.listed and self.state.mode is Mode.STEP
-                and heard.engine != "keyboard" and " " not in said
-                and said in map(normal, self.language.commands["yes"])
-                and heard.confidence >= self.bands.certain)
+        if not (asked and asked.listed and self.state.mode is Mode.STEP
+                and heard.engine != "keyboard" and heard.confidence >= self.bands.certain):
+            return False
+        meant = self.matcher.interpret(heard.text, expected(self.checklist, self.state))
+        return meant == Command("yes") and "confirm" not in self.matcher.sayings.means(
+            self.matcher.sayings.plain(heard.text))
 
     def _heard(self, heard: Hypothesis, t: float, verdict: str) -> None:
         self._log.write("heard", t, sync=False, text=heard.text,
@@ -193,3 +202,12 @@ class Interviewing(Conversation):
             hint = self.wording.say("hint.question").text
             return replace(prompt, text=prompt.text.replace(hint, "").strip())
         return prompt
+
+
+class Brief(Interviewing):
+    """Asks one thing without ado: nothing is written down that could be complete."""
+
+    def take(self, event: Event, t: float, **about: Any) -> list[Prompt]:
+        """See `Conversation.take`."""
+        return [replace(prompt, text="", tone="heard") if prompt.key == "closed" else prompt
+                for prompt in super().take(event, t, **about)]

@@ -22,8 +22,8 @@ from handsfree.errors import HandsfreeError, StorageError
 from handsfree.hearing.listening import Listener
 from handsfree.hearing.surroundings import News as NoiseNews
 from handsfree.hearing.surroundings import Surroundings
-from handsfree.hearing.types import Heard, Hypothesis
-from handsfree.language.intents import Unknown
+from handsfree.hearing.types import Heard, Hypothesis, normal
+from handsfree.session.another_way import FAILED, TONE, WANTED, another_way
 from handsfree.session.conversation import Conversation, Log
 from handsfree.session.expecting import expected
 from handsfree.session.floor import Floor
@@ -40,9 +40,6 @@ TAIL = 0.25
 KEPT = 20.0
 """Seconds of sound kept in memory, from which a note can be cut."""
 
-
-HARD_TO_HEAR = 3
-"""So often in a row nothing is understood; then the program says so and waits in silence."""
 
 MEASURED = 0.6
 """Seconds of listening before the first word: how loud it is, for the voice and for hearing."""
@@ -155,6 +152,7 @@ class Session:
         self._surroundings = surroundings or Surroundings()
         self._measuring = MEASURED
         self._not_understood = 0
+        self._has_keys = keys is not list
         self._overflow_told = float("-inf")
         self._queue: deque[Prompt] = deque()
         self._speaking: tuple[Prompt, float] | None = None
@@ -356,14 +354,20 @@ class Session:
             return [self.conversation.wording.say("not here")]
 
     def _patiently(self, prompts: list[Prompt]) -> list[Prompt]:
-        """Endless noise or another's voice must not be answered for ever."""
-        if not prompts or any(prompt.key != "unclear" for prompt in prompts):
-            self._not_understood = 0 if prompts else self._not_understood
+        """What was not understood again is answered in another way (see `another_way`)."""
+        if not prompts:
+            return prompts
+        if any(prompt.key not in FAILED for prompt in prompts):
+            self._not_understood = 0
             return prompts
         self._not_understood += 1
-        if self._not_understood == HARD_TO_HEAR:
-            return [self.conversation.wording.say("hard to hear", tone="attention")]
-        return prompts if self._not_understood < HARD_TO_HEAR else []
+        conversation = self.conversation
+        key = another_way(self._not_understood, reading=conversation.reads, keys=self._has_keys)
+        if key == "unclear":
+            return prompts
+        text = ("" if key == TONE else conversation.wanted().text if key == WANTED
+                else conversation.wording.say(key).text)
+        return [Prompt("unclear", text, tone="attention")]
 
     def _take_keys(self) -> None:
         self._take_words()
@@ -388,7 +392,7 @@ class Session:
             return []
         conversation.noting = False
         expects = expected(conversation.checklist, conversation.state)
-        if isinstance(conversation.matcher.interpret(said, expects), Unknown):
+        if normal(said) not in conversation.matcher.phrases(expects):
             return conversation.noted(now, "", said)
         return []
 

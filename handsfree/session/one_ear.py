@@ -96,6 +96,16 @@ class OneEar:
         one, words = self._addressed(text)
         return one.patience(words) if one and words else inf
 
+    @property
+    def reads(self) -> bool:
+        """See `Conversation.reads`."""
+        return (self._turn or self.crew.lead).reads
+
+    def wanted(self) -> Prompt:
+        """See `Conversation.wanted`; without a side, that one is wanted first."""
+        return self._turn.wanted() if self._turn else self.wording.say(
+            "who speaks", tone="attention")
+
     def replies(self) -> list[str]:
         """See `Conversation.replies`."""
         return [*(self.crew.call(side).text for side in SIDES),

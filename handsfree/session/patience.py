@@ -5,6 +5,7 @@ Pure.  May import the engine, the language, `hearing.early`, `expecting` and `un
 
 from __future__ import annotations
 
+from dataclasses import replace
 from math import inf
 
 from handsfree.checklist.model import Checklist
@@ -26,7 +27,8 @@ def patience(text: str, checklist: Checklist, state: State, matcher: Matcher) ->
     here = expected(checklist, state)
 
     def means(words: str) -> Meaning:
-        return meaning_of(matcher.interpret(words, here), checklist, state)
+        meant = meaning_of(matcher.interpret(words, here), checklist, state)
+        return replace(meant, then=None)  # whoever goes on in the same breath makes no pause
 
     meaning = means(text)
     longer = [phrase for phrase in matcher.phrases(here) if phrase.startswith(f"{text} ")]

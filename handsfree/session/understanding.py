@@ -95,7 +95,8 @@ def understand(
     """What `heard` means in this state; `wary` asks about everything that is not read back anyway
     and was not typed."""
     if isinstance(heard, Rejection):
-        return Meaning(events.Unclear(heard.reason), verdict="rejected")
+        told = _of_written(heard.written, checklist, state, matcher) if heard.written else None
+        return told or Meaning(events.Unclear(heard.reason), verdict="rejected")
     if heard.confidence < bands.unsure:
         return Meaning(events.Unclear(), verdict="rejected")
     intent = matcher.interpret(heard.text, expected(checklist, state))
@@ -117,6 +118,31 @@ def understand(
             and not isinstance(meaning.event, (*_READ_BACK, NoneType))):
         return _doubt(meaning)
     return meaning
+
+
+def _of_written(
+    words: str, checklist: Checklist, state: State, matcher: Matcher
+) -> Meaning | None:
+    """What words that were no phrase of this moment, and were written down freely, may come to.
+
+    A question that changes nothing is answered; an answer that does not count here is told what
+    does; the rest is asked about.  Never a response of a hold point, a reading or a confirmation:
+    those have to be heard as what they are.
+    """
+    intent = matcher.interpret(words, expected(checklist, state))
+    if isinstance(intent, (NotHere, Respond)):
+        return Meaning(own="wanted", verdict="rejected")
+    if not isinstance(intent, (Command, GoTo, TakeBackStep)):
+        return None
+    meant = meaning_of(intent, checklist, state)
+    if isinstance(meant.event, events.Ask) or meant.own == "time":
+        return meant
+    if state.mode in (Mode.CONFIRM, Mode.ALARM):
+        return Meaning(own="wanted", verdict="rejected")
+    if meant.event is None or state.mode not in _ASKABLE:
+        return None
+    said = matcher.language.commands[intent.id][0] if isinstance(intent, Command) else words
+    return Meaning(events.Unsure(meant.event), verdict="asked", said=said)
 
 
 def _correction(
@@ -158,6 +184,8 @@ def _easy(meaning: Meaning, checklist: Checklist, state: State) -> bool:
 
 def _doubt(meaning: Meaning) -> Meaning:
     """The same, when it was not certain: ask first, or have it said again."""
+    if meaning.own == "wanted":
+        return meaning
     if meaning.event is None:
         return Meaning(events.Unclear(), verdict="rejected")
     if isinstance(meaning.event, (events.Ask, events.Unclear)):

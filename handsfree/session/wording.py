@@ -98,7 +98,7 @@ class Wording:
         """
         step = self.checklist.steps[effect.step]
         caution = ""
-        if step.caution and (step.id not in self._cautioned or effect.again in ("resumed", "repeated")):
+        if step.caution and (step.id not in self._cautioned or effect.again):
             caution = step.caution
             self._cautioned.add(step.id)
         lead = self.say(f"again.{effect.again}", name=self.name(step)).text if effect.again else ""

@@ -153,7 +153,7 @@ class Stage:
         self.prompts.append((t, prompt))
         if prompt.key != "unclear":  # that was the room, not the operator, whose keys are clear
             self.operator.hear(prompt)
-        self._last = t
+            self._last = t
 
     _last = 0.0
 

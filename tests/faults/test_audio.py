@@ -150,8 +150,9 @@ def test_endless_noise_is_not_answered_for_ever(small: Checklist, english: Langu
     chunks = iter(range(10**9))
     stage.detector = lambda chunk: float(next(chunks) % 100 < 60)  # 2 s of "speech" in 3 s
     assert stage.play().state.mode is Mode.CLOSED
-    early = [prompt.key for t, prompt in stage.prompts if t < 120]
-    assert early.count("unclear") == 2 and early.count("hard to hear") == 1
+    answers = [prompt.text for t, prompt in stage.prompts if t < 120 and prompt.key == "unclear"]
+    assert answers.count("I did not catch that.") == 1
+    assert len([text for text in answers if text]) <= 10 < answers.count(""), "mostly tones"
     heard = [line for line in stage.log.lines if line["what"] == "heard" and line["t"] < 120]
     assert len(heard) > 20  # all of it is in the journal
 
@@ -417,7 +418,7 @@ def test_without_a_sound_card_there_are_screen_and_keys(
         ["run", "road-stop", "--rig", "small-single", "--no-screen"],
         {"as for the road": "y\n", "sway bar is on. Is all": "y\n", "on the tap. Is all": "y\n",
          "mat are stowed. Is all": "y\n", "is parked: is that": "n\n", "fresh tank: is that": "n\n",
-         "Space is done": " ", "its own answer": "f"})
+         "Space is done": " ", "I need:": "f"})
     assert status == 0, screen
     assert screen.count("lost the loudspeaker") == screen.count("lost the microphone") == 1
     assert "Finished for now" in screen

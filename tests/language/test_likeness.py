@@ -176,7 +176,7 @@ def test_a_clash_is_found(english: dict[str, tuple[str, ...]]) -> None:
     """The check above can fail: a bare "note" beside "no" is named."""
     commands = dict(load_language("en").commands)
     commands["note"] = ("note",)
-    assert _clashes(commands, english) == [("no", "note")]
+    assert ("no", "note") in _clashes(commands, english)
 
 
 def _clashes(commands: object, pronunciations: object) -> list[tuple[str, str]]:

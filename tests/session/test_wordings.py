@@ -15,13 +15,13 @@ from tests.session.wordings import Sentence, outcome, sentences
 HARMLESS = frozenset({"nothing", "wanted"})
 
 
-def _tally(said: Iterable[Sentence]) -> tuple[int, list[str], list[str]]:
+def _tally(said: Iterable[Sentence], code: str = "en") -> tuple[int, list[str], list[str]]:
     """How many, those that came to something else, and those that were not understood or asked
     about."""
     count, wrong, missed = 0, [], []
     for one in said:
         count += 1
-        came = outcome(one.words, one.moment)
+        came = outcome(one.words, one.moment, code)
         meant = one.meaning.split("|")
         if came in meant or "nothing" in meant and came == "wanted":
             continue
@@ -44,13 +44,19 @@ def test_intents_are_right_and_hardly_ever_wrong(name: str) -> None:
     assert len(wrong) + len(missed) <= 0.05 * count, f"{len(missed)} of {count} missed\n{told}"
 
 
-@pytest.mark.parametrize("moment", sorted({one.moment for one in sentences("held-out")
-                                           if one.moment.startswith(("hold", "alarm"))}))
+@pytest.mark.parametrize("code", ["de", "ko"])
+def test_other_languages_keep_in_step(code: str) -> None:
+    count, wrong, missed = _tally(sentences(code), code)
+    assert count >= 20 and not wrong and not missed, [*wrong, *missed]
+
+
+@pytest.mark.parametrize("moment", ["hold chocks set", "hold chocks hold",
+                                    "hold both chains are off", "alarm rig is chocked"])
 def test_a_hold_point_is_done_by_its_own_response_only(moment: str) -> None:
     """Everything that was written down anywhere, said here: none counts but its own."""
     own = {one.words for name in ("taught", "held-out") for one in sentences(name)
            if one.moment == moment and one.meaning == "respond"}
-    told = [f"{one.words} (from [{one.moment}])" for name in ("taught", "held-out")
-            for one in sentences(name)
-            if one.words not in own and outcome(one.words, moment) in ("respond", "done", "confirm")]
+    said = {one.words for name in ("taught", "held-out") for one in sentences(name)} - own
+    told = [words for words in sorted(said)
+            if outcome(words, moment) in ("respond", "done", "confirm")]
     assert not told, told

@@ -130,6 +130,9 @@ def outcome(words: str, moment: str, code: str = "en") -> str:
     found += ["time" for key in keys if key in ("time", "time left")]
     found += ["which" for key in keys if key == "which number"]
     found = [one for one in found if one]
+    if keys == ["alarm"] and found == ["repeat"] and "repeat" not in talk.matcher.sayings.means(
+            talk.matcher.sayings.plain(words)):
+        return "wanted"
     if "repeat" not in found and any(key in WANTED for key in keys) and talk.state == state and set(keys) <= {*WANTED}:
         return "wanted"
     return " + ".join(found) or "nothing"

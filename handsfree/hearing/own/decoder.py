@@ -27,6 +27,9 @@ ENDINGS = (END, ".", "!", "?", ",", "...")
 COMMON = 6000
 """So many tokens, the commonest, are always among those that might be written."""
 
+LONGEST = 24
+"""Tokens that are written at most."""
+
 SPACE = "Ġ"
 """Stands for the blank before a word in the tokens' spelling (byte-level BPE, as in GPT-2)."""
 
@@ -35,6 +38,15 @@ Tokens = tuple[int, ...]
 
 PIECES = re.compile(r"'(?:s|t|re|ve|m|ll|d)\b| ?[A-Za-z]+| ?[0-9]+| ?[^\sA-Za-z0-9]+")
 """No token reaches over the end of one of these."""
+
+
+def _repeated(words: str) -> str:
+    """What stands twice one behind the other, and makes up all of the words; '' if nothing does."""
+    said = [word.strip(",.").lower() for word in words.replace(SPACE, " ").split()]
+    half = len(said) // 2
+    if half and len(said) % 2 == 0 and said[:half] == said[half:]:
+        return SPACE.join(words.replace(SPACE, " ").split()[:half])
+    return ""
 
 
 class Judged(NamedTuple):
@@ -55,6 +67,7 @@ class Decoder(Transformer):
         tokens = [str(token) for token in self._w.pop("tokens")]
         self._number = {token: at for at, token in enumerate(tokens)}
         self._first = [self._number[START], self._number[PLAIN]]
+        self._spelled = tokens[:COMMON]
         self._common = self._meaning(range(COMMON))
         self._ends = [self._number[end] for end in ENDINGS]
 
@@ -100,6 +113,32 @@ class Decoder(Transformer):
             lost = np.append(likeliest[before] - said, max(0.0, likeliest[tree[path]] - ends))
             out.short[at], out.worst[at] = lost.mean(), lost.max()
         return out
+
+    def write(self, heard: Array, most: int = LONGEST) -> tuple[str, float]:
+        """The words that it would write by itself, the likeliest token by token, and the tokens'
+        mean log-probability.  Only of the common tokens; what it begins to repeat is cut off.
+
+        heard: as for a call.  most: tokens, after which it stops.
+        """
+        if not len(heard):
+            return "", -np.inf
+        path, told, words = tuple(self._first), 0.0, ""
+        ends = sorted(token for token in self._ends if token >= COMMON)
+        numbers = [*range(COMMON), *ends]
+        stops = {self._number[end] for end in (END, ".", "!", "?")}
+        while len(path) < most:
+            tree, scores, _ = self._tree(heard, [path], set(self._ends))
+            here = scores[tree[path]]
+            best = int(here.argmax())
+            told += float(here[best])
+            if numbers[best] in stops:
+                break
+            path = (*path, numbers[best])
+            words += self._spelled[numbers[best]]
+            if whole := _repeated(words):
+                words = whole
+                break
+        return words.replace(SPACE, " ").strip(), told / max(1, len(path) - len(self._first))
 
     def next_scores(self, heard: Array, text: str, tokens: Sequence[str]) -> Array:
         """Log-probability of each of these tokens behind a text, (tokens,); for checks."""

@@ -66,6 +66,10 @@ class Opinions:
             out[text] = behind._replace(lead=behind.lead - before)
         return out
 
+    def written_freely(self, heard: Array) -> tuple[str, float]:
+        """See `Decoder.write`."""
+        return self._decoder.write(heard)
+
     def _learn(self, ways: dict[str, list[str]]) -> None:
         """How probable the texts are when there is nothing but hiss."""
         if not ways:

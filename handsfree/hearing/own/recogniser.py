@@ -10,6 +10,7 @@ from __future__ import annotations
 
 import copy
 from collections.abc import Mapping, Sequence
+from dataclasses import replace
 from pathlib import Path
 
 import numpy as np
@@ -29,7 +30,7 @@ from handsfree.hearing.own.network import (
 from handsfree.hearing.own.opinions import Opinion, Opinions
 from handsfree.hearing.own.readings import Readings
 from handsfree.hearing.own.scoring import Forward, Free, Phones, weighed
-from handsfree.hearing.types import Grammar, Heard, Hypothesis, Rejection
+from handsfree.hearing.types import Grammar, Heard, Hypothesis, Rejection, normal
 from handsfree.library import models_folder
 
 TAIL = 0.24
@@ -59,6 +60,9 @@ ASKED = 8
 
 CLIPPED = 1.0
 """What each sound costs that is missing at the end of a word said alone; see `Lexicon.clipped`."""
+
+LEGIBLE = -0.8
+"""Least mean log-probability of a token of what is written freely; below it, it is a guess."""
 
 _KEPT = 16
 """Compiled grammars that are kept for when they come again."""
@@ -93,6 +97,7 @@ class _Compiled:
                 self.texts.append(phrase)
                 self.phones.append(way)
         self.known = frozenset(self.texts)
+        self.meaning = dict(grammar.same)
         self.costs = [0.0] * len(self.texts)
         whole = set(self.phones)
         for phrase, way in list(zip(self.texts, self.phones, strict=True)):
@@ -205,8 +210,13 @@ class OwnRecogniser:
         return None
 
     def finish(self) -> Heard:
-        """The utterance is over: what was it?"""
-        return self._finished(True)
+        """The utterance is over: what was it?  What is none of what may be said is written down
+        freely, so that it can be asked about."""
+        heard = self._finished(True)
+        if isinstance(heard, Rejection) and heard.reason == "unclear":
+            words, ease = self._opinions.written_freely(self._third_heard)
+            return replace(heard, written=normal(words)) if ease >= LEGIBLE else heard
+        return heard
 
     def _finished(self, anew: bool) -> Heard:
         """anew: whether the third network hears it, or what it heard in `prepare` will do."""
@@ -358,6 +368,9 @@ class OwnRecogniser:
         if not ranked:
             return Rejection("unclear", start, stop, engine=self.name)
         best = ranked[0]
+        meant = self._compiled.meaning.get(best.text)
+        if meant is not None:  # in which words it was said need not be sure
+            ranked = [c for c in ranked if c is best or self._compiled.meaning.get(c.text) != meant]
         sure = self._confidence(self.measured(ranked))
         if sure < LEAST:
             return Rejection("unclear", start, stop, best.text, sure, self.name)
