@@ -34,7 +34,7 @@ ALLOWED = {
 PURE_OF_EVERYTHING = ("engine", "checklist/model.py", "checklist/conditions.py",
                       "checklist/schema.py", "session/expecting.py", "session/understanding.py",
                       "session/wording.py")
-WIRING = {"wiring.py", "posts.py", "walking.py", "standby_times.py", "cli.py", "cli_run.py", "cli_rig.py", "cli_bench.py", "cli_check.py",
+WIRING = {"wiring.py", "posts.py", "walking.py", "stages.py", "standby_times.py", "cli.py", "cli_run.py", "cli_rig.py", "cli_bench.py", "cli_check.py",
           "cli_review.py", "cli_work.py", "cli_print.py", "cli_say.py", "cli_new.py",
           "cli_doctor.py", "cli_schema.py", "cli_standby.py"}
 

@@ -16,7 +16,15 @@ from typing import Protocol, TypeVar
 from handsfree.audio import FRAME, SAMPLE_RATE, Samples, seconds, silence
 from handsfree.errors import DeviceError, HandsfreeError
 from handsfree.hearing.early import TellsSoFar
-from handsfree.hearing.types import Dictates, Grammar, Heard, Hypothesis, Recogniser, Rejection
+from handsfree.hearing.types import (
+    Dictates,
+    Glances,
+    Grammar,
+    Heard,
+    Hypothesis,
+    Recogniser,
+    Rejection,
+)
 from handsfree.session.trouble import Troubles
 
 VOICE_LIMIT = 6.0
@@ -154,6 +162,15 @@ class SteadySpeaker:
         if self._inner is not None:
             self._inner.stop()
 
+    def renew(self) -> None:
+        """Open it again after `close`."""
+        if "speaker" in self._troubles:
+            return  # which opens it when it can
+        try:
+            self._open()
+        except DeviceError:
+            self._lost()
+
     def _lost(self) -> None:
         self.close()
         self._troubles.report("speaker", "unplugged", self._open)
@@ -268,6 +285,14 @@ class SteadyRecogniser:
             return ""
         inner = self._inner
         return self._guarded(lambda _: inner.dictate(samples)) or ""
+
+    def fits(self, samples: Samples) -> float:
+        """See `Glances`; 0 where the engine cannot tell, so that everything is heard."""
+        if not isinstance(self._inner, Glances):
+            return 0.0
+        inner = self._inner
+        fit = self._guarded(lambda _: inner.fits(samples))
+        return 0.0 if fit is None else fit
 
     def _guarded(self, call: Callable[[Recogniser], _T]) -> _T | None:
         if self._inner is None:
