@@ -36,7 +36,7 @@ PURE_OF_EVERYTHING = ("engine", "checklist/model.py", "checklist/conditions.py",
                       "session/wording.py")
 WIRING = {"wiring.py", "posts.py", "walking.py", "stages.py", "standby_times.py", "cli.py", "cli_run.py", "cli_rig.py", "cli_bench.py", "cli_check.py",
           "cli_review.py", "cli_work.py", "cli_print.py", "cli_say.py", "cli_new.py",
-          "cli_doctor.py", "cli_schema.py", "cli_standby.py"}
+          "cli_doctor.py", "cli_schema.py", "cli_standby.py", "cli_service.py"}
 
 
 def imports(path: Path) -> set[str]:
