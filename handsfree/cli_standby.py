@@ -38,6 +38,8 @@ SETTINGS = "stand-by.yaml"
               help="Rig file: a name or a path; your only one otherwise.")
 @click.option("--call", multiple=True, metavar="PHRASE",
               help="What wakes it, instead of 'hello trailer'; may be repeated.")
+@click.option("--language", "code", default="en", show_default=True, metavar="CODE",
+              help="What it hears and speaks: de, en, ko.")
 @click.option("--text", is_flag=True, help="Without sound: what you say comes from standard input.")
 @click.option("--place", default="", help="Where you are, for the record.")
 @click.option("--mic", default=None, metavar="DEVICE", help="Microphone, by name or number.")
@@ -53,7 +55,7 @@ SETTINGS = "stand-by.yaml"
 @click.option("--model", type=click.Path(path_type=Path), default=None, metavar="DIR",
               help="Folder of a Vosk model.")
 def stand_by(
-    rig: str | None, call: tuple[str, ...], text: bool, place: str, mic: str | None,
+    rig: str | None, call: tuple[str, ...], code: str, text: bool, place: str, mic: str | None,
     speaker: str | None, button: tuple[str, ...], pin: str | None, hear: Path | None,
     engine: str, model: Path | None,
 ) -> None:
@@ -70,6 +72,8 @@ def stand_by(
     A call phrase of your own stands in the file stand-by.yaml of the data folder ("call: wake up
     wagon"), or in --call; 'handsfree learn --call "wake up wagon"' tries whether it is heard.
 
+    Lists are run that speak its --language; the library's speak English.
+
     Space, Page Down, --button KEY=done and a button on --pin call it, too; in a list they are
     "done".  It waits for a microphone that is not there yet, and finds it again when it is
     unplugged and comes back.  SIGTERM says good-bye and closes the journal.
@@ -81,10 +85,12 @@ def stand_by(
     lets ten minutes pass.
     """
     from handsfree.language.loader import load_language
-    from handsfree.standby.phrases import good_call, load_words
+    from handsfree.standby.phrases import good_call, languages, load_words
 
     data = data_folder()
-    language = load_language("en")  # the library's; lists of other languages speak their own
+    if code not in languages():
+        raise InputError(f"it cannot stand by in '{code}'; choose one of: {', '.join(languages())}.")
+    language = load_language(code)
     words = load_words(language.code)
     chosen = call or _calls(data) or words.call
     calls = tuple(good_call(one, words, language) for one in chosen)
@@ -381,6 +387,10 @@ class _Standing:
         name = self._list_file(wanted.checklist)
         made = wiring.plan(name, rig_to_use(name, settings.rig_name(), settings.data,
                                             lambda: self._ask), settings.data)
+        if made.language.code != settings.language.code and self._stage.posts[""].recogniser.name != (
+                "none"):
+            raise InputError(f"'{wanted.checklist}' speaks {made.language.name}; stand by in it with"
+                             f" --language {made.language.code}.")
         asked = False
         if wiring.to_settle(made, resume=wanted.resume):
             ask_how_it_stands([made.checklist], made.rig, settings.data, self._ask)
