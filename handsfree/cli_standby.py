@@ -29,6 +29,9 @@ if TYPE_CHECKING:
     from handsfree.standby.remembering import Kept
     from handsfree.walking import Stage
 
+REST = 250
+"""Frames (5 s) of silence asleep after which the loudspeaker is given back."""
+
 SETTINGS = "stand-by.yaml"
 """In the data folder: what the owner chose."""
 
@@ -355,13 +358,21 @@ class _Standing:
         from handsfree.walking import watched
 
         watch = watched(self._stage)
-        shown = watch.heard
+        shown, turned, out = watch.heard, watch.frame, self._stage.posts[""].out
+        silent = 0
+
+        def frame(sound: Samples, t: float) -> None:
+            nonlocal silent
+            turned(sound, t)
+            silent = silent + 1 if self.attending.asleep and not out.playing else 0
+            if silent == REST:
+                out.rest()
 
         def heard(one: Heard, t: float) -> None:
             if not self.attending.asleep or one.engine == "keyboard":
                 shown(one, t)
 
-        watch.heard = heard
+        watch.heard, watch.frame = heard, frame
         return watch
 
     def _carried_out(self, wanted: Wanted) -> list[Prompt]:

@@ -61,12 +61,14 @@ def waited_for(
         except DeviceError:
             if out.playing:
                 raise
+        resting = out.resting
         out.close()
         try:
             again()
             return make()
         finally:
-            out.renew()
+            if not resting:
+                out.renew()
 
     return opened
 

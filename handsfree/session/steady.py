@@ -138,6 +138,7 @@ class SteadySpeaker:
         """Open it; a loudspeaker that is missing from the start is trouble, no error."""
         self._opened = opened
         self._troubles = troubles
+        self._resting = False
         self._inner: _Output | None = None
         try:
             self._open()
@@ -149,8 +150,21 @@ class SteadySpeaker:
         """True while something is in the air."""
         return self._inner is not None and self._inner.playing
 
+    @property
+    def resting(self) -> bool:
+        """Whether the device was given back until something is played."""
+        return self._resting
+
+    def rest(self) -> None:
+        """Give the device back until something is played: an idle stream costs power."""
+        if self._inner is not None and not self._inner.playing:
+            self.close()
+            self._resting = True
+
     def play(self, samples: Samples) -> None:
         """Start to play and return at once."""
+        if self._resting:
+            self.renew()
         if self._inner is not None:
             try:
                 self._inner.play(samples)
@@ -164,6 +178,7 @@ class SteadySpeaker:
 
     def renew(self) -> None:
         """Open it again after `close`."""
+        self._resting = False
         if "speaker" in self._troubles:
             return  # which opens it when it can
         try:

@@ -122,3 +122,18 @@ def test_the_sound_library_is_begun_anew(monkeypatch: pytest.MonkeyPatch) -> Non
     monkeypatch.setattr(sound_card, "_portaudio", Fake)
     sound_card.look_again()
     assert calls == ["terminate", "initialize"]
+
+
+def test_a_loudspeaker_that_rests_is_opened_to_speak(parts) -> None:  # type: ignore[no-untyped-def]
+    card, clock, troubles, out, ear = parts
+    out.rest()
+    assert card.open == [] and out.resting and not out.playing
+    card.plugged.add("headset")
+    turn(35, clock, troubles, ear)
+    assert card.open == ["headset"]  # looking for it did not wake the other
+    out.play(silence(0.1))
+    assert "loudspeaker" in card.open and not out.resting and "speaker" not in troubles
+    out.rest()
+    card.plugged.remove("loudspeaker")
+    out.play(silence(0.1))
+    assert "speaker" in troubles
