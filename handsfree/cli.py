@@ -18,6 +18,7 @@ from handsfree.parts import lacking
 _COMMANDS = {
     "run": ("handsfree.cli_run:run", "Walk through a checklist by voice."),
     "stand-by": ("handsfree.cli_standby:stand_by", "Wait for its call, then do what you say."),
+    "service": ("handsfree.cli_service:service", "Stand by from power-on (systemd)."),
     "rehearse": ("handsfree.cli_run:rehearse", "The same without a sound card, as a recording."),
     "try": ("handsfree.cli_doctor:try_", "Learn the commands in two minutes, nothing at stake."),
     "tune": ("handsfree.cli_tune:tune", "Fit hearing to your voice; never needed."),

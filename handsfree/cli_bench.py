@@ -15,6 +15,7 @@ _BENCHES = {
     "gate": ("handsfree.bench.gate:gate", "Half hours of noise: words that the speech gate misses."),
     "outdoors": ("handsfree.bench.outdoors:outdoors", "Accuracy live, in recorded noise."),
     "quiet": ("handsfree.bench.quiet:quiet", "Hours in which nothing is said to the program."),
+    "call": ("handsfree.bench.call:call", "The call phrase: false calls by the hour, missed ones."),
     "stays": ("handsfree.bench.stays:stays", "Whole stays in noise: what was misheard did."),
     "talk": ("handsfree.bench.talk:talk_command", "How long the program talks over a stay."),
     "proof": ("handsfree.cli_check:proof", "Time of the proof against the number of steps."),

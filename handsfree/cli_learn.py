@@ -25,9 +25,11 @@ SURROUNDINGS = (("", 0.0), ("wind", 10.0), ("pink", 10.0))
 
 
 @click.command()
-@click.argument("file", shell_complete=checklists)
+@click.argument("file", required=False, shell_complete=checklists)
 @click.option("--rig", default=None, metavar="NAME", shell_complete=rigs,
               help="Rig file, for its limits.")
+@click.option("--call", default=None, metavar="PHRASE",
+              help="Try a call phrase for 'stand-by' instead of a checklist.")
 @click.option("--say", "given", multiple=True, metavar="WORD=SOUNDS",
               help='Keep how a word is said, as in "chocks=CH AA K S", and try with it.')
 @click.option("--unsay", multiple=True, metavar="WORD", help="Forget how you said this word.")
@@ -37,10 +39,10 @@ SURROUNDINGS = (("", 0.0), ("wind", 10.0), ("pink", 10.0))
 @click.option("--model", type=click.Path(path_type=Path), default=None, metavar="DIR",
               help="Folder of a Vosk model.")
 def learn(
-    file: str, rig: str | None, given: tuple[str, ...], unsay: tuple[str, ...], everything: bool,
-    engine: str, model: Path | None,
+    file: str | None, rig: str | None, call: str | None, given: tuple[str, ...],
+    unsay: tuple[str, ...], everything: bool, engine: str, model: Path | None,
 ) -> None:
-    """Try whether the phrases of the checklist FILE are heard.
+    """Try whether the phrases of the checklist FILE are heard, or a call phrase of your own.
 
     Nothing is trained: our recogniser hears any words whose sounds it knows, so a checklist of
     your own works at once.  This tells how well.  Each response of a hold point is spoken by
@@ -63,6 +65,13 @@ def learn(
     from handsfree.session.learning import own_phrases, tried
     from handsfree.session.understanding import Bands
 
+    if call is not None:
+        if file or given or unsay:
+            raise InputError("--call tries a call phrase alone; leave the rest away.")
+        _judge_call(call, engine, model)
+        return
+    if file is None:
+        raise InputError("name the checklist FILE, or a call phrase with --call.")
     new = [parsed(one) for one in given]
     checklist = load_checklist(find_checklist(file), rig=load_rig(find_rig(rig)) if rig else None,
                                library=library_folder())
@@ -104,6 +113,46 @@ def learn(
                    f" {'it' if len(lost) == 1 else 'them'} in {file}, longer and less alike, or"
                    " give another --say.")
         raise SystemExit(1)
+
+
+def _judge_call(call: str, engine: str, model: Path | None) -> None:
+    """Is it heard asleep, in voices and noises, and is other talk taken for it?
+
+    Raises:
+        SystemExit: status 1, when it will not do.
+        InputError: it is no call phrase at all.
+    """
+    from handsfree.hearing.engines import open_recogniser
+    from handsfree.hearing.listening import Listener
+    from handsfree.hearing.types import Grammar
+    from handsfree.language.loader import load_language
+    from handsfree.session.learning import Own, tried
+    from handsfree.session.understanding import Bands
+    from handsfree.standby.calling import CallEar
+    from handsfree.standby.phrases import good_call, load_words
+
+    language = load_language("en")
+    words = load_words(language.code)
+    phrase = good_call(call, words, language)
+    grammar = Grammar(frozenset([phrase]))
+    with (closing(open_recogniser(engine, language.code, model, language.pronunciations,
+                                  user_data=data_folder())) as ear, _voices(language) as spoken):
+        listener = Listener(CallEar(ear, lambda: True))
+        found = tried(Own("call", "", phrase, grammar), listener,
+                      spoken(Own("call", "", phrase, grammar)), Bands())
+        others = [one[0] for one in words.heard.values()] + [
+            " ".join(part) for part in (phrase.split()[:-1], phrase.split()[1:])]
+        taken = [other for other in others if tried(
+            Own("name", "", other, grammar), listener, spoken(Own("name", "", other, grammar)),
+            Bands()).mistaken]
+    click.echo(f"'{phrase}': heard {found.surely} times of {found.times}, in quiet, wind and a"
+               " murmur.")
+    for other in taken:
+        click.echo(f"'{other}' was taken for it.")
+    if not found.sure or taken:
+        click.echo("It will not do: take another one, longer and less like what is said anyway.")
+        raise SystemExit(1)
+    click.echo(f"It will do.  Keep it in {data_folder() / 'stand-by.yaml'}: call: {phrase}")
 
 
 @contextmanager

@@ -3,8 +3,7 @@
 from __future__ import annotations
 
 import sys
-from collections.abc import Callable, Iterator, Mapping, Sequence
-from contextlib import contextmanager
+from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass
 from datetime import datetime
 from pathlib import Path
@@ -24,11 +23,14 @@ if TYPE_CHECKING:
     from handsfree.session.live import Watch
     from handsfree.session.wording import Prompt
     from handsfree.standby.answering import Answers
-    from handsfree.standby.attending import Attending, Wanted
+    from handsfree.standby.attending import Wanted
     from handsfree.standby.knowing import Known
     from handsfree.standby.phrases import Phrases, Words
     from handsfree.standby.remembering import Kept
     from handsfree.walking import Stage
+
+REST = 250
+"""Frames (5 s) of silence asleep after which the loudspeaker is given back."""
 
 SETTINGS = "stand-by.yaml"
 """In the data folder: what the owner chose."""
@@ -39,17 +41,26 @@ SETTINGS = "stand-by.yaml"
               help="Rig file: a name or a path; your only one otherwise.")
 @click.option("--call", multiple=True, metavar="PHRASE",
               help="What wakes it, instead of 'hello trailer'; may be repeated.")
+@click.option("--language", "code", default="en", show_default=True, metavar="CODE",
+              help="What it hears and speaks: de, en, ko.")
 @click.option("--text", is_flag=True, help="Without sound: what you say comes from standard input.")
 @click.option("--place", default="", help="Where you are, for the record.")
 @click.option("--mic", default=None, metavar="DEVICE", help="Microphone, by name or number.")
 @click.option("--speaker", default=None, metavar="DEVICE", help="Output, by name or number.")
+@click.option("--button", multiple=True, metavar="KEY=done",
+              help="A key that calls, and is 'done' in a list.")
+@click.option("--pin", default=None, metavar="GPIO",
+              help="A button on this pin, such as GPIO17, that does the same (extra 'button').")
+@click.option("--hear", type=click.Path(path_type=Path), default=None, metavar="FILE",
+              help="Hear this sound file instead of a microphone, and say nothing aloud.")
 @click.option("--engine", type=click.Choice(["auto", "own", "vosk", "pocketsphinx"]),
               default="auto", show_default=True, help="Recogniser.")
 @click.option("--model", type=click.Path(path_type=Path), default=None, metavar="DIR",
               help="Folder of a Vosk model.")
 def stand_by(
-    rig: str | None, call: tuple[str, ...], text: bool, place: str, mic: str | None,
-    speaker: str | None, engine: str, model: Path | None,
+    rig: str | None, call: tuple[str, ...], code: str, text: bool, place: str, mic: str | None,
+    speaker: str | None, button: tuple[str, ...], pin: str | None, hear: Path | None,
+    engine: str, model: Path | None,
 ) -> None:
     """Stand by until you call, with "hello trailer", and do what you say then.
 
@@ -64,24 +75,57 @@ def stand_by(
     A call phrase of your own stands in the file stand-by.yaml of the data folder ("call: wake up
     wagon"), or in --call; 'handsfree learn --call "wake up wagon"' tries whether it is heard.
 
+    Lists are run that speak its --language; the library's speak English.
+
+    Space, Page Down, --button KEY=done and a button on --pin call it, too; in a list they are
+    "done".  It waits for a microphone that is not there yet, and finds it again when it is
+    unplugged and comes back.  SIGTERM says good-bye and closes the journal.
+
+    After a boot with a clock that cannot be right no time of day is told before you have said that
+    it is right.
+
     With --text nothing is spoken or heard: each line of standard input is what you say, and (600)
     lets ten minutes pass.
     """
     from handsfree.language.loader import load_language
-    from handsfree.standby.phrases import good_call, load_words
+    from handsfree.standby.phrases import good_call, languages, load_words
 
     data = data_folder()
-    language = load_language("en")  # the library's; lists of other languages speak their own
+    if code not in languages():
+        raise InputError(f"it cannot stand by in '{code}'; choose one of: {', '.join(languages())}.")
+    language = load_language(code)
     words = load_words(language.code)
     chosen = call or _calls(data) or words.call
     calls = tuple(good_call(one, words, language) for one in chosen)
     settings = _Settings(data, rig, place, language, words, calls)
     settings.check()
+    stages = _stages(text, hear, mic, speaker, button, pin, engine, model, settings)
+    with stages as stage:
+        try:
+            _Standing(settings, stage, button_calls=not text).run()
+        except KeyboardInterrupt:
+            click.echo("Stopped; 'go on' goes on from here.", err=True)
+
+
+def _stages(
+    text: bool, hear: Path | None, mic: str | None, speaker: str | None, button: tuple[str, ...],
+    pin: str | None, engine: str, model: Path | None, settings: _Settings,
+) -> Any:
+    """The stage that was asked for, still closed."""
+    from handsfree import stages, wiring
+
+    language, data = settings.language, settings.data
+    if text and hear:
+        raise InputError("--text and --hear exclude each other; give one of them.")
     if text:
-        with _in_text() as stage:
-            _Standing(settings, stage, _plain_ear).run()
-    else:
-        raise InputError("only --text is there yet.")
+        return stages.in_text(sys.stdin)
+    if hear:
+        return stages.from_file(hear, stages.recogniser(engine, language, model, data))
+    done, talking = wiring.buttons(button)
+    if talking:
+        raise InputError("--button KEY=talk is for 'run'; here a button is KEY=done, and calls.")
+    return stages.on_cards(language, data, mic, speaker, done, pin,
+                           stages.recogniser(engine, language, model, data))
 
 
 def _calls(data: Path) -> tuple[str, ...]:
@@ -162,76 +206,6 @@ class _Settings:
         return Phrases(self.words, self.language, self.calls, names, known.clauses)
 
 
-# --- what it stands on ---------------------------------------------------------------------------
-
-class _NoVoice:
-    """Sounds where nothing is spoken."""
-
-    def use(self, rate: int) -> None:
-        """Any rate will do."""
-
-    def get(self, text: str) -> Samples:
-        """No sound."""
-        from handsfree.audio import silence
-
-        return silence(0.02)
-
-    def ahead(self, texts: object) -> None:
-        """Nothing has to be made ready."""
-
-    def tone(self, kind: str) -> Samples:
-        """No sound."""
-        return self.get(kind)
-
-
-class _NoEar:
-    """A recogniser where nothing is heard."""
-
-    name = "none"
-
-    def expect(self, grammar: object) -> None:
-        """Whatever may be said."""
-
-    def begin(self) -> None:
-        """Nothing to forget."""
-
-    def feed(self, samples: object) -> None:
-        """Nothing is heard."""
-
-    def finish(self) -> Any:
-        """Nothing was heard."""
-        from handsfree.hearing.types import Rejection
-
-        return Rejection("noise", 0.0, 0.0)
-
-    def close(self) -> None:
-        """Nothing is held."""
-
-
-@contextmanager
-def _in_text() -> Iterator[Stage]:
-    from handsfree.devices.in_text import InText
-    from handsfree.devices.stopping import Stopping
-    from handsfree.posts import Post
-    from handsfree.session.steady import SteadyMicrophone, SteadyRecogniser, SteadySpeaker
-    from handsfree.session.trouble import Troubles
-    from handsfree.walking import Stage
-
-    typed = InText(sys.stdin)
-    troubles, voice = Troubles(typed.clock), _NoVoice()
-    post = Post(SteadyRecogniser(_NoEar(), _NoEar, troubles),
-                SteadyMicrophone(lambda: typed, troubles),
-                SteadySpeaker(lambda: typed, troubles), troubles)
-    with Stopping() as ended:
-        yield Stage({"": post}, voice, voice, typed.clock, typed.poll,
-                    lambda: ended.asked or typed.ended)
-
-
-def _plain_ear(stage: Stage, attending: Attending) -> Any:
-    """The recogniser as it is."""
-    return stage.posts[""].recogniser
-
-
 # --- standing by ---------------------------------------------------------------------------------
 
 class _Unwritten:
@@ -296,16 +270,14 @@ class _Deeds:
         return sound_keeper(path, "note")(samples)
 
 
-Ear = Callable[["Stage", "Attending"], Any]
-
-
 class _Standing:
     """Stands by on a stage until it is asked to end."""
 
-    def __init__(self, settings: _Settings, stage: Stage, ear: Ear) -> None:
+    def __init__(self, settings: _Settings, stage: Stage, *, button_calls: bool) -> None:
+        """`button_calls`: a key for "done" calls, when it sleeps."""
         from handsfree.standby.remembering import Kept
 
-        self._settings, self._stage, self._ear = settings, stage, ear
+        self._settings, self._stage, self._button_calls = settings, stage, button_calls
         self._reminders: Kept = Kept(settings.data, stage.clock)
         self._doubted: bool | None = None
         self._learn()
@@ -331,7 +303,7 @@ class _Standing:
 
         self.attending = Attending(
             settings.phrases(known), self._answers, self._deeds, settings.language, _Unwritten(),
-            clock_doubted=self._doubted, manner=self._manner,
+            clock_doubted=self._doubted, button_calls=self._button_calls, manner=self._manner,
             on_manner=wiring.manner_keeper(settings.data, self._manner, self._stage.sounds))
         self.attending.reminders = self._reminders
 
@@ -368,13 +340,14 @@ class _Standing:
     def _attend(self, prompts: list[Prompt], awake: bool) -> None:
         from handsfree.hearing.listening import Listener
         from handsfree.session.live import Session
+        from handsfree.standby.calling import CallEar
         from handsfree.standby.surroundings import Unspoken
 
         attending, stage, post = self.attending, self._stage, self._stage.posts[""]
         prompts = attending.begin_anew(prompts, awake=awake)
         session = Session(
-            attending, _Unwritten(), Listener(self._ear(stage, attending)), post.ear, post.out,
-            stage.steady, stage.clock, troubles=post.troubles, keys=stage.keys, ended=stage.ended,
+            attending, _Unwritten(), Listener(CallEar(post.recogniser, lambda: attending.asleep)),
+            post.ear, post.out, stage.steady, stage.clock, troubles=post.troubles, keys=stage.keys, ended=stage.ended,
             keep_note=self._deeds.keep_sound, dictate=post.recogniser.dictate,
             watch=self._watch(), surroundings=Unspoken(lambda: attending.asleep))
         session.run(prompts)
@@ -385,13 +358,21 @@ class _Standing:
         from handsfree.walking import watched
 
         watch = watched(self._stage)
-        shown = watch.heard
+        shown, turned, out = watch.heard, watch.frame, self._stage.posts[""].out
+        silent = 0
+
+        def frame(sound: Samples, t: float) -> None:
+            nonlocal silent
+            turned(sound, t)
+            silent = silent + 1 if self.attending.asleep and not out.playing else 0
+            if silent == REST:
+                out.rest()
 
         def heard(one: Heard, t: float) -> None:
             if not self.attending.asleep or one.engine == "keyboard":
                 shown(one, t)
 
-        watch.heard = heard
+        watch.heard, watch.frame = heard, frame
         return watch
 
     def _carried_out(self, wanted: Wanted) -> list[Prompt]:
@@ -417,6 +398,10 @@ class _Standing:
         name = self._list_file(wanted.checklist)
         made = wiring.plan(name, rig_to_use(name, settings.rig_name(), settings.data,
                                             lambda: self._ask), settings.data)
+        if made.language.code != settings.language.code and self._stage.posts[""].recogniser.name != (
+                "none"):
+            raise InputError(f"'{wanted.checklist}' speaks {made.language.name}; stand by in it with"
+                             f" --language {made.language.code}.")
         asked = False
         if wiring.to_settle(made, resume=wanted.resume):
             ask_how_it_stands([made.checklist], made.rig, settings.data, self._ask)

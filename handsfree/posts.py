@@ -10,8 +10,8 @@ from contextlib import ExitStack, closing, contextmanager
 from dataclasses import dataclass
 
 from handsfree.checklist.model import SIDES
-from handsfree.devices.sound_card import SoundCardMicrophone, SoundCardSpeaker
-from handsfree.errors import InputError
+from handsfree.devices.sound_card import SoundCardMicrophone, SoundCardSpeaker, look_again
+from handsfree.errors import DeviceError, InputError
 from handsfree.hearing.types import Recogniser
 from handsfree.session.steady import SteadyMicrophone, SteadyRecogniser, SteadySpeaker
 from handsfree.session.trouble import Troubles
@@ -43,6 +43,34 @@ def named_by_side(values: Sequence[str], option: str) -> dict[str, str]:
         both = " ".join(f"{option} {side}=DEVICE" for side in SIDES)
         raise InputError(f"{option} takes one device, or one for each of two operators: {both}.")
     return sides
+
+
+def waited_for(
+    make: Callable[[], SoundCardMicrophone], out: SteadySpeaker,
+    again: Callable[[], None] = look_again,
+) -> Callable[[], SoundCardMicrophone]:
+    """Opens a microphone, also one that came after the program, or was unplugged meanwhile.
+
+    Args:
+        make: opens it, if it is known.
+        out: has to be closed while devices are looked for anew.
+    """
+    def opened() -> SoundCardMicrophone:
+        try:
+            return make()
+        except DeviceError:
+            if out.playing:
+                raise
+        resting = out.resting
+        out.close()
+        try:
+            again()
+            return make()
+        finally:
+            if not resting:
+                out.renew()
+
+    return opened
 
 
 @contextmanager

@@ -156,10 +156,10 @@ class Source:
         rng = random.Random(f"{seed} {self.name}")
         if self.name == "speech" and self.file is not None:
             files = self.share.pieces(sounds_in(self.file))
-            return _at_levels(_recordings(files, hours), rng)
+            return at_levels(recordings(files, hours), rng)
         if self.name == "speech":
             names = tuple(self.share.pieces(spoken_languages()))
-            return _at_levels(foreign_speech(hours * 3600, seed, names), rng)
+            return at_levels(foreign_speech(hours * 3600, seed, names), rng)
         pull = NoiseStream(self.name, seed).read if self.file is None else recorded(self.file, rng)
         return noise_pieces(pull, hours, rng)
 
@@ -185,14 +185,14 @@ def heard(source: Source) -> list[Quiet]:
     return rows
 
 
-def _at_levels(pieces: Iterable[Piece], rng: random.Random) -> Iterator[Piece]:
+def at_levels(pieces: Iterable[Piece], rng: random.Random) -> Iterator[Piece]:
     for about, sound in pieces:
         level = level_dbfs(sound)
         gain = 10 ** ((SPEECH_DBFS + rng.uniform(-10, 3) - level) / 20) if level > -90 else 1.0
         yield about, to_int16(sound.astype(np.float64) * gain)
 
 
-def _recordings(files: Iterable[Path], hours: float) -> Iterator[Piece]:
+def recordings(files: Iterable[Path], hours: float) -> Iterator[Piece]:
     heard = 0.0
     for path in files:
         sound = np.concatenate((read(path), silence(0.6)))

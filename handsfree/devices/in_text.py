@@ -3,7 +3,7 @@
 Standard library, numpy and the sample format.  It is microphone, loudspeaker, keys and clock at
 once.  From a pipe time runs as fast as the machine can: a line is given when the program has been
 silent for a moment, and a line such as (600) lets so many seconds pass.  At a terminal it is the
-time of the wall.
+time of the wall.  A sound file may take the place of the lines.
 """
 
 from __future__ import annotations
@@ -32,13 +32,16 @@ _HISS: Samples = np.resize(np.array([1, 0, -1, 0], dtype=np.int16), FRAME)
 class InText:
     """One operator who types."""
 
-    def __init__(self, lines: TextIO) -> None:
+    def __init__(self, lines: TextIO | None, sound: Samples | None = None) -> None:
+        """`sound` is heard in pieces: whatever is left of it waits while the program speaks."""
         self._lines = lines
-        self._typed = lines.isatty()
+        self._sound = sound
+        self._typed = lines is not None and lines.isatty()
         self._rest = ""
         self._frames = 0
         self._jumped = 0.0
         self._quiet = 0
+        self._heard = False
         self._over = False
         self._began = time.monotonic()
         self.overflowed = False
@@ -56,11 +59,18 @@ class InText:
             time.sleep(_SECONDS)
         self._frames += 1
         self._quiet += 1
-        return _HISS
+        if self._sound is None or self._quiet < _SILENT and not self._heard:
+            return _HISS
+        self._heard = True
+        piece, self._sound = self._sound[:FRAME], self._sound[FRAME:]
+        if len(piece) < FRAME:
+            self._over = True
+            return _HISS
+        return piece
 
     def play(self, samples: Samples) -> None:
         """The program says something, which takes no time here."""
-        self._quiet = 0
+        self._quiet, self._heard = 0, False
 
     def stop(self) -> None:
         """Nothing sounds."""
@@ -75,6 +85,8 @@ class InText:
 
     def poll(self) -> list[str]:
         """The next line, when there is one and it is its time."""
+        if self._lines is None:
+            return []
         if self._typed:
             return self._from_terminal()
         if self._over or self._quiet < _SILENT:
@@ -90,6 +102,7 @@ class InText:
         return [line.strip()] if line.strip() else []
 
     def _from_terminal(self) -> list[str]:
+        assert self._lines is not None
         if self._over or not select.select([self._lines], [], [], 0)[0]:
             return []
         piece = os.read(self._lines.fileno(), 4096).decode("utf-8", "replace")

@@ -54,6 +54,16 @@ def device_names(kind: str) -> list[str]:
     return [d["name"] for d in found if d[f"max_{kind}_channels"] > 0]
 
 
+def look_again() -> None:
+    """Look for devices anew: PortAudio knows those only that were there when it began.
+
+    Every stream must be closed before.  Raises DeviceError when PortAudio is missing.
+    """
+    portaudio = _portaudio()
+    portaudio._terminate()
+    portaudio._initialize()
+
+
 def _find(kind: str, device: str | None) -> tuple[int, dict[str, Any]]:
     """Number and description of the device; DeviceError names what there is."""
     portaudio = _portaudio()

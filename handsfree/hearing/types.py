@@ -162,6 +162,16 @@ class Dictates(Protocol):
         ...
 
 
+@runtime_checkable
+class Glances(Protocol):
+    """An engine that can say cheaply how well a short sound fits what may be said."""
+
+    def fits(self, samples: Samples) -> float:
+        """Natural logarithm of the likelihood that the best phrase loses against any sounds at
+        all, for each of its phones; 0 fits best.  An utterance under way is forgotten."""
+        ...
+
+
 class Recogniser(Protocol):
     """Streaming speech recogniser that is told what may be said.
 

@@ -16,7 +16,15 @@ from typing import Protocol, TypeVar
 from handsfree.audio import FRAME, SAMPLE_RATE, Samples, seconds, silence
 from handsfree.errors import DeviceError, HandsfreeError
 from handsfree.hearing.early import TellsSoFar
-from handsfree.hearing.types import Dictates, Grammar, Heard, Hypothesis, Recogniser, Rejection
+from handsfree.hearing.types import (
+    Dictates,
+    Glances,
+    Grammar,
+    Heard,
+    Hypothesis,
+    Recogniser,
+    Rejection,
+)
 from handsfree.session.trouble import Troubles
 
 VOICE_LIMIT = 6.0
@@ -130,6 +138,7 @@ class SteadySpeaker:
         """Open it; a loudspeaker that is missing from the start is trouble, no error."""
         self._opened = opened
         self._troubles = troubles
+        self._resting = False
         self._inner: _Output | None = None
         try:
             self._open()
@@ -141,8 +150,21 @@ class SteadySpeaker:
         """True while something is in the air."""
         return self._inner is not None and self._inner.playing
 
+    @property
+    def resting(self) -> bool:
+        """Whether the device was given back until something is played."""
+        return self._resting
+
+    def rest(self) -> None:
+        """Give the device back until something is played: an idle stream costs power."""
+        if self._inner is not None and not self._inner.playing:
+            self.close()
+            self._resting = True
+
     def play(self, samples: Samples) -> None:
         """Start to play and return at once."""
+        if self._resting:
+            self.renew()
         if self._inner is not None:
             try:
                 self._inner.play(samples)
@@ -153,6 +175,16 @@ class SteadySpeaker:
         """Fall silent now."""
         if self._inner is not None:
             self._inner.stop()
+
+    def renew(self) -> None:
+        """Open it again after `close`."""
+        self._resting = False
+        if "speaker" in self._troubles:
+            return  # which opens it when it can
+        try:
+            self._open()
+        except DeviceError:
+            self._lost()
 
     def _lost(self) -> None:
         self.close()
@@ -268,6 +300,14 @@ class SteadyRecogniser:
             return ""
         inner = self._inner
         return self._guarded(lambda _: inner.dictate(samples)) or ""
+
+    def fits(self, samples: Samples) -> float:
+        """See `Glances`; 0 where the engine cannot tell, so that everything is heard."""
+        if not isinstance(self._inner, Glances):
+            return 0.0
+        inner = self._inner
+        fit = self._guarded(lambda _: inner.fits(samples))
+        return 0.0 if fit is None else fit
 
     def _guarded(self, call: Callable[[Recogniser], _T]) -> _T | None:
         if self._inner is None:

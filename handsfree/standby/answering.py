@@ -47,9 +47,11 @@ class Times:
 
 
 def spoken_language(language: Language, words: Words) -> Language:
-    """The language with the sentences of standing by among its templates."""
-    return replace(language, templates={
-        **language.templates, **{f"standby.{key}": text for key, text in words.said.items()}})
+    """The language with the sentences of standing by among its templates; those that it has too,
+    such as "lost.microphone", are said in these words."""
+    own = {f"standby.{key}": text for key, text in words.said.items()}
+    other = {key: text for key, text in words.said.items() if key.startswith("lost.")}
+    return replace(language, templates={**language.templates, **own, **other})
 
 
 class Answers:

@@ -26,6 +26,7 @@ from handsfree.session.reminders import Reminder
 from handsfree.session.tellable import told_back
 from handsfree.session.wording import Prompt
 from handsfree.standby.answering import Answers, spoken_language
+from handsfree.standby.calling import SURE
 from handsfree.standby.phrases import (
     MANNER,
     Between,
@@ -88,15 +89,17 @@ class Attending(Conversation):
 
     def __init__(
         self, phrases: Phrases, answers: Answers, deeds: Deeds, language: Language, log: Log, *,
-        clock_doubted: bool = False, **options: Any,
+        clock_doubted: bool = False, button_calls: bool = False, **options: Any,
     ) -> None:
-        """`clock_doubted`: the time of day has to be confirmed before it is told."""
+        """`clock_doubted`: the time of day has to be confirmed before it is told; `button_calls`:
+        a key for "done" is a call here."""
         super().__init__(Checklist("", "", {}, {}, ()),
                          spoken_language(language, phrases.words), log, **options)
         self.state = State(frozenset(), (), mode=Mode.CLOSED)
         self.phrases, self.answers, self._deeds = phrases, answers, deeds
         self.asleep = True
         self.clock_doubted = clock_doubted
+        self._button_calls = button_calls
         self.wanted: Wanted | None = None
         self.leaving = False
         """Asked to end for good."""
@@ -180,10 +183,12 @@ class Attending(Conversation):
 
     def hear(self, heard: Heard, t: float) -> list[Prompt]:
         """One utterance."""
+        if self._button_calls and heard.engine == "keyboard" and (
+                getattr(heard, "text", "") in self.language.commands["done"]):
+            return self.call()
         if self.asleep:
             called = not isinstance(heard, Rejection) and (
-                heard.confidence >= self.bands.certain
-                and self.phrases.understand(heard.text) == Called())
+                heard.confidence >= SURE and self.phrases.understand(heard.text) == Called())
             return self.call() if called else []
         self._sleeps = None
         if isinstance(heard, Rejection):

@@ -7,6 +7,7 @@ the words.  A recogniser is given every phrase; typed words may besides be any s
 
 from __future__ import annotations
 
+import unicodedata
 from collections.abc import Iterable, Iterator, Mapping
 from dataclasses import dataclass, field
 from functools import lru_cache
@@ -82,7 +83,7 @@ def load_words(language: str) -> Words:
                                  "have exactly those that en.standby.yaml has")
     plain = {name: tuple(map(normal, texts)) for name, texts in heard.items()}
     return Words(
-        _plain(got["call"]), plain, _plain(got["start"]), _plain(got["go on with"]),
+        _plain(got["call"]), plain, _around(got["start"]), _around(got["go on with"]),
         _plain(got["go on"]), _plain(got["note this"]), frozenset(_plain(got["being"])),
         _plain(got["fillers"]),
         {name: value.text() for name, value in said.items() if name != "examples"},
@@ -91,6 +92,11 @@ def load_words(language: str) -> Words:
 
 def _plain(entry: Entry) -> tuple[str, ...]:
     return tuple(map(normal, entry.texts()))
+
+
+def _around(entry: Entry) -> tuple[str, ...]:
+    """Patterns with "{}" for a name; it follows where none is given."""
+    return tuple(text if "{}" in text else f"{text} {{}}" for text in entry.texts())
 
 
 def languages() -> tuple[str, ...]:
@@ -106,13 +112,14 @@ def good_call(call: str, words: Words, language: Language) -> str:
         InputError: it is too short, or something that is said for another purpose.
     """
     said = normal(call)
-    taken = {normal(phrase) for phrases in (*words.heard.values(), *language.commands.values(),
-                                            words.start, words.go_on_with, words.go_on)
-             for phrase in phrases}
+    taken = {normal(phrase.replace("{}", "")) for phrases in (
+        *words.heard.values(), *language.commands.values(), words.start, words.go_on_with,
+        words.go_on) for phrase in phrases}
     if said in taken:
         raise InputError(f"'{call}' cannot call it: it is a command; choose a call phrase that is"
                          " said for nothing else.")
-    if len(said.split()) < 2 or len(said.replace(" ", "")) < _LEAST_SOUNDS:
+    letters = unicodedata.normalize("NFD", said.replace(" ", ""))  # Korean ones, too, one by one
+    if len(said.split()) < 2 or len(letters) < _LEAST_SOUNDS:
         raise InputError(f"'{call}' is too short for a call phrase; take two words or more, such"
                          f" as '{words.call[0]}'.")
     return said
@@ -220,8 +227,8 @@ class Phrases:
         yield from self.words.go_on
         for name in self._names():
             yield name
-            for lead in (*self.words.start, *self.words.go_on_with):
-                yield f"{lead} {name}"
+            for around in (*self.words.start, *self.words.go_on_with):
+                yield normal(around.replace("{}", name))
         for told in self.clauses.values():
             for so in (True, False):
                 yield told.of(so)
@@ -278,11 +285,12 @@ class Phrases:
         names, bare = self._names(), self._bare(said)
         if bare in names:
             return Start(names[bare])
-        leads = [(lead, go_on) for go_on, some in ((True, self.words.go_on_with),
-                                                   (False, self.words.start)) for lead in some]
-        for lead, go_on in sorted(leads, key=lambda one: -len(one[0])):
-            if bare.startswith(f"{lead} "):
-                name = bare.removeprefix(f"{lead} ").removeprefix("the ")
+        around = [(pattern.split("{}"), go_on) for go_on, some in (
+            (True, self.words.go_on_with), (False, self.words.start)) for pattern in some]
+        for (before, after), go_on in sorted(around, key=lambda one: -len(one[0][0] + one[0][1])):
+            lead, end = normal(before), normal(after)
+            if (inner := _between(bare, lead, end)) is not None:
+                name = inner.removeprefix("the ")
                 fit = next((names[one] for one in (name, f"the {name}") if one in names), None)
                 return Start(fit, go_on) if fit is not None else NoList()
         return None
@@ -318,6 +326,14 @@ class Phrases:
         if told.facts:
             return Told(tuple(told.facts.items()))
         return Between(told.choices) if told.choices else None
+
+
+def _between(said: str, lead: str, end: str) -> str | None:
+    """What stands between two words; None where they are not there, or nothing is between."""
+    lead, end = f"{lead} " if lead else "", f" {end}" if end else ""
+    if not said.startswith(lead) or not said.endswith(end) or len(said) <= len(lead) + len(end):
+        return None
+    return said[len(lead):len(said) - len(end)]
 
 
 def spoken_names(title: str, checklist: str, others: Iterable[str] = ()) -> tuple[str, ...]:

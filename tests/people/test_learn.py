@@ -103,3 +103,12 @@ def own_phrases_of_nothing() -> list[Own]:
     from handsfree.hearing.types import Grammar
 
     return [Own("hold point", "x", "chocks set", Grammar())]
+
+
+def test_a_call_phrase_of_ones_own_is_judged(tmp_path: Path) -> None:
+    runner = CliRunner(env={"HANDSFREE_DATA": str(tmp_path)})
+    good = runner.invoke(main, ["learn", "--call", "wake up wagon"])
+    assert good.exit_code == 0 and "It will do" in good.output, good.output
+    short = runner.invoke(main, ["learn", "--call", "hey"])
+    assert short.exit_code == 2 and short.output.count("\n") == 1
+    assert runner.invoke(main, ["learn"]).exit_code == 2

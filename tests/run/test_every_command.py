@@ -26,6 +26,8 @@ README = Path(__file__).parents[2] / "README.md"
 WITHOUT_SOUND = {
     "rig new": (["rig", "new", "My trailer"], {0}),
     "run": (["run", "arrive", "--rig", "small-single", "--no-screen"], {0}),
+    "stand-by": (["stand-by", "--text"], {0}),
+    "service": (["service", "install", "--print"], {0}),
     "rig": (["rig"], {0}),
     "rig change": (["rig", "change", "--yes", "I took the step in"], {0}),
     "check": (["check", "lessons.yaml", "--alone"], {0}),
@@ -126,7 +128,7 @@ def test_readmes_table_is_all_here() -> None:
     assert commands() <= {*WITHOUT_SOUND}, commands() - {*WITHOUT_SOUND}
 
 
-@pytest.mark.parametrize("name", sorted(set(WITHOUT_SOUND) - {"run"}))
+@pytest.mark.parametrize("name", sorted(set(WITHOUT_SOUND) - {"run", "stand-by"}))
 def test_a_command_without_a_sound_card(name: str, folder: Path) -> None:
     arguments, good = WITHOUT_SOUND[name]
     terminal = Terminal(arguments, folder)
@@ -168,6 +170,37 @@ def test_run_and_resume_with_a_sound_card(folder: Path, pulse: Pulse) -> None:  
         finally:
             terminal.close()
         assert "Traceback" not in terminal.shown and status == 0, terminal.shown
+
+
+def test_stand_by_in_text_at_a_terminal(folder: Path) -> None:
+    terminal = Terminal(["stand-by", "--text"], folder)
+    try:
+        for words, then in (("", "Ready"), ("hello trailer", "Yes?"), ("help", "You can say"),
+                            ("what is out", "ut"), ("good night", "Good night")):
+            if words:
+                terminal.press(f"{words}\n")
+            terminal.until(then)
+        terminal.press("\x04")
+        assert terminal.ended(60) == 0, terminal.shown
+    finally:
+        terminal.close()
+    assert "Traceback" not in terminal.shown
+
+
+def test_stand_by_with_a_sound_card_is_called_by_a_key(folder: Path, pulse: Pulse) -> None:  # noqa: F811
+    terminal = Terminal(["stand-by", "--button", "f9=done"], folder, **pulse.environment)
+    try:
+        terminal.until("Ready")
+        time.sleep(6)  # until it has said so
+        terminal.press("\x1b[20~")
+        terminal.until("Yes?")
+        terminal.press(":what comes next\n")
+        terminal.until("ext")
+        terminal._process.terminate()
+        assert terminal.ended(60) == 0 and "Good-bye" in terminal.shown, terminal.shown
+    finally:
+        terminal.close()
+    assert "Traceback" not in terminal.shown
 
 
 def test_doctor_and_tune_with_a_sound_card(folder: Path, pulse: Pulse) -> None:  # noqa: F811

@@ -256,3 +256,10 @@ def test_two_rigs_are_one_sentence(data: Path) -> None:
     told = said(status=2)
     assert told.count("\n") == 1 and "--rig" in told
     assert "Nothing is out" in said(CALL, "what is out", options=("--rig", "mine"))
+
+
+def test_forgetting_all_takes_reminders_with_it(data: Path) -> None:
+    said(CALL, "remind me in ten minutes")
+    assert (data / "reminders.json").exists()
+    assert CliRunner().invoke(main, ["forget", "--all", "--yes"]).exit_code == 0
+    assert not (data / "reminders.json").exists()
