@@ -1,6 +1,6 @@
 """Records for other tools: CSV and Parquet tables.
 
-May import columns, history, writing, errors, csv and, late, pyarrow (extra `export`).
+May import columns, history, writing, errors, csv and, late, pyarrow.
 """
 
 from __future__ import annotations
@@ -197,16 +197,12 @@ def write_parquet(
     """Write a table as Parquet with its types; the number of rows.
 
     Raises:
-        InputError: there is no such table, pyarrow is not installed, or there is such a file and
-            not `replace`.
+        InputError: there is no such table, or there is such a file and not `replace`.
         StorageError: the file cannot be written.
     """
-    try:
-        import pyarrow
-        from pyarrow import parquet
-    except ImportError:
-        raise InputError(
-            "Parquet needs pyarrow; install it with: pip install 'handsfree[export]'.") from None
+    import pyarrow
+    from pyarrow import parquet
+
     columns = table(history, what)
     arrays = {
         name: pyarrow.array(values.astype("i8"), pyarrow.timestamp("ms", tz="UTC"))

@@ -89,7 +89,5 @@ def _run(label: str, folder: Path) -> Measured:
     done = subprocess.run([sys.executable, "-c", _CHILD, str(folder)], check=True,
                           capture_output=True, text=True)
     seconds = time.perf_counter() - began
-    sessions, steps, processor, kilobytes = json.loads(done.stdout)
-    # macOS gives bytes where Linux gives kilobytes
-    scale = 2**20 if sys.platform == "darwin" else 2**10
-    return Measured(label, seconds, processor, kilobytes / scale, sessions, steps)
+    sessions, steps, processor, megabytes = json.loads(done.stdout)
+    return Measured(label, seconds, processor, megabytes, sessions, steps)

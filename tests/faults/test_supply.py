@@ -79,7 +79,7 @@ def test_every_dependency_has_a_least_and_an_excluded_version() -> None:
 
 
 def test_whatever_the_package_imports_is_declared() -> None:
-    declared = {plain(one.name) for one in requirements("export")}
+    declared = {plain(one.name) for one in requirements()}
     assert undeclared(ROOT / "handsfree", declared, {"handsfree"}) == {}
 
 
