@@ -28,6 +28,8 @@ from handsfree.review.summary import past, step_done
 
 _LATEST = 10
 """Stays that say what is usual."""
+_HARDLY = 0.25
+"""Share of a checklist's whole time below which hardly anything of it applies."""
 _FEW = 3
 """Own stays below which others' count for much."""
 
@@ -283,7 +285,7 @@ def _in_phase(
     own = _of_rig(chosen, whose.rig)
     own = own if len(own) else chosen
     if not len(own):
-        return found, []
+        return found, _hardly_any(checklist, found)
     latest = own.choose(np.arange(len(own))[-_LATEST:])
     counts = step_done(latest)
     half = len(latest) / 2
@@ -310,6 +312,17 @@ def _in_phase(
     return assumed, [Remark(
         apart + " Planned from the state in which the rig usually is when"
         f" '{checklist.id}' begins; --as-is plans from the record.", "time left apart", spoken)]
+
+
+def _hardly_any(checklist: Checklist, found: Applying) -> list[Remark]:
+    """Without earlier stays: that by the record next to nothing of the checklist is to be done."""
+    planned = sum(p.applies for p in found.plan)
+    whole = sum(pert(p.least, p.likely, p.most)[0] for p in found.plan)
+    if not planned or found.minutes >= _HARDLY * whole:
+        return []
+    return [Remark(f"By the record as it is now only {planned} of the {len(found.plan)} steps of"
+                   f" '{checklist.id}' apply ({_minutes(found.minutes)} by the plan); --after"
+                   " CHECKLIST plans as after another.")]
 
 
 def _span(seconds: float) -> str:

@@ -203,6 +203,9 @@ def test_after_another_checklist() -> None:
     road = outlook(depart, record, nobody)
     camped = outlook(depart, after, nobody, after="as after a usual 'arrive'")
     assert len(camped.applies) > 3 * len(road.applies)
+    assert f"only {len(road.applies)} of the {len(road.plan)} steps of 'depart' apply" in (
+        road.told[0]), "no earlier stay that it could be compared with"
+    assert not any("only" in sentence for sentence in camped.told)
     assert "as after a usual 'arrive'" in camped.told[0]
 
 
