@@ -53,6 +53,8 @@ _EVENTS: dict[str, type[Event]] = {
 _TYPES: dict[str, type] = {"str": str, "bool": bool, "Event": Event}
 _APPEND = os.O_WRONLY | os.O_APPEND | getattr(os, "O_BINARY", 0)
 _SUM = re.compile(rb', "sum": "([0-9a-f]{16}|[0-9a-f]{8})"\}$')
+_TAIL = 40
+"""Bytes at a line's end among which its sum stands."""
 _OF_RECORD = re.compile(r"(\d{6,})-[a-z0-9-]+\.jsonl")
 
 
@@ -155,7 +157,7 @@ def read(path: Path) -> Read:
         ) from None
     pieces = raw.split(b"\n")
     complete, rest = pieces[:-1], pieces[-1]
-    sums = [found[1] for piece in complete if (found := _SUM.search(piece))]
+    sums = [found[1] for piece in complete if (found := _SUM.search(piece, len(piece) - _TAIL))]
     linked = any(len(one) == 16 for one in sums) or b', "before": "' in raw
     follow = _Follow(path.name, linked)
     lines: list[Line] = []
@@ -219,7 +221,7 @@ class _Follow:
 
 
 def _line(piece: bytes, summed: bool) -> Line | None:
-    found = _SUM.search(piece)
+    found = _SUM.search(piece, len(piece) - _TAIL)
     if summed and not (found and found[1].decode() == _sum(piece[:found.start()], len(found[1]))):
         return None
     try:
