@@ -189,12 +189,14 @@ def _write_part(data: Path, columns: Columns, keys: Sequence[Key], notes: Notes)
             _write(folder / f"{name}.parquet", {
                 key: _dictionary(column, columns.words) if key in texts else column
                 for key, column in table.items()})
-        rows = [(name, *state, problem.line, problem.text)
-                for name, (state, wrong) in notes.items() for problem in wrong]
+        rows = [(name, state, problem) for name, (state, wrong) in notes.items()
+                for problem in wrong]
         _write(folder / "problems.parquet", {
-            key: np.array([row[place] for row in rows], kind) for place, (key, kind) in enumerate((
-                ("name", object), ("size", "i8"), ("changed", "i8"), ("line", "i8"),
-                ("text", object)))})
+            "name": np.array([name for name, _, _ in rows], object),
+            "size": np.array([size for _, (size, _), _ in rows], "i8"),
+            "changed": np.array([time for _, (_, time), _ in rows], "i8"),
+            "line": np.array([problem.line for _, _, problem in rows], "i8"),
+            "text": np.array([problem.text for _, _, problem in rows], object)})
         os.rename(folder, data / STORE / f"part-{max(names, default=0) + 1:06d}")
     except BaseException:
         shutil.rmtree(folder, ignore_errors=True)

@@ -18,7 +18,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from handsfree.errors import InputError
-from handsfree.review.cover import Cover, Interval, merged
+from handsfree.review.cover import Array, Cover, Interval, merged
 from handsfree.review.fields import number, plan_of, text, wall_clock
 from handsfree.review.records import (
     Mark,
@@ -498,7 +498,7 @@ def _parts(
     """
     begins = np.array([*(visit.begin for visit in place.visits), 0.0])
     ends = np.array([*(visit.end for visit in place.visits), now])
-    gone, upto = list[Interval](), []
+    gone, upto = list[Interval](), list[Array]()
     for layer in (absences, place.pauses, place.talks, place.waits, place.refusals, place.says):
         gone = merged([*gone, *layer]) if layer else gone
         upto.append(Cover(gone).between(begins, ends) if layer or not upto else upto[-1])

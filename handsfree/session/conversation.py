@@ -55,7 +55,6 @@ from handsfree.session.waits import Waits
 from handsfree.session.wording import Prompt, Wording
 from handsfree.session.working_out import WorkingOut
 
-
 ToGo = tuple[int, str, Sequence[tuple[str, Mapping[str, str]]]]
 """Minutes still to go, the time of day then, and what to say with it: templates and values."""
 
