@@ -113,8 +113,8 @@ class _Prior:
     odd: float = 4.0
     """Standard deviations beyond which a step held an unannounced pause; and seconds at least."""
     odd_seconds: float = 60.0
-    pause_chance: float = 0.48
-    pause_seconds: float = 450.0
+    pause_chance: float = 0.55
+    pause_seconds: float = 520.0
     """Mean length of such a time at first guess, of a stay of half an hour; it grows with the
     square root of the stay."""
     pause_shape: float = 3.0

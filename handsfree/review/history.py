@@ -111,12 +111,12 @@ def load(
         keys += [(name, *found[name]) for name in names]
         problems |= {name: (found[name], told) for name, told in wrong.items()}
     gone = any(key[0] not in found for key in known.keys) or not known.notes.keys() <= found.keys()
-    new = merged(fresh) if len(fresh) > 1 else fresh[0]
+    new, keys = _in_order(merged(fresh), keys)
     if cache and (fresh_names or gone):
         store.keep(data, known, alive, new, keys, problems, gone)
     if fresh_names:
         columns = merged([columns, new]) if len(columns) else new
-    columns, doubles = _without_doubles(columns.choose(_order(columns)))
+    columns, doubles = _without_doubles(_in_order(columns, [])[0])
     told = [p for _, wrong in problems.values() for p in wrong]
     return History(data, columns, (*sorted(told, key=lambda p: (p.file, p.line)), *doubles),
                    len(fresh_names))
@@ -197,6 +197,14 @@ def _order(columns: Columns) -> np.ndarray:
             continue  # their numbers come from several machines
         began[rows] = np.maximum.accumulate(began[rows])
     return np.lexsort((number, began))
+
+
+def _in_order(columns: Columns, keys: list[store.Key]) -> tuple[Columns, list[store.Key]]:
+    """Sessions, and what goes with each, as they were begun; nothing is copied in vain."""
+    order = _order(columns)
+    if np.array_equal(order, np.arange(len(order))):
+        return columns, keys
+    return columns.choose(order), [keys[row] for row in order] if keys else []
 
 
 def _without_doubles(columns: Columns) -> tuple[Columns, tuple[Problem, ...]]:

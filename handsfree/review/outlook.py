@@ -210,6 +210,9 @@ def from_history(
     steps = tuple(p._replace(applies=counts.get(p.step, 0) >= half) for p in plan)
     told = [Remark("There is no rig file to go by: the steps are those that most of the latest"
                    " stays had.")]
+    if whose.people > 1:
+        told.append(Remark("Without one two people cannot be scheduled: this goes by earlier stays"
+                           " as they were."))
     return _made(None, Applying(steps, {}, frozenset(), True), chosen, whose, told)
 
 

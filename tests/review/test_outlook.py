@@ -230,6 +230,8 @@ def test_without_a_rig_file_the_rig_is_named_and_not_pooled(
     one = run("forecast", "camp", "--by", "11:00", "--rig", "survey trailer", data=data)
     assert one.exit_code == 0 and "no rig file" in one.output, one.output
     assert "camp: 5 steps apply" in one.output
+    two = run("forecast", "camp", "--by", "11:00", "--rig", "survey trailer", "--two", data=data)
+    assert "two people cannot be scheduled" in two.output, "it told one person's sum in silence"
     latest = run("forecast", "camp", "--by", "11:00", data=data)
     assert "Of 2 rigs on record this is for the latest, another" in latest.output
     none = run("forecast", "camp", "--by", "11:00", "--rig", "nobody's", data=data)
