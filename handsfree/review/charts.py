@@ -10,7 +10,6 @@ from __future__ import annotations
 import io
 import re
 import warnings
-import zlib
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 from functools import cache
@@ -32,6 +31,8 @@ if TYPE_CHECKING:
 BLUE, ORANGE, RED = "#0072B2", "#E69F00", "#D55E00"
 GREY, DARK, GRID = "#767676", "#1A1A1A", "#E4E4E4"
 """The page gives the last two other tones where it is dark."""
+PLOT = "this-plot"
+"""What the ids of a plot begin with; a page gives each of its plots another beginning."""
 WIDE, NARROW = 7.8, 3.7
 """Inches; at 100 % a narrow plot fits a telephone without its letters shrinking."""
 _SECOND = "#009E73"
@@ -350,8 +351,7 @@ def _chart(
                 figure.tight_layout(rect=(0, 0, 1, 1 - legend / height), pad=0.3)
                 figure.savefig(out, format="svg", transparent=True, metadata={
                     "Date": None, "Creator": None, "Format": None, "Type": None})
-        name = f"c{zlib.crc32(alt.encode())}{'n' if narrow else 'w'}"
-        drawn.append(_inline(out.getvalue(), name))
+        drawn.append(_inline(out.getvalue(), PLOT))
     return Chart(drawn[0], drawn[1], alt)
 
 

@@ -9,6 +9,7 @@ import json
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from datetime import UTC, datetime, timedelta, timezone
+from operator import attrgetter
 from typing import Any
 
 import numpy as np
@@ -30,6 +31,7 @@ STEP_COLUMNS: Mapping[str, str] = {
     **dict.fromkeys(STEP_COUNTS, "i4"), "outcome": "i1", "restarted": "?"}
 
 _STEP_VALUES = (*STEP_TIMES, *STEP_COUNTS, "restarted")
+_step_values = attrgetter(*_STEP_VALUES)
 
 SESSION_TEXTS = ("session", "checklist", "title", "digest", "rig", "place", "language", "path",
                  "operator", "plan", "answers", "record")
@@ -153,8 +155,9 @@ class Gathering:
         self._steps["step"].extend(self._code(s.step) for s in session.steps)
         self._steps["who"].extend(self._code(s.who) for s in session.steps)
         self._steps["outcome"].extend(_OUTCOME_CODE[s.outcome] for s in session.steps)
-        for name in _STEP_VALUES:
-            self._steps[name].extend([getattr(s, name) for s in session.steps])
+        for name, values in zip(_STEP_VALUES, zip(*map(_step_values, session.steps), strict=True),
+                                strict=False):  # a session may have no step
+            self._steps[name].extend(values)
         for mark in session.marks:
             if mark.kind == "refused":
                 for name, value in (

@@ -1,53 +1,45 @@
 """How much of a stretch of time is covered by intervals, and whose it is.
 
-Pure.  Imports nothing of the program.
+Pure.  May import numpy.
 """
 
 from __future__ import annotations
 
-from bisect import bisect_right
+import numpy as np
+from numpy.typing import NDArray
 
 Interval = tuple[float, float]
+Array = NDArray[np.float64]
 
 
 class Cover:
     """How much of [0, x] a set of intervals covers, for any x."""
 
     def __init__(self, intervals: list[Interval]) -> None:
-        self._edges: list[float] = []
-        self._sums: list[float] = []
-        self._inside: list[bool] = []
-        total = 0.0
-        for begin, end in _merged(intervals):
-            self._edges += [begin, end]
-            self._sums += [total, total + end - begin]
-            self._inside += [True, False]
-            total += end - begin
+        """`intervals` as `merged` gives them."""
+        edges = np.array(intervals, float).reshape(-1)
+        self._edges = np.concatenate([[-np.inf], edges])
+        lengths = np.diff(edges)
+        lengths[1::2] = 0.0  # what lies between two intervals
+        self._sums = np.concatenate([[0.0, 0.0], np.cumsum(lengths)])[:len(self._edges)]
+        self._inside = np.arange(len(self._edges)) % 2 == 1
 
-    def _until(self, x: float) -> float:
-        place = bisect_right(self._edges, x) - 1
-        if place < 0:
-            return 0.0
-        return self._sums[place] + (x - self._edges[place] if self._inside[place] else 0.0)
+    def _until(self, x: Array) -> Array:
+        place = np.searchsorted(self._edges, x, side="right") - 1
+        inside = self._inside[place]
+        return self._sums[place] + np.where(inside, x - np.where(inside, self._edges[place], x), 0)
 
-    def between(self, begin: float, end: float) -> float:
-        """Covered seconds of an interval."""
+    def between(self, begin: Array, end: Array) -> Array:
+        """Covered seconds of intervals."""
         return self._until(end) - self._until(begin)
 
 
-def _merged(intervals: list[Interval]) -> list[Interval]:
-    merged: list[Interval] = []
+def merged(intervals: list[Interval]) -> list[Interval]:
+    """The same without overlaps, in order."""
+    found: list[Interval] = []
     for begin, end in sorted(intervals):
-        if merged and begin <= merged[-1][1]:
-            merged[-1] = (merged[-1][0], max(end, merged[-1][1]))
+        if found and begin <= found[-1][1]:
+            found[-1] = (found[-1][0], max(end, found[-1][1]))
         elif end > begin:
-            merged.append((begin, end))
-    return merged
-
-
-def shares(
-    begin: float, end: float, away: Cover, paused: Cover, spoken: Cover, waiting: Cover
-) -> tuple[float, float, float, float]:
-    """Active, paused, spoken and waiting seconds of an interval: disjoint by construction."""
-    gone, p, s, w = (cover.between(begin, end) for cover in (away, paused, spoken, waiting))
-    return max(0.0, end - begin - w), p - gone, s - p, w - s
+            found.append((begin, end))
+    return found

@@ -1,6 +1,6 @@
 """Records for other tools: CSV and Parquet tables.
 
-May import columns, history, writing, errors, csv and, late, pyarrow (extra `export`).
+May import columns, history, writing, errors, csv and, late, pyarrow.
 """
 
 from __future__ import annotations
@@ -198,8 +198,7 @@ def write_parquet(
     """Write a table as Parquet with its types; the number of rows.
 
     Raises:
-        InputError: there is no such table, pyarrow is not installed, or there is such a file and
-            not `replace`.
+        InputError: there is no such table, or there is such a file and not `replace`.
         StorageError: the file cannot be written.
     """
     try:

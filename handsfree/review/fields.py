@@ -20,10 +20,9 @@ def plan_of(found: object) -> tuple[PlanStep, ...]:
     plan: list[PlanStep] = []
     for row in found if isinstance(found, list) else ():
         try:
-            name, least, likely, most, *rest = row
-            plan.append(PlanStep(str(name), float(least), float(likely), float(most),
-                                 bool(rest[0]) if rest else True))
-        except (TypeError, ValueError):
+            plan.append(PlanStep(str(row[0]), float(row[1]), float(row[2]), float(row[3]),
+                                 bool(row[4]) if len(row) > 4 else True))
+        except (TypeError, ValueError, IndexError, KeyError):
             continue
     return tuple(plan)
 
@@ -31,6 +30,8 @@ def plan_of(found: object) -> tuple[PlanStep, ...]:
 def number(line: Mapping[str, Any], key: str, default: float) -> float:
     """A finite number, or the default."""
     value = line.get(key)
+    if type(value) is float:  # as nearly all are
+        return value if math.isfinite(value) else default
     try:
         found = float(value) if isinstance(value, (int, float)) else default
     except OverflowError:

@@ -11,13 +11,17 @@ Above, one number for each stay: the logarithm of what its steps took over what 
 These numbers are a Gaussian process (Rasmussen and Williams, Gaussian Processes for Machine
 Learning, 2006, chapter 2) that adds up: the pace common to all, each operator's and each rig's
 deviation (so that who or what is new borrows from the others), practice on the logarithm of the
-stay's number, a slow drift or one change of pace, and the day's own luck.  How wide each of these
-is nobody knows beforehand: many sets of widths are drawn from the priors in `_PRIOR`, and each
-speaks with the weight that its likelihood earns (importance sampling).  The priors are our own
-judgement, without a source; `handsfree bench forecast` shows what they do.
+stay's number, a slow drift or one change of pace, and the day's own luck; or none of that but the
+pace, of somebody who does it alike every time.  How wide each of these is nobody knows beforehand:
+many sets of widths are drawn from the priors in `_PRIOR`, and each speaks with the weight that its
+likelihood earns (importance sampling).
 
 Time besides the steps (pauses, chats, remedies) is drawn from the own past, with a first guess
 that soon weighs little.
+
+The priors are our own judgement, without a source.  They were chosen on simulated people with
+other seeds than the benchmark's, most of them with other numbers of steps and stays and with
+effects of other sizes than its scenarios have; `handsfree bench forecast` shows what they do.
 """
 
 from __future__ import annotations
@@ -74,49 +78,59 @@ class _Prior:
     pace: tuple[float, float] = (0.1, 0.5)
     """Standard deviation of the logarithm of the common pace over the plan's: of a plan that is
     about right, and of one that may be far off."""
-    plan_off: float = 0.04
+    plan_off: float = 0.14
     """Chance of the latter."""
-    operator: float = 0.13
+    operator: float = 0.18
     """Scale of that between operators, and the same between rigs."""
     rig: float = 0.1
     habit: float = 0.3
     """Of a step's usual time over the plan's, at a given pace."""
+    noise_more: float = 2.2
+    """Variance of a step's log time over that of the plan, whose limits are drawn too close."""
     noise_weight: float = 5.0
     """Observations that the plan's spread of a step counts for."""
-    day: float = 0.1
-    calm: float = 0.6
+    day: float = 0.11
+    calm: float = 0.5
     """Chance of somebody whose days hardly differ."""
     practice: tuple[float, float] = (-0.04, -0.35)
     """Mean change of log time with each doubling of the stays, of most and of quick learners."""
     practice_sd: tuple[float, float] = (0.04, 0.13)
-    learner: float = 0.26
-    """Chance of a quick learner."""
+    learner: tuple[float, float] = (0.1, 0.26)
+    """Chance of a quick learner: for somebody's first stays, when nothing can have shown it and a
+    promise of it would make them late; and once there are `shown` stays."""
+    shown: int = 3
     drift: float = 0.1
     """Chance that there is a drift; and its scale from stay to stay."""
     drift_sd: float = 0.08
-    change: float = 0.75
+    change: float = 0.6
     """Chance that the pace has changed at one stay, rather lately."""
-    change_by: float = 0.35
+    change_by: float = 0.4
     """Change of log time, up or down, if there was one; and its standard deviation."""
-    change_sd: float = 0.11
+    change_sd: float = 0.2
     sets: int = 1536
     """Sets of widths that are drawn."""
-    odd: float = 3.5
+    odd: float = 4.0
     """Standard deviations beyond which a step held an unannounced pause; and seconds at least."""
     odd_seconds: float = 60.0
-    pause_chance: float = 0.42
-    pause_share: float = 0.23
-    """Mean length of such a time at first guess, as a share of the plan."""
-    pause_again: float = 1.7
-    """How much longer the guess is once there was one."""
+    pause_chance: float = 0.55
+    pause_seconds: float = 520.0
+    """Mean length of such a time at first guess, of a stay of half an hour; it grows with the
+    square root of the stay."""
+    pause_shape: float = 3.0
+    """How sure that guess is: stays with such a time that it counts for, and one."""
+    pause_own: float = 1.5
+    """Own times at which they have as much to say as the curve."""
     pause_weight: float = 2.0
     """Stays that the first guess counts for."""
-    never: float = 0.1
-    """Chance of somebody who hardly ever pauses; and the stays without, for one with."""
+    same: float = 0.15
+    """Chance of somebody who does it alike every time: no good and bad days, no practice, no
+    change of pace and hardly a pause; and the stays without a pause that this counts for."""
     rarely: float = 40.0
 
 
 _PRIOR = _Prior()
+_LONG = 30.0
+"""Seconds besides the steps from which on they count as a pause."""
 _DRAWS = 4096
 _REACH, _LEFT = 1.5, 0.778
 """Standard deviations at which odd times are clipped (Huber, Annals of Mathematical Statistics 35
@@ -143,6 +157,8 @@ class Fitted:
     besides: Array
     """(stays,) seconds besides the steps, unannounced pauses included, without the unknown."""
     seed: int
+    same: NDArray[np.bool_] = field(default_factory=lambda: np.zeros(0, bool))
+    """(sets,) whether the set is one of somebody who does it alike every time."""
     change: float = 0.0
     """Log of how much slower (below 0, faster) it goes since `changed`, where that is likely."""
     changed: int = 0
@@ -158,10 +174,10 @@ class Fitted:
         if applies is None:
             applies = {p.step for p in self.plan if p.applies}
         rng = np.random.default_rng([self.seed, 2])
-        pace = self._pace(rng, {})
+        pace, same = self._pace(rng, {})
         times = self._times(rng, self._columns(applies), pace)
         expected = float(self.usual[self._columns(applies)].sum()) * ratio
-        return np.asarray(times.sum(axis=1) * ratio + self._extra(rng, expected))
+        return np.asarray(times.sum(axis=1) * ratio + self._extra(rng, expected, same))
 
     def remaining(
         self, left: Collection[str], *, at: str = "", at_seconds: float = 0.0,
@@ -176,7 +192,7 @@ class Fitted:
             ratio: as for `totals`.
         """
         rng = np.random.default_rng([self.seed, 2])  # with nothing done the same as `totals`
-        pace = self._pace(rng, done or {})
+        pace, same = self._pace(rng, done or {})
         columns = self._columns(left)
         times = self._times(rng, columns, pace)
         if at and at_seconds > 0 and at in self._places and self._places[at] in columns:
@@ -185,7 +201,7 @@ class Fitted:
         whole = self._columns({p.step for p in self.plan if p.applies} | set(left))
         expected = float(self.usual[whole].sum()) * ratio
         share = float(self.usual[columns].sum()) * ratio / max(1.0, expected)
-        return np.asarray(times.sum(axis=1) * ratio + self._extra(rng, expected, share))
+        return np.asarray(times.sum(axis=1) * ratio + self._extra(rng, expected, same, share))
 
     # --- parts -----------------------------------------------------------------------------
 
@@ -197,8 +213,10 @@ class Fitted:
         wanted = set(names)
         return np.array([place for name, place in self._places.items() if name in wanted], int)
 
-    def _pace(self, rng: np.random.Generator, done: Mapping[str, float]) -> Array:
-        """Draws of today's log pace, given what steps took so far."""
+    def _pace(
+        self, rng: np.random.Generator, done: Mapping[str, float]
+    ) -> tuple[Array, NDArray[np.bool_]]:
+        """Draws of today's log pace, given what steps took so far, and whose kind they are of."""
         means, variances, weights = self.means, self.sds ** 2, self.weights
         known = [(self._places[name], taken) for name, taken in done.items()
                  if name in self._places and taken > 0]
@@ -218,7 +236,8 @@ class Fitted:
             pull = variances / (variances + spread)
             means, variances = means + pull * (seen - means), variances * (1 - pull)
         sets = rng.choice(len(weights), _DRAWS, p=weights)
-        return np.asarray(means[sets] + np.sqrt(variances[sets]) * rng.standard_normal(_DRAWS))
+        pace = means[sets] + np.sqrt(variances[sets]) * rng.standard_normal(_DRAWS)
+        return np.asarray(pace), self.same[sets]
 
     def _times(
         self, rng: np.random.Generator, columns: NDArray[np.int64], pace: Array
@@ -239,44 +258,61 @@ class Fitted:
         score = np.where(bound < 5.0, inside, beyond)  # the quantile is exact only near the middle
         return np.maximum(0.0, np.exp(level + noise * score) - spent)
 
-    def _extra(self, rng: np.random.Generator, expected: float, share: float = 1.0) -> Array:
+    def _extra(
+        self, rng: np.random.Generator, expected: float, same: NDArray[np.bool_],
+        share: float = 1.0,
+    ) -> Array:
         """Time besides the steps, of a stay that is expected to take so many seconds.
 
         Args:
+            same: which draws are of somebody who does it alike every time.
             share: how much of the stay is still to come.
         """
-        prior = _PRIOR
         known = self.besides
-        long = known[known > 30.0]
-        short = known[known <= 30.0]
-        chance = _chances(len(long), len(known) - len(long), rng)
-        mean = prior.pause_share * expected * (prior.pause_again if len(long) else 1.0)
-        guess = rng.exponential(max(60.0, mean), _DRAWS)
-        sizes = guess
+        long = known[known > _LONG]
+        short = known[known <= _LONG]
+        chance = np.where(same, *(rng.beta(a + len(long), b + len(short), _DRAWS)
+                                  for a, b in _pausing()))
+        sizes = guess = _first_guess(long, expected, rng)
         if len(long):  # own ones, blurred: the next is never quite like one before
             own = long[rng.integers(0, len(long), _DRAWS)] * np.exp(
                 0.3 * rng.standard_normal(_DRAWS))
-            sizes = np.where(rng.random(_DRAWS) < len(long) / (len(long) + 1.5), own, guess)
+            sizes = np.where(rng.random(_DRAWS) < len(long) / (len(long) + _PRIOR.pause_own),
+                             own, guess)
         usual = short[rng.integers(0, len(short), _DRAWS)] if len(short) else np.zeros(_DRAWS)
         happens = rng.random(_DRAWS) < chance
         still = rng.random(_DRAWS) < share  # as likely to come in any part of the stay
         return np.where(happens, np.where(still, sizes, 0.0), usual * share)
 
 
-def _chances(with_one: int, without: int, rng: np.random.Generator) -> Array:
-    """Draws of the chance that a stay has a longer time besides its steps.
+def _first_guess(long: Array, expected: float, rng: np.random.Generator) -> Array:
+    """Draws of the seconds of a longer time besides the steps, as a family of curves has them.
 
-    Some people hardly ever pause; which kind this is follows from the stays (Bayes' rule on the
-    two beta-binomial likelihoods).
+    Exponential, with a mean that has an inverse gamma distribution and learns from `long`
+    (conjugate; Gelman et al. 2013, section 2.6).
     """
     prior = _PRIOR
-    a, b = prior.pause_weight * prior.pause_chance, prior.pause_weight * (1 - prior.pause_chance)
-    usual = log_beta(a + with_one, b + without) - log_beta(a, b)
-    rare = log_beta(1 + with_one, prior.rarely + without) - log_beta(1, prior.rarely)
-    odds = prior.never / (1 - prior.never) * math.exp(rare - usual)
-    seldom = rng.random(_DRAWS) < odds / (1 + odds)
-    return np.where(seldom, rng.beta(1 + with_one, prior.rarely + without, _DRAWS),
-                    rng.beta(a + with_one, b + without, _DRAWS))
+    mean = prior.pause_seconds * math.sqrt(max(60.0, expected) / 1800.0)
+    shape = prior.pause_shape + len(long)
+    scale = (prior.pause_shape - 1) * mean + float(long.sum())
+    return np.asarray(rng.exponential(1.0, _DRAWS) * scale / rng.gamma(shape, 1.0, _DRAWS))
+
+
+def _pausing() -> tuple[tuple[float, float], tuple[float, float]]:
+    """Beta distributions of the chance that a stay has a longer time besides its steps: of
+    somebody who does it alike every time, and of anybody else."""
+    prior = _PRIOR
+    return (1.0, prior.rarely), (prior.pause_weight * prior.pause_chance,
+                                 prior.pause_weight * (1 - prior.pause_chance))
+
+
+def _odds_of_pausing(besides: Array) -> float:
+    """How much more likely these times are of somebody who does it alike every time than of
+    anybody else: the quotient of two beta-binomial likelihoods."""
+    with_one = int((besides > _LONG).sum())
+    same, other = (log_beta(a + with_one, b + len(besides) - with_one) - log_beta(a, b)
+                   for a, b in _pausing())
+    return math.exp(same - other)
 
 
 def fit(
@@ -305,12 +341,13 @@ def fit(
     numbers = past.numbers[np.array([name == operator for name in past.operators], bool)] if (
         past.operators) else past.numbers
     number = float(numbers.max()) + 1 if len(numbers) else 1.0
-    means, sds, weights, change, changed = _paces(
+    means, sds, weights, same, change, changed = _paces(
         stays, past, operator, rig, number, np.random.default_rng([seed, 1]))
     besides = past.besides + stays.odd
     besides = besides[np.isfinite(besides)].clip(min=0.0)
-    return Fitted(tuple(plan), steps.usual, steps.noise, steps.doubt, means, sds, weights, besides,
-                  seed, change, changed)
+    weights = np.where(same, _odds_of_pausing(besides), 1.0) * weights
+    return Fitted(tuple(plan), steps.usual, steps.noise, steps.doubt, means, sds,
+                  weights / weights.sum(), besides, seed, same, change, changed)
 
 
 @dataclass(frozen=True)
@@ -325,7 +362,7 @@ class _Steps:
 def _steps(mean: Array, sd: Array, past: Past) -> _Steps:
     """The lower floor: what each step usually takes, and how much it varies."""
     prior = _PRIOR
-    spread = np.maximum(np.log1p((sd / mean) ** 2), 0.15 ** 2)
+    spread = np.maximum(np.log1p((sd / mean) ** 2), 0.15 ** 2) * prior.noise_more
     base = np.log(mean) - spread / 2
     seen = np.isfinite(past.seconds) & (past.seconds > 0)
     if not past.stays or not seen.any():
@@ -352,8 +389,25 @@ def _steps(mean: Array, sd: Array, past: Past) -> _Steps:
     far = residual - habit > prior.odd * np.sqrt(variance)
     odd = seen & far & (past.seconds - expected > prior.odd_seconds)
     work = np.where(odd, expected, np.where(seen, past.seconds, np.nan))
-    return _Steps(np.exp(base + habit + variance / 2), np.sqrt(variance),
+    return _Steps(np.exp(base + habit + variance / 2),
+                  _noise(work / np.exp(base + habit + centre[:, None]), spread),
                   np.where(counts > 0, 0.0, prior.habit), work)
+
+
+def _noise(ratio: Array, spread: Array) -> Array:
+    """(steps,) noise, from the times over those expected: by their variance and not by that of
+    their logarithms, since it is sums of them that count."""
+    prior = _PRIOR
+    seen = np.isfinite(ratio)
+    counts = seen.sum(axis=0)
+    filled = np.where(seen, ratio, 0.0)
+    middle = np.where(counts > 0, filled.sum(axis=0) / np.maximum(counts, 1), 1.0)
+    squares = (np.where(seen, ratio / middle - 1, 0.0) ** 2).sum(axis=0)
+    free = np.maximum(counts - 1.0, 0.0)
+    planned = np.expm1(spread)
+    common = float((squares.sum() + planned.sum()) / ((planned * free).sum() + planned.sum()))
+    pooled = (prior.noise_weight * planned * common + squares) / (prior.noise_weight + free)
+    return np.asarray(np.sqrt(np.log1p(pooled)))
 
 
 def _medians(values: Array, axis: int) -> Array:
@@ -393,7 +447,7 @@ def _stays(steps: _Steps, past: Past, ratio: float) -> _Stays:
 
 def _paces(
     stays: _Stays, past: Past, operator: str, rig: str, number: float, rng: np.random.Generator
-) -> tuple[Array, Array, Array, float, int]:
+) -> tuple[Array, Array, Array, NDArray[np.bool_], float, int]:
     """The upper floor: log pace of the next stay by each set of widths, and a change of it."""
     prior, sets = _PRIOR, _PRIOR.sets
     known = np.isfinite(stays.pace)
@@ -401,16 +455,18 @@ def _paces(
     whose = np.array([*np.array(past.operators or [operator] * past.stays)[known], operator])
     which = np.array([*np.array(past.rigs or [rig] * past.stays)[known], rig])
     doublings = np.log2(np.array([*past.numbers[known], number]))
+    same = rng.random(sets) < prior.same
     day = np.abs(rng.standard_t(4, sets)) * np.where(
-        rng.random(sets) < prior.calm, 0.2, 1.0) * prior.day
-    apart = np.abs(rng.standard_t(3, sets)) * prior.operator
+        rng.random(sets) < prior.calm, 0.2, 1.0) * np.where(same, 0.1, 1.0) * prior.day
+    apart = np.abs(rng.standard_t(8, sets)) * prior.operator
     other = np.abs(rng.standard_t(2, sets)) * prior.rig
-    learner = rng.random(sets) < prior.learner
+    learner = rng.random(sets) < prior.learner[number > prior.shown]
     practice = np.where(learner, prior.practice_sd[1], prior.practice_sd[0])
     towards = np.where(learner, prior.practice[1], prior.practice[0])
-    drifts = rng.random(sets) < prior.drift
+    practice, towards = np.where(same, 0.01, practice), np.where(same, 0.0, towards)
+    drifts = (rng.random(sets) < prior.drift) & ~same
     drift = np.where(drifts, np.abs(rng.normal(0, prior.drift_sd, sets)), 0.0)
-    changes = (rng.random(sets) < prior.change) & ~drifts
+    changes = (rng.random(sets) < prior.change) & ~drifts & ~same
     # one odd day is no change: it takes two stays to tell
     ago = np.floor(np.exp(rng.uniform(np.log(2), np.log(max(3, min(n, 20))), sets))).astype(int)
     place = np.maximum(n - ago, 1)  # the stay from which on
@@ -432,7 +488,7 @@ def _paces(
     mean = towards[:, None] * doublings + jump[:, None] * after
     if not n:
         sds = np.sqrt(cov[:, 0, 0] + day ** 2)
-        return mean[:, 0], sds, np.full(sets, 1 / sets), 0.0, 0
+        return mean[:, 0], sds, np.full(sets, 1 / sets), same, 0.0, 0
     luck = stays.luck[known]
     inner = cov[:, :n, :n] + np.eye(n) * (day[:, None, None] ** 2 + np.diag(luck))
     off = y - mean[:, :n]
@@ -447,7 +503,7 @@ def _paces(
     means = mean[:, n] + (reach * alpha).sum(axis=1)
     variances = np.maximum(cov[:, n, n] - (reach ** 2).sum(axis=1), 0.0)
     told, when = _change(weights, changes, place, n, y)
-    return means, np.sqrt(variances + day ** 2), weights, told, when
+    return means, np.sqrt(variances + day ** 2), weights, same, told, when
 
 
 def _change(

@@ -1,41 +1,28 @@
 """All sessions of a data folder, read fast: only journals that are new or have changed are read.
 
-May import records, columns, timings, errors and numpy.  What was read is kept in one cache file,
-keyed by each journal's size and time of change; it may be deleted at any time, and one that is
-damaged or old is made anew.  It holds plain arrays and JSON, so that reading it runs no code.
+May import records, columns, store, timings, errors and numpy.  What was read is kept in the
+`store`, keyed by each journal's size and time of change.
 """
 
 from __future__ import annotations
 
 import contextlib
-import json
 import os
-import tempfile
 from collections.abc import Callable, Iterator, Sequence
 from dataclasses import dataclass, replace
 from datetime import date
 from pathlib import Path
-from typing import Any
 
 import numpy as np
 
 from handsfree.errors import HandsfreeError
-from handsfree.review.columns import (
-    MISS_COLUMNS,
-    SESSION_COLUMNS,
-    STEP_COLUMNS,
-    Columns,
-    Gathering,
-    merged,
-)
+from handsfree.review import store
+from handsfree.review.columns import Columns, Gathering, merged
 from handsfree.review.records import Problem, SessionRecord
 from handsfree.review.timings import read_session
 
-CACHE = Path("cache") / "review.npz"
-"""Within the data folder."""
 IMPORTED = Path("imported")
 """Journals from other machines lie here; they count in reviews, never in a rig's record."""
-_VERSION = 4
 _WORTH_JOBS = 250
 """Journals from which on processes are started, and that each is given at a time."""
 
@@ -48,7 +35,7 @@ class History:
     columns: Columns
     problems: tuple[Problem, ...]
     read: int
-    """Journals that had to be read because the cache did not know them."""
+    """Journals that had to be read because the store did not know them."""
 
     def __len__(self) -> int:
         return len(self.columns)
@@ -105,28 +92,32 @@ def load(
 
     Args:
         data: the data folder; journals are under rigs/*/sessions and imported/rigs/*/sessions.
-        cache: whether to use and write the cache file.
+        cache: whether to use and write the store, if pyarrow is installed.
         jobs: processes in which many journals may be read; a program that asks for more than one
             keeps to the rule of `multiprocessing` about its main module.
         tell: told how many of the journals that have to be read are read, again and again.
     """
     found = dict(_journals(data))
-    known, kept_keys, notes = _cached(data) if cache else (Gathering().columns(), [], {})
-    keep = [row for row, key in enumerate(kept_keys) if found.get(key[0]) == key[1:]]
-    problems = {name: note for name, note in notes.items() if found.get(name) == note[0]}
-    fresh_names = sorted(found.keys() - {kept_keys[row][0] for row in keep} - problems.keys())
-    columns = known if len(keep) == len(known) else known.choose(np.array(keep, "i4"))
-    keys = [kept_keys[row] for row in keep]
+    cache = cache and store.available()
+    known = store.read(data) if cache else store.Kept(Gathering().columns(), (), {}, 0)
+    latest = {key[0]: row for row, key in enumerate(known.keys) if found.get(key[0]) == key[1:]}
+    alive = sorted(latest.values())
+    problems = {name: note for name, note in known.notes.items() if found.get(name) == note[0]}
+    fresh_names = sorted(found.keys() - latest.keys() - problems.keys())
+    columns = known.columns if len(alive) == len(known.keys) else known.columns.choose(
+        np.array(alive, "i4"))
+    fresh, keys = [Gathering().columns()], list[store.Key]()
+    for names, part, wrong in _read(data, fresh_names, jobs, tell) if fresh_names else ():
+        fresh.append(part)
+        keys += [(name, *found[name]) for name in names]
+        problems |= {name: (found[name], told) for name, told in wrong.items()}
+    gone = any(key[0] not in found for key in known.keys) or not known.notes.keys() <= found.keys()
+    new, keys = _in_order(merged(fresh), keys)
+    if cache and (fresh_names or gone):
+        store.keep(data, known, alive, new, keys, problems, gone)
     if fresh_names:
-        parts = [columns]
-        for names, part, wrong in _read(data, fresh_names, jobs, tell):
-            parts.append(part)
-            keys += [(name, *found[name]) for name in names]
-            problems |= {name: (found[name], told) for name, told in wrong.items()}
-        columns = merged(parts)
-    if cache and (fresh_names or len(keep) != len(known) or problems.keys() != notes.keys()):
-        _write_cache(data, columns, keys, problems)
-    columns, doubles = _without_doubles(columns.choose(_order(columns)))
+        columns = merged([columns, new]) if len(columns) else new
+    columns, doubles = _without_doubles(_in_order(columns, [])[0])
     told = [p for _, wrong in problems.values() for p in wrong]
     return History(data, columns, (*sorted(told, key=lambda p: (p.file, p.line)), *doubles),
                    len(fresh_names))
@@ -178,10 +169,6 @@ def _problem(name: str, problem: HandsfreeError) -> Problem:
     return Problem(name, 0, text.removeprefix(f"{name} "))
 
 
-Key = tuple[str, int, int]
-Notes = dict[str, tuple[tuple[int, int], tuple[Problem, ...]]]
-
-
 def _journals(data: Path) -> Iterator[tuple[str, tuple[int, int]]]:
     """(name within the folder, (size, time of change)) of every journal."""
     for room in ("rigs", str(IMPORTED / "rigs")):
@@ -213,6 +200,14 @@ def _order(columns: Columns) -> np.ndarray:
     return np.lexsort((number, began))
 
 
+def _in_order(columns: Columns, keys: list[store.Key]) -> tuple[Columns, list[store.Key]]:
+    """Sessions, and what goes with each, as they were begun; nothing is copied in vain."""
+    order = _order(columns)
+    if np.array_equal(order, np.arange(len(order))):
+        return columns, keys
+    return columns.choose(order), [keys[row] for row in order] if keys else []
+
+
 def _without_doubles(columns: Columns) -> tuple[Columns, tuple[Problem, ...]]:
     """Each session once, however many files tell of it: the longest telling wins, then our own."""
     ids = columns.sessions["session"]
@@ -236,50 +231,3 @@ def _without_doubles(columns: Columns) -> tuple[Columns, tuple[Problem, ...]]:
                 " the longer of the two is used")
         for row in dropped)
     return columns.choose(np.array(kept, "i4")), problems
-
-
-# --- the cache -----------------------------------------------------------------------------------
-
-def _cached(data: Path) -> tuple[Columns, list[Key], Notes]:
-    """What the cache file knows; nothing if it is absent, old or damaged."""
-    try:
-        with np.load(data / CACHE, allow_pickle=False) as file:
-            about = json.loads(file["about"].tobytes())
-            if about["version"] != _VERSION:
-                raise ValueError("an older version")
-            columns = Columns(
-                tuple(map(str, about["words"])),
-                {n: file[f"session_{n}"].astype(k, copy=False) for n, k in SESSION_COLUMNS.items()},
-                {n: file[f"step_{n}"].astype(k, copy=False) for n, k in STEP_COLUMNS.items()},
-                {n: file[f"miss_{n}"].astype(k, copy=False) for n, k in MISS_COLUMNS.items()})
-            keys = [(str(name), int(size), int(time)) for name, size, time in about["keys"]]
-            notes = {str(name): ((int(size), int(time)), tuple(
-                Problem(str(name), int(line), str(text)) for line, text in wrong))
-                for name, size, time, wrong in about["notes"]}
-        if not columns.sound() or list(columns.text("path")) != [key[0] for key in keys]:
-            raise ValueError("damaged")
-    except Exception:  # noqa: BLE001  (a cache is only a cache: whatever is wrong, read again)
-        return Gathering().columns(), [], {}
-    return columns, keys, notes
-
-
-def _write_cache(data: Path, columns: Columns, keys: Sequence[Key], problems: Notes) -> None:
-    """Write it beside and rename; a folder that cannot be written only costs time."""
-    about = json.dumps({
-        "version": _VERSION, "words": columns.words, "keys": keys,
-        "notes": [[name, *key, [[p.line, p.text] for p in wrong]]
-                  for name, (key, wrong) in problems.items()]})
-    arrays: dict[str, Any] = {f"session_{n}": c for n, c in columns.sessions.items()}
-    arrays |= {f"step_{n}": c for n, c in columns.steps.items()}
-    arrays |= {f"miss_{n}": c for n, c in columns.misses.items()}
-    target = data / CACHE
-    with contextlib.suppress(OSError):
-        target.parent.mkdir(mode=0o700, exist_ok=True)
-        handle, name = tempfile.mkstemp(dir=target.parent, suffix=".part")
-        try:
-            with os.fdopen(handle, "wb") as file:
-                np.savez(file, about=np.frombuffer(about.encode(), np.uint8), **arrays)
-            os.replace(name, target)
-        except OSError:
-            os.unlink(name)
-

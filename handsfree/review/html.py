@@ -5,6 +5,8 @@ May import records, summary, minutes, comparing, charts, wording and the standar
 
 from __future__ import annotations
 
+import itertools
+import re
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from html import escape
@@ -54,7 +56,7 @@ nav a { margin-right: 1rem; } a { color: var(--link); }
   figure svg { max-height: 21cm; }
   .scroll { overflow: visible; }
   a { color: inherit; text-decoration: none; } table { font-size: 8.5pt; }
-  thead { display: table-header-group; } section + section { break-before: page; } }
+  thead { display: table-header-group; } }
 """
 
 _POLICY = "default-src 'none'; style-src 'unsafe-inline'"
@@ -108,7 +110,15 @@ def page(
         f"<style>{_STYLE}</style>\n</head>\n<body>\n"
         f"<header><h1>{escape(say('Where the time went'))}</h1>\n<p>{escape(about)}</p>\n"
         f'<nav aria-label="{here}">{links}</nav></header>\n<main>\n'
-        + "\n".join(sections) + "\n</main>\n</body>\n</html>\n")
+        + _told_apart("\n".join(sections)) + "\n</main>\n</body>\n</html>\n")
+
+
+def _told_apart(text: str) -> str:
+    """The same, each plot with ids of its own."""
+    number = itertools.count(1)
+    return re.sub(r"<svg\b.*?</svg>",
+                  lambda plot: plot[0].replace(f"{charts.PLOT}-", f"plot{next(number)}-"),
+                  text, flags=re.DOTALL)
 
 
 def is_page(path: Path) -> bool:

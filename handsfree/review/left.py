@@ -8,7 +8,7 @@ from __future__ import annotations
 
 import math
 import threading
-from collections.abc import Callable
+from collections.abc import Callable, Mapping
 from dataclasses import replace
 from datetime import datetime, timedelta
 from pathlib import Path
@@ -25,7 +25,12 @@ from handsfree.review.timings import read_session
 
 
 class TimeLeft:
-    """Called with a state, gives (minutes to go, time of day then), or None if it cannot tell."""
+    """Called with a state, gives (minutes to go, time of day then, what to say with it), or None
+    if it cannot tell.
+
+    What to say with it are templates of the language and what they name: that more or less is to
+    be done than usual, that the pace has changed, that others' times are borrowed.
+    """
 
     def __init__(
         self, checklist: Checklist, record: frozenset[str], data: Path, whose: Whose = Whose(),  # noqa: B008  (frozen)
@@ -64,7 +69,9 @@ class TimeLeft:
         self._thread.join(seconds)
         return self._outlook is not None
 
-    def __call__(self, state: State) -> tuple[int, str] | None:
+    def __call__(
+        self, state: State
+    ) -> tuple[int, str, tuple[tuple[str, Mapping[str, str]], ...]] | None:
         """The steps still to come count as if each goes well."""
         if self._outlook is None:
             return None
@@ -73,7 +80,8 @@ class TimeLeft:
         left = self._outlook.left(state, done=done, at_seconds=spent)
         if left is None:
             return None
-        return left.rounded, f"{datetime.now() + timedelta(minutes=left.rounded):%H:%M}"
+        said = tuple((one.spoken, one.values) for one in self._outlook.remarks if one.spoken)
+        return left.rounded, f"{datetime.now() + timedelta(minutes=left.rounded):%H:%M}", said
 
     def _today(self, at: str) -> tuple[dict[str, float], float]:
         """Seconds of the steps that are done, and of the one at hand; nothing if unknown."""

@@ -10,7 +10,7 @@ from __future__ import annotations
 import json
 from collections import Counter
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass, replace
+from dataclasses import dataclass, field, replace
 from functools import cached_property
 
 import numpy as np
@@ -28,6 +28,8 @@ from handsfree.review.summary import past, step_done
 
 _LATEST = 10
 """Stays that say what is usual."""
+_HARDLY = 0.25
+"""Share of a checklist's whole time below which hardly anything of it applies."""
 _FEW = 3
 """Own stays below which others' count for much."""
 
@@ -40,6 +42,19 @@ class Whose:
     rig: str = ""
     place: str = ""
     people: int = 1
+
+
+@dataclass(frozen=True)
+class Remark:
+    """Something that was assumed or noticed, to be told with the forecast."""
+
+    text: str
+    """The sentence that the command prints."""
+    spoken: str = ""
+    """Which short sentence the voice has for it, of those that begin with 'time left'; '' if it
+    has none, since nothing of it changes what is to be done under way."""
+    values: Mapping[str, str] = field(default_factory=dict)
+    """What that sentence names."""
 
 
 @dataclass(frozen=True)
@@ -59,8 +74,13 @@ class Outlook:
     """What two people's common time is of the sum of their steps; 1 for one."""
     stays: int
     """Earlier stays that it rests on."""
-    told: tuple[str, ...]
-    """What was assumed and noticed, in sentences."""
+    remarks: tuple[Remark, ...]
+    """What was assumed and noticed."""
+
+    @property
+    def told(self) -> tuple[str, ...]:
+        """The same in sentences."""
+        return tuple(remark.text for remark in self.remarks)
 
     @cached_property
     def totals(self) -> Array:
@@ -160,12 +180,12 @@ def outlook(
         after: said of a record that is assumed, such as 'as after a usual arrival'.
     """
     chosen = _stays(history, checklist.id)
-    told: list[str] = []
+    told: list[Remark] = []
     usual_answers, place_told = _site_answers(checklist, chosen, whose.place, answers or {})
     told += place_told
     found = applying(checklist, record, {**usual_answers, **(answers or {})})
     if after:
-        told.append(f"Planned {after}, not from the record as it is now.")
+        told.append(Remark(f"Planned {after}, not from the record as it is now."))
     else:
         found, more = _in_phase(checklist, record, chosen, whose, found, usual_answers,
                                 answers or {}, as_is)
@@ -187,14 +207,17 @@ def from_history(
     plan = own.session(len(own) - 1).plan
     counts = step_done(own.choose(np.arange(len(own))[-_LATEST:]))
     half = min(len(own), _LATEST) / 2
-    steps = tuple(replace(p, applies=counts.get(p.step, 0) >= half) for p in plan)
-    told = ["There is no rig file to go by: the steps are those that most of the latest stays"
-            " had."]
+    steps = tuple(p._replace(applies=counts.get(p.step, 0) >= half) for p in plan)
+    told = [Remark("There is no rig file to go by: the steps are those that most of the latest"
+                   " stays had.")]
+    if whose.people > 1:
+        told.append(Remark("Without one two people cannot be scheduled: this goes by earlier stays"
+                           " as they were."))
     return _made(None, Applying(steps, {}, frozenset(), True), chosen, whose, told)
 
 
 def _made(
-    checklist: Checklist | None, found: Applying, chosen: Columns, whose: Whose, told: list[str]
+    checklist: Checklist | None, found: Applying, chosen: Columns, whose: Whose, told: list[Remark]
 ) -> Outlook:
     before = past(chosen, chosen.words[chosen.sessions["checklist"][0]] if len(chosen) else "",
                   found.plan)
@@ -206,7 +229,7 @@ def _made(
     made = Outlook(checklist, whose, found.plan, found.answers, found.start, found.complete, fitted,
                    ratio, before.stays, tuple(told))
     more = [*_borrowed(before.operators, before.rigs, whose), *_changed(fitted)]
-    return replace(made, told=(*told, *more))
+    return replace(made, remarks=(*told, *more))
 
 
 # --- what is usual -------------------------------------------------------------------------------
@@ -226,7 +249,7 @@ def _of_rig(chosen: Columns, rig: str) -> Columns:
 
 def _site_answers(
     checklist: Checklist, chosen: Columns, place: str, given: Mapping[str, bool]
-) -> tuple[dict[str, bool], list[str]]:
+) -> tuple[dict[str, bool], list[Remark]]:
     """Site questions as they were mostly answered, here if it is known where; and what to tell."""
     questions = [s.id for s in checklist.steps.values() if s.question and s.id not in given]
     here = chosen
@@ -234,8 +257,8 @@ def _site_answers(
         same = [row for row, name in enumerate(chosen.text("place"))
                 if name.casefold() == place.casefold()]
         here = chosen.choose(np.array(same, "i4"))
-    told = [f"Nothing is on record of {place}: the site's answers are those of other places."] if (
-        place and not len(here) and questions) else []
+    told = [Remark(f"Nothing is on record of {place}: the site's answers are those of other"
+                   " places.")] if place and not len(here) and questions else []
     here = here if len(here) else chosen
     votes: dict[str, Counter[bool]] = {}
     for text in here.text("answers")[-_LATEST if place else -1:]:
@@ -260,12 +283,12 @@ def _usual_start(
 def _in_phase(
     checklist: Checklist, record: frozenset[str], chosen: Columns, whose: Whose,
     found: Applying, usual_answers: Mapping[str, bool], given: Mapping[str, bool], as_is: bool,
-) -> tuple[Applying, list[str]]:
+) -> tuple[Applying, list[Remark]]:
     """The plan, from an assumed state if the record is out of phase with what was done before."""
     own = _of_rig(chosen, whose.rig)
     own = own if len(own) else chosen
     if not len(own):
-        return found, []
+        return found, _hardly_any(checklist, found)
     latest = own.choose(np.arange(len(own))[-_LATEST:])
     counts = step_done(latest)
     half = len(latest) / 2
@@ -279,15 +302,30 @@ def _in_phase(
     apart = (f"By the record as it is now {len(planned)} steps apply"
              f" ({_minutes(found.minutes)}), while earlier stays had {len(usual)}"
              f" ({_minutes(done)} by the plan).")
+    spoken = {"planned": str(len(planned)), "usual": str(len(usual))}
+    as_it_is = Remark(apart + " 'handsfree rig' shows what is on record.", "time left apart",
+                      spoken)
     start = None if as_is or 0.5 <= share <= 2.0 else _usual_start(
         checklist, record, chosen, whose.rig)
     if start is None:
-        return found, [apart + " 'handsfree rig' shows what is on record."]
+        return found, [as_it_is]
     assumed = applying(checklist, start, {**usual_answers, **given})
     if abs(np.log(max(assumed.minutes, 0.1) / done)) >= abs(np.log(max(share, 1e-3))):
-        return found, [apart + " 'handsfree rig' shows what is on record."]
-    return assumed, [apart + " Planned from the state in which the rig usually is when"
-                             f" '{checklist.id}' begins; --as-is plans from the record."]
+        return found, [as_it_is]
+    return assumed, [Remark(
+        apart + " Planned from the state in which the rig usually is when"
+        f" '{checklist.id}' begins; --as-is plans from the record.", "time left apart", spoken)]
+
+
+def _hardly_any(checklist: Checklist, found: Applying) -> list[Remark]:
+    """Without earlier stays: that by the record next to nothing of the checklist is to be done."""
+    planned = sum(p.applies for p in found.plan)
+    whole = sum(pert(p.least, p.likely, p.most)[0] for p in found.plan)
+    if not planned or found.minutes >= _HARDLY * whole:
+        return []
+    return [Remark(f"By the record as it is now only {planned} of the {len(found.plan)} steps of"
+                   f" '{checklist.id}' apply ({_minutes(found.minutes)} by the plan); --after"
+                   " CHECKLIST plans as after another.")]
 
 
 def _span(seconds: float) -> str:
@@ -298,7 +336,9 @@ def _minutes(minutes: float) -> str:
     return f"{minutes:.0f} min"
 
 
-def _borrowed(operators: tuple[str, ...], rigs: tuple[str, ...], whose: Whose) -> list[str]:
+def _borrowed(
+    operators: tuple[str, ...], rigs: tuple[str, ...], whose: Whose
+) -> list[Remark]:
     """Whose times it rests on, where there are few of one's own."""
     told = []
     for named, all_, noun in ((whose.operator, operators, "operator"), (whose.rig, rigs, "rig")):
@@ -308,18 +348,22 @@ def _borrowed(operators: tuple[str, ...], rigs: tuple[str, ...], whose: Whose) -
             continue
         who = f"{noun} {named}" if named else f"an {noun} without a name"
         known = f"only {own} stay{'s' if own > 1 else ''}" if own else "no stay"
-        told.append(f"There is {known} of {who}: borrowing from {others} stay"
-                    f"{'s' if others > 1 else ''} of others.")
+        told.append(Remark(
+            f"There is {known} of {who}: borrowing from {others} stay"
+            f"{'s' if others > 1 else ''} of others.", f"time left {noun}"))
     return told
 
 
-def _changed(fitted: Fitted) -> list[str]:
+def _changed(fitted: Fitted) -> list[Remark]:
     if not fitted.changed:
         return []
     percent = abs(np.expm1(fitted.change))
-    how = "longer" if fitted.change > 0 else "less time"
-    return [f"For the last {fitted.changed} stays everything has taken {percent:.0%} {how};"
-            " what was before counts less."]
+    slower = fitted.change > 0
+    return [Remark(
+        f"For the last {fitted.changed} stays everything has taken {percent:.0%}"
+        f" {'longer' if slower else 'less time'}; what was before counts less.",
+        f"time left {'slower' if slower else 'faster'}",
+        {"stays": str(fitted.changed), "percent": f"{100 * percent:.0f}"})]
 
 
 # --- checking itself -----------------------------------------------------------------------------

@@ -24,8 +24,7 @@ class Outcome(Enum):
     OPEN = "unfinished"     # the session itself is not over
 
 
-@dataclass(frozen=True)
-class PlanStep:
+class PlanStep(NamedTuple):
     """A step as its checklist expects it; minutes are optimistic, most likely, pessimistic."""
 
     step: str
@@ -36,8 +35,7 @@ class PlanStep:
     """Whether it applied when the session began."""
 
 
-@dataclass(frozen=True)
-class StepRecord:
+class StepRecord(NamedTuple):
     """One step of one session.
 
     `active`, `paused`, `spoken` and `waiting` do not overlap, and add up to the time during which
@@ -98,8 +96,7 @@ class StepRecord:
         return self.outcome is Outcome.LEFT and self.skips == 0
 
 
-@dataclass(frozen=True)
-class Visit:
+class Visit(NamedTuple):
     """The step was at hand from `begin` to `end`."""
 
     step: str
@@ -119,8 +116,7 @@ class Stretch(NamedTuple):
     who: str = ""
 
 
-@dataclass(frozen=True)
-class Mark:
+class Mark(NamedTuple):
     """Something that happened at one instant: 'done', 'skipped', 'refused', 'failed', ..."""
 
     kind: str

@@ -126,6 +126,7 @@ def checklist(
         spent: where the minutes went.
     """
     active, paused, spoken, waiting = found.shares
+    told = sentences(spent) if spent else []
     lines = [
         Text(f"{found.title}: {_count(found.sessions, 'session')}, {found.closed} closed",
              style="bold"),
@@ -137,8 +138,7 @@ def checklist(
         Text(f"trend: {wording.trend(found.trend, 60, 'min')};"
              f" each doubling of the stays: {wording.practice(found.curve)}."),
         *([Text(wording.kept(kept))] if kept else []),
-        *([Text("\nWhere the minutes go", style="bold"),
-           *(Text(sentence) for sentence in sentences(spent))] if spent else []),
+        *([Text("\nWhere the minutes go", style="bold"), *map(Text, told)] if told else []),
     ]
     ranking = _table("most", "steps", whole=("most",))
     rankings: tuple[tuple[str, str, Callable[[Any], str]], ...] = (

@@ -14,8 +14,11 @@ from datetime import UTC, datetime
 from pathlib import Path
 from typing import Any
 
+import numpy as np
+from numpy.typing import NDArray
+
 from handsfree.errors import InputError
-from handsfree.review.cover import Cover, Interval, shares
+from handsfree.review.cover import Array, Cover, Interval, merged
 from handsfree.review.fields import number, plan_of, text, wall_clock
 from handsfree.review.records import (
     Mark,
@@ -198,17 +201,17 @@ class _Tally:
 
     def take(self, line: Mapping[str, Any]) -> None:
         """One line after the first."""
-        what = str(line.get("what"))
+        what = line.get("what")
         stamp = (line.get("n"), line.get("t"))
         if stamp != self._stamp:
             self._stamp = stamp
             self._tick(line, what)
-        handler = _HANDLERS.get(what)
+        handler = _HANDLERS.get(what) if isinstance(what, str) else None
         if handler:
             self.place = self._of(line)
             handler(self, line)
 
-    def _tick(self, line: Mapping[str, Any], what: str) -> None:
+    def _tick(self, line: Mapping[str, Any], what: object) -> None:
         """Move the clock on; what an event led to has the event's own number and time."""
         t = number(line, "t", self._t)
         if abs(t) > _LATEST:
@@ -431,23 +434,22 @@ class _Tally:
                 self.place.pauses.append((self.place.paused_since, self.now))
         if self.away_since is not None:
             self.absences.append((self.away_since, self.now))
-        away = Cover(self.absences)
         sums: dict[str, list[float]] = {}
         sides: dict[str, set[str]] = {}
-        totals: list[tuple[float, ...]] = []
+        totals: list[list[float]] = []
         for place in self.places.values():
             if place.refused_since is not None:
                 place.refusals.append((place.refused_since, self.now))
-            layers = _Layers(self.absences, place)
-            for visit in place.visits:
-                sides.setdefault(visit.step, set()).add(place.who)
-                own = sums.setdefault(visit.step, [0.0] * _PARTS)
-                again = visit.begin >= self._step(visit.step).failed_at
-                for nth, amount in enumerate(layers.parts(visit.begin, visit.end, again)):
-                    own[nth] += amount
-            totals.append(layers.parts(0.0, self.now, False))
+            again = [visit.begin >= self._step(visit.step).failed_at for visit in place.visits]
+            parts = _parts(self.absences, place, self.now, np.array([*again, False]))
+            for visit, own in zip(place.visits, parts, strict=False):  # the last is the whole
+                name = visit.step
+                sides.setdefault(name, set()).add(place.who)
+                sums[name] = [a + b for a, b in zip(sums[name], own, strict=True)] if (
+                    name in sums) else own
+            totals.append(parts[-1])
         active, pause, speech, wait, *_ = totals[0]  # of two operators, the one who has the lead
-        gone = away.between(0.0, self.now)
+        gone = sum(end - begin for begin, end in merged(self.absences))
         plan = plan_of(self.first.get("plan"))
         order = {planned.step: place for place, planned in enumerate(plan)}
         steps = tuple(
@@ -484,31 +486,30 @@ class _Tally:
 _PARTS = 7
 
 
-class _Layers:
-    """One operator's time in layers, each of which hides those below it."""
+def _parts(
+    absences: list[Interval], place: _Place, now: float, again: NDArray[np.bool_]
+) -> list[list[float]]:
+    """(visits and the whole session, `_PARTS`) seconds of one operator, in layers of which each
+    hides those below it: active, paused, spoken, waiting; of the active: answering, refused,
+    tried again.
 
-    def __init__(self, absences: list[Interval], place: _Place) -> None:
-        gone = [*absences, *place.pauses]
-        self._away = Cover(absences)
-        self._paused = Cover(gone)
-        gone += place.talks
-        self._spoken = Cover(gone)
-        gone += place.waits
-        self._waiting = Cover(gone)
-        gone += place.refusals
-        self._refused = Cover(gone) if place.refusals else self._waiting
-        gone += place.says
-        self._said = Cover(gone)
-
-    def parts(self, begin: float, end: float, again: bool) -> tuple[float, ...]:
-        """Active, paused, spoken, waiting; of the active: answering, refused, tried again."""
-        active, paused, spoken, waiting = shares(
-            begin, end, self._away, self._paused, self._spoken, self._waiting)
-        upto = [cover.between(begin, end)
-                for cover in (self._waiting, self._refused, self._said)]
-        refused, answering = upto[1] - upto[0], upto[2] - upto[1]
-        retried = max(0.0, active - refused - answering) if again else 0.0
-        return active, paused, spoken, waiting, answering, refused, retried
+    Args:
+        again: whether the step had failed before.
+    """
+    begins = np.array([*(visit.begin for visit in place.visits), 0.0])
+    ends = np.array([*(visit.end for visit in place.visits), now])
+    gone, upto = list[Interval](), list[Array]()
+    for layer in (absences, place.pauses, place.talks, place.waits, place.refusals, place.says):
+        gone = merged([*gone, *layer]) if layer else gone
+        upto.append(Cover(gone).between(begins, ends) if layer or not upto else upto[-1])
+    away, paused, spoken, waiting, refused, said = upto
+    active = np.maximum(0.0, ends - begins - waiting)
+    refusing, answering = refused - waiting, said - refused
+    retried = np.where(again, np.maximum(0.0, active - refusing - answering), 0.0)
+    found: list[list[float]] = np.column_stack([
+        active, paused - away, spoken - paused, waiting - spoken, answering, refusing, retried
+    ]).tolist()
+    return found
 
 
 def _sides(found: set[str]) -> str:

@@ -6,7 +6,7 @@ understanding and the journal's port.
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterable
+from collections.abc import Callable, Iterable, Mapping, Sequence
 from datetime import datetime
 from fractions import Fraction
 from math import inf
@@ -56,6 +56,9 @@ from handsfree.session.waits import Waits
 from handsfree.session.wording import Prompt, Wording
 from handsfree.session.working_out import WorkingOut
 
+ToGo = tuple[int, str, Sequence[tuple[str, Mapping[str, str]]]]
+"""Minutes still to go, the time of day then, and what to say with it: templates and values."""
+
 
 class Log(Protocol):
     """Where lines go; see `journal.Journal.write`."""
@@ -76,10 +79,10 @@ class Conversation:
         elapsed: Callable[[], float] = lambda: 0.0,
         manner: Manner | None = None,
         on_manner: Callable[[Manner], None] = lambda manner: None,
-        left: Callable[[State], tuple[int, str] | None] = lambda state: None,
+        left: Callable[[State], ToGo | None] = lambda state: None,
         now: Callable[[], datetime | None] = lambda: None,
     ) -> None:
-        """`left` gives the minutes still to go and the time of day then, if it can be told;
+        """`left` gives the time still to go, if it can be told;
         `manner` is how to speak; `on_manner` is told when the operator wants it otherwise;
         `now` is the moment with its time zone, for the sums that need daylight."""
         self.checklist = checklist
@@ -109,6 +112,8 @@ class Conversation:
         self._note_on = ""
         """The step that the note is about, where another one has come since."""
         self._after_note: list[Prompt] = []
+        self._remarked: set[str] = set()
+        """What was said of the forecast already."""
 
     # --- starting --------------------------------------------------------------------------
 
@@ -259,8 +264,10 @@ class Conversation:
             left = self._left(self.state)
             if left is None:
                 return [self.wording.say("time", elapsed=words)]
-            return [self.wording.say("time left", elapsed=words, left=self._minutes(left[0]),
-                                     clock=left[1])]
+            minutes_left, clock, remarks = left
+            return [self.wording.say("time left", elapsed=words,
+                                     left=self._minutes(minutes_left), clock=clock),
+                    *self._remark(remarks)]
         if meaning.own == "note":
             return self._begin_note(meaning.text, self.state.at, t)
         if meaning.own == "which number":
@@ -339,6 +346,13 @@ class Conversation:
         """Who works from now on, as they say themselves; never guessed from the voice."""
         self._log.write("operator", t, name=PSEUDONYMS[number - 1])
         return self.wording.say("operator set", name=self.language.numbers.values[number][0])
+
+    def _remark(self, remarks: Sequence[tuple[str, Mapping[str, str]]]) -> list[Prompt]:
+        """What a forecast assumes and has noticed, each once in a session."""
+        said = [self.wording.say(key, **values) for key, values in remarks]
+        fresh = [prompt for prompt in said if prompt.text and prompt.text not in self._remarked]
+        self._remarked |= {prompt.text for prompt in fresh}
+        return fresh
 
     def _minutes(self, minutes: int) -> str:
         return say_reading(Reading(Fraction(minutes), "minutes"), self.language)

@@ -53,7 +53,6 @@ def test_csv_of_sessions(found: History, tmp_path: Path) -> None:
 def test_parquet_reads_back_equal_with_its_types(
     found: History, tmp_path: Path, what: str
 ) -> None:
-    pytest.importorskip("pyarrow", reason="the extra 'export' is not installed")
     from pyarrow import parquet, types
 
     path = tmp_path / "out.parquet"

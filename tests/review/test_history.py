@@ -5,16 +5,20 @@ from __future__ import annotations
 import json
 import os
 import resource
+import shutil
+import stat
 import subprocess
 import sys
 from datetime import UTC, date, datetime, timedelta, timezone
 from pathlib import Path
 
 import numpy as np
+import pyarrow
 import pytest
+from pyarrow import dataset, parquet
 
-from handsfree.review import history
-from handsfree.review.columns import Columns
+from handsfree.review import history, store
+from handsfree.review.columns import Columns, Gathering
 from handsfree.review.simulated_journal import SOME, session_lines, write_journal
 from handsfree.review.simulated_operator import any_operator, any_plan
 from handsfree.review.timings import read_session
@@ -64,35 +68,84 @@ def test_only_new_and_changed_journals_are_read_again(tmp_path: Path) -> None:
     assert found.columns.steps["row"].tolist() == [0, 0, 1, 1]
 
 
-@pytest.mark.parametrize("harm", ["delete", "empty", "noise", "cut", "version", "codes", "path"])
-def test_a_cache_that_is_gone_damaged_or_tampered_with_is_made_anew(
+@pytest.mark.parametrize("harm", ["delete", "empty", "noise", "cut", "version", "codes", "path",
+                                  "half"])
+def test_a_store_that_is_gone_damaged_or_tampered_with_is_made_anew(
     tmp_path: Path, harm: str
 ) -> None:
     simple("a").save(tmp_path)
     before = history.load(tmp_path).columns.session(0)
-    cache = tmp_path / history.CACHE
-    assert cache.is_file()
+    part, = (tmp_path / store.STORE).iterdir()
+    sessions, steps = part / "sessions.parquet", part / "steps.parquet"
     if harm == "delete":
-        cache.unlink()
+        shutil.rmtree(tmp_path / store.STORE)
+    elif harm == "half":
+        steps.unlink()
     elif harm in ("empty", "noise"):
-        cache.write_bytes(b"" if harm == "empty" else os.urandom(4000))
+        steps.write_bytes(b"" if harm == "empty" else os.urandom(4000))
     elif harm == "cut":
-        cache.write_bytes(cache.read_bytes()[:-200])
+        steps.write_bytes(steps.read_bytes()[:-200])
+    elif harm == "version":
+        table = parquet.read_table(sessions)
+        parquet.write_table(table.replace_schema_metadata({"handsfree": "0"}), sessions)
+    elif harm == "path":
+        table = parquet.read_table(sessions)
+        place = table.schema.get_field_index("path")
+        parquet.write_table(table.set_column(
+            place, "path", pyarrow.array(["../../outside.jsonl"])), sessions)
     else:
-        with np.load(cache) as file:
-            arrays = dict(file)
-        about = json.loads(arrays["about"].tobytes())
-        if harm == "version":
-            about["version"] = 0
-        elif harm == "path":
-            about["words"] = ["../../outside.jsonl" if w.endswith(".jsonl") else w
-                              for w in about["words"]]
-        else:
-            arrays["step_step"] = arrays["step_step"] + 10_000
-        arrays["about"] = np.frombuffer(json.dumps(about).encode(), np.uint8)
-        np.savez(cache, **arrays)
+        table = parquet.read_table(steps)
+        place = table.schema.get_field_index("row")
+        parquet.write_table(table.set_column(
+            place, "row", pyarrow.array([7] * len(table), pyarrow.int32())), steps)
     found = history.load(tmp_path)
     assert found.read == 1 and found.columns.session(0) == before
+    assert history.load(tmp_path).read == 0
+
+
+def test_the_store_can_be_read_by_others_and_only_by_the_owner(tmp_path: Path) -> None:
+    simple("a", place="Pine Loop").save(tmp_path, 1)
+    history.load(tmp_path)
+    simple("b").save(tmp_path, 2)
+    history.load(tmp_path)
+    rows = dataset.dataset(sorted((tmp_path / store.STORE).rglob("steps.parquet"))).to_table()
+    assert rows.column("step").to_pylist() == ["chock", "hose"] * 2
+    for path in (tmp_path / store.STORE).rglob("*"):
+        assert stat.S_IMODE(path.stat().st_mode) == (0o700 if path.is_dir() else 0o600), path
+
+
+def test_what_a_deleted_journal_said_leaves_the_store_at_the_next_reading(tmp_path: Path) -> None:
+    gone = simple("a", place="Pine Loop").save(tmp_path, 1)
+    simple("b").save(tmp_path, 2)
+    history.load(tmp_path)
+    gone.unlink()
+    history.load(tmp_path)
+    assert not any(b"Pine Loop" in path.read_bytes()
+                   for path in (tmp_path / store.STORE).rglob("*.parquet"))
+
+
+def test_many_readings_are_put_together_and_a_growing_journal_costs_little(tmp_path: Path) -> None:
+    for number in range(1, 40):
+        simple(f"s{number}").save(tmp_path, number)
+        found = history.load(tmp_path)
+        assert (found.read, len(found)) == (1, number)
+    parts = len(list((tmp_path / store.STORE).iterdir()))
+    assert 1 <= parts <= store._MOST_PARTS
+    again = Book(session="s39").offer(0, "chock").save(tmp_path, 39)
+    assert history.load(tmp_path).read == 1 and again.is_file()
+    found = history.load(tmp_path)
+    assert found.read == 0 and list(found.columns.text("session")) == [
+        f"s{number}" for number in range(1, 40)]
+    assert [found.columns.session(row).closed for row in (37, 38)] == [True, False]
+
+
+def test_what_an_earlier_version_kept_goes_with_the_first_that_is_written(tmp_path: Path) -> None:
+    old = tmp_path / "cache" / "review.npz"
+    old.parent.mkdir()
+    old.write_bytes(b"said")
+    simple("a").save(tmp_path)
+    history.load(tmp_path)
+    assert not old.exists()
 
 
 def test_a_folder_that_cannot_be_written_still_gives_its_history(tmp_path: Path) -> None:
@@ -101,7 +154,7 @@ def test_a_folder_that_cannot_be_written_still_gives_its_history(tmp_path: Path)
     assert len(history.load(tmp_path)) == 1
 
 
-def test_problems_are_told_again_from_the_cache(tmp_path: Path) -> None:
+def test_problems_are_told_again_from_the_store(tmp_path: Path) -> None:
     simple("a").save(tmp_path, 1)
     torn = simple("b").save(tmp_path, 2)
     torn.write_text(torn.read_text()[:-9])
@@ -179,9 +232,10 @@ def test_five_thousand_sessions_take_under_two_seconds_and_300_megabytes(tmp_pat
     steps = {n: np.tile(c, copies) for n, c in few.steps.items()}
     steps["row"] = np.concatenate([few.steps["row"] + k * len(few) for k in range(copies)])
     stats = [(data / name).stat() for name in names]
-    history._write_cache(
-        data, Columns((*few.words, *names, *ids), sessions, steps, few.misses),
-        [(name, s.st_size, s.st_mtime_ns) for name, s in zip(names, stats, strict=True)], {})
+    store.keep(
+        data, store.Kept(Gathering().columns(), (), {}, 0), (),
+        Columns((*few.words, *names, *ids), sessions, steps, few.misses),
+        [(name, s.st_size, s.st_mtime_ns) for name, s in zip(names, stats, strict=True)], {}, False)
     code = (
         "import sys, json; from pathlib import Path\n"
         "from handsfree.bench.memory import peak_megabytes\n"

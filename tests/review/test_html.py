@@ -55,6 +55,17 @@ def whole_page(data: Path) -> str:
                                compare(found.columns, name)) for name in names})
 
 
+def test_no_id_comes_twice_even_where_two_plots_say_the_same(tmp_path: Path) -> None:
+    """Two checklists that went the same way; an accessibility checker objected to their plots."""
+    for number, name in enumerate(("arrive", "depart"), start=1):
+        book = Book(session=name, checklist=name)
+        book.offer(0, "chock").done(60, "chock").offer(60, "hose").done(90, "hose").close(95)
+        book.lines[0]["title"] = "The same"
+        book.save(tmp_path, number)
+    ids = re.findall(r'\bid="([^"]*)"', whole_page(tmp_path))
+    assert len(ids) > 20 and len(ids) == len(set(ids))
+
+
 class Outline(HTMLParser):
     """Every tag with its attributes, and whether each is closed in turn."""
 

@@ -135,6 +135,30 @@ def test_a_record_out_of_phase_is_noticed_and_an_assumed_one_used(
     assert not outlook(camp, OUT, found, whose, answers=answers).told
 
 
+def test_the_voice_says_what_the_command_says(tmp_path: Path, camp: Checklist) -> None:
+    """More or less to do than usual, a new pace, borrowed times; each was silent by voice."""
+    data = tmp_path / "data"
+    stays(data, camp, 8)
+    stays(data, camp, 5, minutes=8.0, first=40)
+    state = begin(camp, frozenset())[0]
+
+    def said(whose: Whose, record: frozenset[str]) -> dict[str, dict[str, str]]:
+        left = TimeLeft(camp, record, data, whose)
+        assert left.ready(60)
+        told = left(state)
+        assert told is not None
+        return {key: dict(values) for key, values in told[2]}
+
+    bare = said(Whose(rig="survey trailer"), frozenset())
+    assert bare["time left apart"] == {"planned": "2", "usual": "5"}
+    assert bare["time left slower"]["stays"] == "5"
+    assert int(bare["time left slower"]["percent"]) == pytest.approx(60, abs=8)
+    assert bare.keys() == {"time left apart", "time left slower"}
+    new = said(Whose("two", "third"), OUT)
+    assert {"time left operator", "time left rig"} <= new.keys()
+    assert "time left apart" not in new
+
+
 def test_two_people_are_a_schedule_and_not_a_sum(camp: Checklist) -> None:
     """By hand: outside 0.1 + 5 + 5 + 1 minutes, inside 10 at the same time: 11.1 in all."""
     minutes = {"frost here": 0.1, "hose in": 5, "mat in": 5, "sweep": 10, "chocks away": 1}
@@ -179,6 +203,9 @@ def test_after_another_checklist() -> None:
     road = outlook(depart, record, nobody)
     camped = outlook(depart, after, nobody, after="as after a usual 'arrive'")
     assert len(camped.applies) > 3 * len(road.applies)
+    assert f"only {len(road.applies)} of the {len(road.plan)} steps of 'depart' apply" in (
+        road.told[0]), "no earlier stay that it could be compared with"
+    assert not any("only" in sentence for sentence in camped.told)
     assert "as after a usual 'arrive'" in camped.told[0]
 
 
@@ -203,6 +230,8 @@ def test_without_a_rig_file_the_rig_is_named_and_not_pooled(
     one = run("forecast", "camp", "--by", "11:00", "--rig", "survey trailer", data=data)
     assert one.exit_code == 0 and "no rig file" in one.output, one.output
     assert "camp: 5 steps apply" in one.output
+    two = run("forecast", "camp", "--by", "11:00", "--rig", "survey trailer", "--two", data=data)
+    assert "two people cannot be scheduled" in two.output, "it told one person's sum in silence"
     latest = run("forecast", "camp", "--by", "11:00", data=data)
     assert "Of 2 rigs on record this is for the latest, another" in latest.output
     none = run("forecast", "camp", "--by", "11:00", "--rig", "nobody's", data=data)

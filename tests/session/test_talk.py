@@ -7,6 +7,7 @@ import pytest
 from handsfree.checklist.model import Checklist
 from handsfree.engine.state import Mode
 from handsfree.hearing.types import Hypothesis
+from handsfree.language.loader import load_language
 from handsfree.language.model import Language
 from handsfree.session.conversation import Conversation
 from handsfree.session.script import Script
@@ -106,10 +107,27 @@ def test_questions_about_the_session_change_nothing(small: Checklist, english: L
 
 def test_the_time_tells_what_is_still_to_come(small: Checklist, english: Language) -> None:
     conversation = Conversation(small, english, MemoryLog(), elapsed=lambda: 125.0,
-                                left=lambda state: (40, "10:50"))
+                                left=lambda state: (40, "10:50", ()))
     conversation.begin(small.start_facts, 0.0)
     (prompt,) = conversation.hear(Hypothesis("how much time", 1.0, 0, 0), 1.0)
     assert prompt.text == ("Two minutes so far. About forty minutes to go, done at about 10:50.")
+
+
+@pytest.mark.parametrize("code", ["en", "de", "ko"])
+def test_what_the_time_rests_on_is_said_once(small: Checklist, code: str) -> None:
+    remarks = [("time left apart", {"planned": "9", "usual": "24"}),
+               ("time left slower", {"stays": "5", "percent": "40"}),
+               ("time left faster", {"stays": "5", "percent": "30"}),
+               ("time left operator", {}), ("time left rig", {})]
+    conversation = Conversation(small, load_language(code), MemoryLog(),
+                                left=lambda state: (40, "10:50", remarks))
+    conversation.begin(small.start_facts, 0.0)
+    words = load_language(code).commands["time"][0]
+    told, *more = conversation.hear(Hypothesis(words, 1.0, 0, 0), 1.0)
+    assert len(more) == 5 and all(prompt.text for prompt in more)
+    assert "9" in more[0].text and "24" in more[0].text and "40" in more[1].text
+    again = conversation.hear(Hypothesis(words, 1.0, 0, 0), 2.0)
+    assert [prompt.text for prompt in again] == [told.text]
 
 
 def test_no_sentence_is_left_with_a_hole(small: Checklist, english: Language) -> None:

@@ -1,0 +1,233 @@
+"""What was read of the journals, kept in columns, so that it need not be read again.
+
+A folder of Parquet files, as any tool for columns reads them: `cache/review/part-*/` holds
+`sessions`, `steps`, `misses` (refusals) and `problems` of one reading; `row` is the place of the
+session among those of its part.  It may be deleted at any time; whatever is damaged, old or does
+not fit is left aside, and its journals are read again.
+
+May import columns, records, numpy and, late, pyarrow.
+"""
+
+from __future__ import annotations
+
+import contextlib
+import importlib.util
+import os
+import shutil
+import tempfile
+from collections.abc import Iterator, Mapping, Sequence
+from dataclasses import dataclass
+from pathlib import Path
+from typing import TYPE_CHECKING, Any
+
+import numpy as np
+
+from handsfree.review.columns import (
+    MISS_COLUMNS,
+    MISS_TEXTS,
+    SESSION_COLUMNS,
+    SESSION_TEXTS,
+    STEP_COLUMNS,
+    STEP_COUNTS,
+    STEP_TEXTS,
+    Column,
+    Columns,
+    Gathering,
+    merged,
+)
+from handsfree.review.records import Problem
+
+if TYPE_CHECKING:
+    import pyarrow
+
+STORE = Path("cache") / "review"
+"""Within the data folder."""
+_VERSION = "5"
+_BEFORE = Path("cache") / "review.npz"
+"""Where earlier versions kept it."""
+_MOST_PARTS = 12
+"""Readings that are kept apart; then they are put together."""
+_WORTH_LESS = 0.1
+"""Share of rows whose journals have changed, from which on all is written anew."""
+
+Key = tuple[str, int, int]
+"""Name of a journal in the data folder, its size and time of change."""
+Notes = dict[str, tuple[tuple[int, int], tuple[Problem, ...]]]
+"""By name: size and time of change of a journal, and what was wrong with it."""
+
+_TABLES: Mapping[str, tuple[Mapping[str, str], Sequence[str]]] = {
+    "sessions": ({**SESSION_COLUMNS, "size": "i8", "changed": "i8"}, SESSION_TEXTS),
+    "steps": (STEP_COLUMNS, STEP_TEXTS), "misses": (MISS_COLUMNS, MISS_TEXTS)}
+
+
+@dataclass(frozen=True)
+class Kept:
+    """Everything that was kept, whether its journals are as they were or not."""
+
+    columns: Columns
+    keys: tuple[Key, ...]
+    """One for each session."""
+    notes: Notes
+    parts: int
+    """Readings that it comes from."""
+    damaged: bool = False
+    """There is something in which none of this could be read."""
+
+
+def available() -> bool:
+    """Whether pyarrow is installed; without it journals are read each time."""
+    return importlib.util.find_spec("pyarrow") is not None
+
+
+def read(data: Path) -> Kept:
+    """What the store of a data folder knows; nothing if it is absent, old or damaged."""
+    names = _parts(data)
+    try:
+        found = [_read_part(data / STORE / name) for name in names]
+    except Exception:  # noqa: BLE001  (it is only a store: whatever is wrong, read again)
+        return Kept(Gathering().columns(), (), {}, len(names), damaged=True)
+    if not found:
+        return Kept(Gathering().columns(), (), {}, 0)
+    notes = {name: note for _, _, notes in found for name, note in notes.items()}
+    return Kept(merged([columns for columns, _, _ in found]),
+                tuple(key for _, keys, _ in found for key in keys), notes, len(names))
+
+
+def keep(
+    data: Path, before: Kept, alive: Sequence[int], fresh: Columns, fresh_keys: Sequence[Key],
+    notes: Notes, gone: bool,
+) -> None:
+    """Keep what was read now beside what was kept before; a folder that cannot be written only
+    costs time.
+
+    Args:
+        alive: rows of `before` whose journals are as they were.
+        fresh: what was read now, and its keys.
+        notes: what is wrong with any journal.
+        gone: a journal has gone, and what it said must go, too.
+    """
+    stale = len(before.keys) - len(alive)
+    anew = (gone or before.damaged or before.parts >= _MOST_PARTS
+            or stale > _WORTH_LESS * len(before.keys))
+    with contextlib.suppress(OSError):
+        (data / _BEFORE).unlink(missing_ok=True)
+        names = _parts(data)
+        if anew:
+            rows = np.array(alive, "i4")
+            whole = merged([before.columns.choose(rows), fresh])
+            _write_part(data, whole, [*(before.keys[row] for row in alive), *fresh_keys], notes)
+            for name in names:
+                shutil.rmtree(data / STORE / name, ignore_errors=True)
+        else:
+            new = {name: note for name, note in notes.items() if before.notes.get(name) != note}
+            _write_part(data, fresh, fresh_keys, new)
+
+
+def _parts(data: Path) -> list[str]:
+    with contextlib.suppress(OSError):
+        return sorted(entry.name for entry in os.scandir(data / STORE)
+                      if entry.name.startswith("part-"))
+    return []
+
+
+# --- one part ------------------------------------------------------------------------------------
+
+def _read_part(folder: Path) -> tuple[Columns, list[Key], Notes]:
+    """Raises whatever is wrong with it."""
+    words: dict[str, int] = {}
+    sessions, steps, misses = (
+        dict(_columns(folder / f"{name}.parquet", *_TABLES[name], words)) for name in _TABLES)
+    sizes, changed = sessions.pop("size").tolist(), sessions.pop("changed").tolist()
+    columns = Columns(tuple(words), sessions, steps, misses)
+    if not columns.sound():
+        raise ValueError("damaged")
+    keys = list(zip(columns.text("path").tolist(), sizes, changed, strict=True))
+    return columns, keys, _notes(folder / "problems.parquet")
+
+
+def _columns(
+    path: Path, kinds: Mapping[str, str], texts: Sequence[str], words: dict[str, int]
+) -> Iterator[tuple[str, Column]]:
+    """Column by column, so that a large table is not in memory twice."""
+    from pyarrow import parquet
+
+    with parquet.ParquetFile(path, read_dictionary=list(texts)) as file:
+        if file.schema_arrow.metadata.get(b"handsfree") != _VERSION.encode():
+            raise ValueError("an older version")
+        for name, kind in kinds.items():
+            parts = [_values(chunk, words if name in texts else None).astype(kind, copy=False)
+                     for chunk in file.read([name]).column(0).chunks]
+            yield name, parts[0] if len(parts) == 1 else (
+                np.concatenate(parts) if parts else np.empty(0, kind))
+
+
+def _values(chunk: pyarrow.Array, words: dict[str, int] | None) -> Column:
+    if words is None:
+        return np.asarray(chunk.to_numpy(zero_copy_only=False))
+    codes = np.array([words.setdefault(str(word), len(words))
+                      for word in chunk.dictionary.to_pylist()], "i4")
+    return codes[chunk.indices.to_numpy(zero_copy_only=False)] if len(chunk) else codes[:0]
+
+
+def _notes(path: Path) -> Notes:
+    from pyarrow import parquet
+
+    found: Notes = {}
+    for row in parquet.read_table(path).to_pylist():
+        name, state = str(row["name"]), (int(row["size"]), int(row["changed"]))
+        before = found.get(name, (state, ()))[1]
+        found[name] = (state, (*before, Problem(name, int(row["line"]), str(row["text"]))))
+    return found
+
+
+def _write_part(data: Path, columns: Columns, keys: Sequence[Key], notes: Notes) -> None:
+    """Write it beside and rename; only the owner may read it."""
+    (data / STORE).mkdir(mode=0o700, parents=True, exist_ok=True)
+    names = [int(name.removeprefix("part-")) for name in _parts(data)
+             if name.removeprefix("part-").isdigit()]
+    folder = Path(tempfile.mkdtemp(dir=data / STORE, prefix=".part-"))
+    try:
+        states = {"size": np.array([size for _, size, _ in keys], "i8"),
+                  "changed": np.array([time for _, _, time in keys], "i8")}
+        for name, table in (("sessions", {**columns.sessions, **states}),
+                            ("steps", columns.steps), ("misses", columns.misses)):
+            texts = _TABLES[name][1]
+            _write(folder / f"{name}.parquet", {
+                key: _dictionary(column, columns.words) if key in texts else column
+                for key, column in table.items()})
+        rows = [(name, state, problem) for name, (state, wrong) in notes.items()
+                for problem in wrong]
+        _write(folder / "problems.parquet", {
+            "name": np.array([name for name, _, _ in rows], object),
+            "size": np.array([size for _, (size, _), _ in rows], "i8"),
+            "changed": np.array([time for _, (_, time), _ in rows], "i8"),
+            "line": np.array([problem.line for _, _, problem in rows], "i8"),
+            "text": np.array([problem.text for _, _, problem in rows], object)})
+        os.rename(folder, data / STORE / f"part-{max(names, default=0) + 1:06d}")
+    except BaseException:
+        shutil.rmtree(folder, ignore_errors=True)
+        raise
+
+
+def _dictionary(codes: Column, words: Sequence[str]) -> pyarrow.Array:
+    import pyarrow
+
+    used, places = np.unique(codes, return_inverse=True)
+    return pyarrow.DictionaryArray.from_arrays(
+        pyarrow.array(places.astype("i4")),
+        pyarrow.array([words[code] for code in used.tolist()], pyarrow.string()))
+
+
+def _write(path: Path, columns: Mapping[str, Any]) -> None:
+    import pyarrow
+    from pyarrow import parquet
+
+    arrays = {name: pyarrow.array(column.tolist(), pyarrow.string())
+              if getattr(column, "dtype", None) == object else column
+              if isinstance(column, pyarrow.Array) else pyarrow.array(column)
+              for name, column in columns.items()}
+    made = pyarrow.table(arrays).replace_schema_metadata({"handsfree": _VERSION})
+    few = [name for name, column in arrays.items() if name in STEP_COUNTS
+           or not pyarrow.types.is_primitive(column.type)]
+    with open(os.open(path, os.O_WRONLY | os.O_CREAT | os.O_EXCL, 0o600), "wb") as file:
+        parquet.write_table(made, file, compression="lz4", use_dictionary=few)
