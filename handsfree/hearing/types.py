@@ -62,6 +62,8 @@ class Grammar:
     numbers: the words of which 1 to `MOST_NUMBER_WORDS` may be strung together as a reading;
         empty when no reading is due.
     units: phrases one of which may stand before or after those number words, or be left out.
+    alike: sets of phrases that come to the same, so that it does not matter which of them was said.
+    unit: id of the unit in which a reading is asked for, if one is.
 
     All of them are brought to `normal` form; empty ones are dropped.
     """
@@ -69,11 +71,15 @@ class Grammar:
     phrases: frozenset[str] = frozenset()
     numbers: frozenset[str] = frozenset()
     units: frozenset[str] = frozenset()
+    alike: frozenset[frozenset[str]] = frozenset()
+    unit: str = ""
 
     def __post_init__(self) -> None:
         for field in ("phrases", "numbers", "units"):
             given = getattr(self, field)
             object.__setattr__(self, field, frozenset(normal(p) for p in given) - {""})
+        sets = frozenset(frozenset(map(normal, some)) for some in self.alike)
+        object.__setattr__(self, "alike", sets)
 
     @property
     def words(self) -> frozenset[str]:

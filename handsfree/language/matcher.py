@@ -74,7 +74,16 @@ class Matcher:
                 form for unit, words in self.language.units.items()
                 if UNITS[unit].quantity in quantities for form in words.pieces
             )
-        return Grammar(frozenset(self.phrases(expected)), numbers, units)
+        return Grammar(self.phrases(expected), numbers, units, self._alike(expected),
+                       expected.unit or "")
+
+    def _alike(self, expected: Expected) -> frozenset[frozenset[str]]:
+        """Phrases that mean the same, two or more of each."""
+        same: dict[Intent, set[str]] = {}
+        for phrase, meanings in self._phrases(expected).items():
+            if len(meanings) == 1:
+                same.setdefault(next(iter(meanings)), set()).add(phrase)
+        return frozenset(frozenset(some) for some in same.values() if len(some) > 1)
 
     def interpret(self, text: str, expected: Expected) -> Intent:
         """The intent of ``text``; ``Unknown`` for all that may not be said now.
