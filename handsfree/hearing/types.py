@@ -62,8 +62,8 @@ class Grammar:
     numbers: the words of which 1 to `MOST_NUMBER_WORDS` may be strung together as a reading;
         empty when no reading is due.
     units: phrases one of which may stand before or after those number words, or be left out.
-    same: (phrase, what it means), for those of which several mean the same: which of them was said
-        does not matter.
+    alike: sets of phrases that come to the same, so that it does not matter which of them was said.
+    unit: id of the unit in which a reading is asked for, if one is.
 
     All of them are brought to `normal` form; empty ones are dropped.
     """
@@ -71,13 +71,15 @@ class Grammar:
     phrases: frozenset[str] = frozenset()
     numbers: frozenset[str] = frozenset()
     units: frozenset[str] = frozenset()
-    same: frozenset[tuple[str, str]] = frozenset()
+    alike: frozenset[frozenset[str]] = frozenset()
+    unit: str = ""
 
     def __post_init__(self) -> None:
-        object.__setattr__(self, "same", frozenset((normal(p), m) for p, m in self.same))
         for field in ("phrases", "numbers", "units"):
             given = getattr(self, field)
             object.__setattr__(self, field, frozenset(normal(p) for p in given) - {""})
+        sets = frozenset(frozenset(map(normal, some)) for some in self.alike)
+        object.__setattr__(self, "alike", sets)
 
     @property
     def words(self) -> frozenset[str]:

@@ -102,10 +102,16 @@ class Matcher:
         heard = {phrase for command in expected.heard
                  for phrase in self.language.commands[command][:DECOYS]} - self._quiet(expected)
         heard |= {way for phrase in expected.responses for way in self.sayings.denied(phrase)}
-        same = frozenset(
-            (phrase, repr(sorted(map(repr, meanings))))
-            for phrase, meanings in self._phrases(expected).items())
-        return Grammar(self.phrases(expected) | heard, numbers, units, same)
+        return Grammar(self.phrases(expected) | heard, numbers, units, self._alike(expected),
+                       expected.unit or "")
+
+    def _alike(self, expected: Expected) -> frozenset[frozenset[str]]:
+        """Phrases that mean the same, two or more of each."""
+        same: dict[Intent, set[str]] = {}
+        for phrase, meanings in self._phrases(expected).items():
+            if len(meanings) == 1:
+                same.setdefault(next(iter(meanings)), set()).add(phrase)
+        return frozenset(frozenset(some) for some in same.values() if len(some) > 1)
 
     def interpret(self, text: str, expected: Expected) -> Intent:
         """The intent of ``text``; ``Unknown`` for all that may not be said now.

@@ -8,6 +8,7 @@ from __future__ import annotations
 from collections.abc import Iterator
 from dataclasses import dataclass
 from fractions import Fraction
+from functools import lru_cache
 
 from handsfree.language.model import Language
 from handsfree.language.numbers import (
@@ -19,6 +20,9 @@ from handsfree.language.numbers import (
 from handsfree.language.saying import say_number
 from handsfree.language.words import normalise
 from handsfree.units import convert, same_quantity
+
+_Parts = tuple[tuple[str, ...], tuple[str, ...], tuple[str, ...]]
+"""What stands before the number, whether one stands between, and what behind it."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -72,28 +76,39 @@ def _splits(
     text: str, language: Language
 ) -> Iterator[tuple[tuple[Fraction, ...], tuple[str, ...]]]:
     """Ways of parting the text into a number and a unit: (values, unit ids of that form)."""
+    typed = split_typed(text)
+    if typed:
+        values, rest = typed
+        rest = normalise(rest)
+        yield values, next((units for form, _, units in _forms(language) if form == rest), ())
+        return
+    words = _pieces(normalise(text), language)
+    for _, parts, units in _forms(language):
+        for number in _around(words, parts, language):
+            if len(number) == 1 and number[0] in language.numbers.one:
+                yield (Fraction(1),), units
+            yield parse_words(number, language), units
+
+
+@lru_cache(maxsize=16)
+def _forms(language: Language) -> tuple[tuple[str, _Parts, tuple[str, ...]], ...]:
+    """Every form of a unit, the longest first: as it is, in parts, and the units that have it."""
     forms: dict[str, list[str]] = {}
     for unit, spoken in language.units.items():
         for form in spoken.forms:
             forms.setdefault(form, []).append(unit)
-    typed = split_typed(text)
-    if typed:
-        values, rest = typed
-        yield values, tuple(forms.get(normalise(rest), ()))
-        return
-    words = _pieces(normalise(text), language)
+    found = []
     for form, units in sorted(forms.items(), key=lambda item: -len(item[0])):
-        for number in _around(words, form, language):
-            if len(number) == 1 and number[0] in language.numbers.one:
-                yield (Fraction(1),), tuple(units)
-            yield parse_words(number, language), tuple(units)
+        before, gap, after = (_pieces(part, language) for part in form.partition("{}"))
+        found.append((form, (before, gap, after), tuple(units)))
+    return tuple(found)
 
 
 def _around(
-    words: tuple[str, ...], form: str, language: Language
+    words: tuple[str, ...], parts: _Parts, language: Language
 ) -> Iterator[tuple[str, ...]]:
     """What is left of the words when the unit's form is taken off their ends."""
-    before, gap, after = (_pieces(part, language) for part in form.partition("{}"))
+    before, gap, after = parts
     if gap:
         if words[: len(before)] == before and words[-len(after) :] == after:
             yield words[len(before) : -len(after)]

@@ -10,8 +10,10 @@ import numpy as np
 import pytest
 
 from handsfree.audio import SAMPLE_RATE, Samples, silence, to_int16
+from handsfree.bench.said import READINGS
 from handsfree.errors import InputError
 from handsfree.hearing.own import OwnRecogniser
+from handsfree.hearing.own.confidence import MEASURES
 from handsfree.hearing.own.decoder import ENDINGS, Decoder
 from handsfree.hearing.own.features import LogMel
 from handsfree.hearing.own.layers import layer_norm
@@ -19,9 +21,11 @@ from handsfree.hearing.own.network import Network, Second
 from handsfree.hearing.own.readings import Readings
 from handsfree.hearing.own.recogniser import FILES, default_model
 from handsfree.hearing.own.scoring import Forward
+from handsfree.hearing.own.spoken import english, joins, meaning
 from handsfree.hearing.own.whisper import Encoder, log_mel
-from handsfree.hearing.types import Grammar, Hypothesis, Rejection
+from handsfree.hearing.types import Grammar, Hypothesis, Rejection, normal
 from handsfree.language.loader import load_language
+from handsfree.language.number_words import number_words
 from handsfree.sound.mixing import mix_at_snr
 from handsfree.sound.noise import noise
 from handsfree.speaking.pyttsx3_voice import Pyttsx3Voice
@@ -181,6 +185,63 @@ def test_readings_find_the_words_that_were_written() -> None:
     readings = Readings(words, {"volts": [(5,)]})
     readings.feed(scores)
     assert readings.best()[0] == ("one two two three volts", (1, 2, 3, 3, 2, 4, 5))
+
+
+def spelling(own: OwnRecogniser, words: str) -> np.ndarray:
+    """Frames of the first network that spell these words, nothing else being likely."""
+    spelled = [0]
+    for phone in own._lexicon.say(words)[0]:
+        spelled += [phone, 0]
+    scores = np.full((len(spelled), 40), -9.0)
+    scores[np.arange(len(spelled)), spelled] = -0.05
+    return scores
+
+
+@pytest.mark.parametrize("text", [
+    "three quarters of and inch", "half an an", "two hundred half inches", "volt a one two one"])
+def test_what_is_no_number_is_no_reading(own: OwnRecogniser, text: str) -> None:
+    """In rain these were the best guesses, instead of what means something."""
+    numbers = number_words(english())
+    own.expect(Grammar(frozenset(), numbers, frozenset({"inch", "inches", "volt"}), unit="inches"))
+    readings = own._compiled.readings
+    readings.begin()
+    readings.feed(spelling(own, text))
+    found = [words for words, _ in readings.best()]
+    assert found and text not in found
+    own.begin()
+    own._hear_third()
+    own._compiled.readings.feed(spelling(own, text))
+    assert all(meaning(c.text, "inches") is not None for c in own.candidates())
+
+
+def test_another_wording_of_the_same_is_no_rival(own: OwnRecogniser, voice: Pyttsx3Voice) -> None:
+    """ "it's three" beside "it is three": which of them was said does not matter."""
+    wordings = frozenset({"it is three", "it's three"})
+    numbers = frozenset({"ninety", "seven", "nine"})
+    sound = framed(voice.render("it is three"))
+    rivals = []
+    for alike in (frozenset[frozenset[str]](), frozenset({wordings})):
+        own.expect(Grammar(COMMANDS | wordings, alike=alike))
+        assert isinstance(heard := hear(own, sound), Hypothesis) and heard.text in wordings
+        rivals.append(np.expm1(own.measured(own.candidates())[MEASURES.index("rivals")]))
+    assert rivals == pytest.approx([len(COMMANDS) + 1, len(COMMANDS)])
+    own.expect(Grammar(COMMANDS, numbers, frozenset({"volt", "volts"}), unit="volts"))
+    heard = hear(own, framed(voice.render("ninety seven volts")))
+    assert isinstance(heard, Hypothesis) and heard.confidence > 0.8
+    ranked = own.candidates()
+    assert "volts" not in own._compiled.known and "ninety seven volt" in {c.text for c in ranked}
+    assert np.expm1(own.measured(ranked)[MEASURES.index("rivals")]) < len(ranked) - 1.5
+
+
+def test_every_number_can_be_strung_together() -> None:
+    """Whole numbers as num2words writes them, and the readings of the benchmarks."""
+    num2words = pytest.importorskip("num2words", reason="num2words is a test extra").num2words
+    may = joins(number_words(english()))
+    for text in (*READINGS, *(normal(num2words(n)) for n in (*range(1000), *range(1000, 9999, 37)))):
+        words = [word for word in text.split() if word in number_words(english())]
+        assert words[0] in may.starts and words[-1] in may.ends, text
+        assert all(pair in may.follows for pair in itertools.pairwise(words)), text
+    assert ("an", "an") not in may.follows and ("hundred", "half") not in may.follows
 
 
 def test_the_network_keeps_its_state_between_pieces() -> None:

@@ -116,6 +116,15 @@ def test_the_grammar_is_what_is_understood(matcher: Matcher) -> None:
         assert not isinstance(matcher.interpret(phrase, ALL), Unknown), phrase
 
 
+def test_wordings_that_mean_the_same_are_told() -> None:
+    told = EN.grammar(Expected(
+        commands=frozenset({"skip", "go_to"}), steps={"cord": ("cord", "power cord"), "a": ("mast",)}))
+    assert frozenset(map(normal, EN.language.commands["skip"])) in told.alike
+    cords = next(some for some in told.alike if "go to cord" in some)
+    assert "jump to power cord" in cords and "go to mast" not in cords
+    assert all(phrase in told.phrases for some in told.alike for phrase in some)
+
+
 def test_the_grammar_of_a_reading() -> None:
     """Units of the quantity, number words, and neither where no reading is due."""
     grammar = EN.grammar(Expected(unit="psi"))

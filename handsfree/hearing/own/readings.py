@@ -12,6 +12,7 @@ import numpy as np
 import numpy.typing as npt
 
 from handsfree.hearing.own.scoring import Phones
+from handsfree.hearing.own.spoken import Joins
 from handsfree.hearing.types import MOST_NUMBER_WORDS
 
 WORD_COST = 0.5
@@ -23,11 +24,13 @@ BEFORE, NUMBER, AFTER = 0, 1, 2
 class Readings:
     """The loop over number words, and the units on either side of it.
 
-    numbers, units: pronunciations by text.
+    numbers, units: pronunciations by text.  joins: which numbers follow each other, and which come
+    first and last; any, when left out.
     """
 
     def __init__(
-        self, numbers: Mapping[str, Sequence[Phones]], units: Mapping[str, Sequence[Phones]]
+        self, numbers: Mapping[str, Sequence[Phones]], units: Mapping[str, Sequence[Phones]],
+        joins: Joins | None = None,
     ) -> None:
         words: list[tuple[str, int, Phones]] = [
             (text, group, way)
@@ -54,7 +57,32 @@ class Readings:
             self._starts[self._first] = True
             self._entry = self._classes[self._first]
             self._exit = self._classes[self._last - 1]
+            self._join(joins)
         self.begin()
+
+    def _join(self, joins: Joins | None) -> None:
+        """What each word costs behind each other, (words, words), and first of all, (words,)."""
+        free = np.full((len(self._texts), len(self._texts)), -np.inf)
+        self._leads = np.full(len(self._texts), -np.inf)
+        self._may_end = np.zeros(len(self._texts), dtype=bool)
+        for two, (text, group) in enumerate(zip(self._texts, self._group, strict=True)):
+            number = group == NUMBER
+            starts = joins is None or text in joins.starts
+            if group == BEFORE or number and starts:
+                self._leads[two] = 0.0
+            self._may_end[two] = group == AFTER or number and (joins is None or text in joins.ends)
+            for one, (before, kind) in enumerate(zip(self._texts, self._group, strict=True)):
+                if kind == BEFORE:
+                    may = number and starts
+                elif kind == NUMBER and number:
+                    may = joins is None or (before, text) in joins.follows
+                else:
+                    may = kind == NUMBER and group == AFTER and (
+                        joins is None or before in joins.ends)
+                if may:
+                    free[one, two] = -WORD_COST
+        self._joined = free
+        self._joined_close = np.where(self._exit[:, None] == self._entry[None, :], -np.inf, free)
 
     def begin(self) -> None:
         """A new utterance."""
@@ -86,38 +114,26 @@ class Readings:
         new = options[came, at]
         new_past = past[np.maximum(at - came, 0)]
 
-        # From the end of one word to the start of another that may follow it.
-        begin = np.full(len(self._first), self._lead)
-        begin[self._group == AFTER] = -np.inf
-        story = np.full(len(self._first), -1, dtype=np.intp)
+        # From the end of one word to the start of another that may follow it: from its blank, or
+        # from its last phone, if the other does not begin with the same.
         blank, phone = score[self._last], score[self._last - 1]
-        for group in (BEFORE, NUMBER):
-            followers = self._group == NUMBER
-            if group == NUMBER:
-                followers = followers | (self._group == AFTER)
-            inside = np.flatnonzero(self._group == group)
-            if not len(inside):
-                continue
-            # The best end in a blank; and the two best ends in different phones, since the same
-            # phone twice needs a blank between.
-            ends = [(float(blank[w]), int(w), int(self._last[w]), -1)
-                    for w in (inside[blank[inside].argmax()],)]
-            order = inside[np.argsort(phone[inside])[::-1]]
-            for w in order[:1]:
-                ends.append((float(phone[w]), int(w), int(self._last[w] - 1), int(self._exit[w])))
-            other = [w for w in order if self._exit[w] != self._exit[order[0]]][:1]
-            for w in other:
-                ends.append((float(phone[w]), int(w), int(self._last[w] - 1), int(self._exit[w])))
-            for value, word, state, sound in ends:
-                if value == -np.inf:
-                    continue
-                better = followers & (value - WORD_COST > begin)
-                if sound >= 0:
-                    better &= self._entry != sound
-                if better.any():
-                    begin[better] = value - WORD_COST
-                    self._stories.append((int(past[state]), word))
-                    story[better] = len(self._stories) - 1
+        ends = np.stack((blank[:, None] + self._joined, phone[:, None] + self._joined_close))
+        flat = ends.reshape(-1, len(blank))
+        came_from = flat.argmax(axis=0)
+        begin = flat[came_from, np.arange(len(blank))]
+        leads = self._leads + self._lead
+        follows = begin > leads
+        begin = np.where(follows, begin, leads)
+        story = np.full(len(blank), -1, dtype=np.intp)
+        known: dict[int, int] = {}
+        for word in np.flatnonzero(follows & (begin > new[self._first])):
+            came_word = int(came_from[word])
+            if came_word not in known:
+                own = came_word % len(blank)
+                state = self._last[own] - came_word // len(blank)
+                self._stories.append((int(past[state]), own))
+                known[came_word] = len(self._stories) - 1
+            story[word] = known[came_word]
         takes = begin > new[self._first]
         new[self._first[takes]] = begin[takes]
         new_past[self._first[takes]] = story[takes]
@@ -130,7 +146,7 @@ class Readings:
         if not len(self._classes):
             return []
         value, state = self._leaving()
-        value = np.where(self._group == BEFORE, -np.inf, value)
+        value = np.where(self._may_end, value, -np.inf)
         found: dict[str, Phones] = {}
         for word in np.argsort(value)[::-1]:
             if value[word] == -np.inf or len(found) == count:

@@ -9,7 +9,7 @@ confidence decides.  Needs numpy and rapidfuzz, and the files in `models/en`.
 from __future__ import annotations
 
 import copy
-from collections.abc import Mapping, Sequence
+from collections.abc import Hashable, Iterator, Mapping, Sequence
 from dataclasses import replace
 from pathlib import Path
 
@@ -30,6 +30,7 @@ from handsfree.hearing.own.network import (
 from handsfree.hearing.own.opinions import Opinion, Opinions
 from handsfree.hearing.own.readings import Readings
 from handsfree.hearing.own.scoring import Forward, Free, Phones, weighed
+from handsfree.hearing.own.spoken import joins, meaning
 from handsfree.hearing.types import Grammar, Heard, Hypothesis, Rejection, normal
 from handsfree.library import models_folder
 
@@ -64,6 +65,9 @@ CLIPPED = 1.0
 LEGIBLE = -0.8
 """Least mean log-probability of a token of what is written freely; below it, it is a guess."""
 
+DIGITS = frozenset(("one", "two", "three", "four", "five", "six", "seven", "eight", "nine"))
+"""What is easily lost from the start of a reading."""
+
 _KEPT = 16
 """Compiled grammars that are kept for when they come again."""
 
@@ -97,7 +101,6 @@ class _Compiled:
                 self.texts.append(phrase)
                 self.phones.append(way)
         self.known = frozenset(self.texts)
-        self.meaning = dict(grammar.same)
         self.costs = [0.0] * len(self.texts)
         whole = set(self.phones)
         for phrase, way in list(zip(self.texts, self.phones, strict=True)):
@@ -112,12 +115,22 @@ class _Compiled:
         self.numbers = {word: lexicon.say(word) for word in sorted(grammar.numbers)}
         self.units = _told_apart({unit: lexicon.say(unit) for unit in sorted(grammar.units)})
         units = self.units if self.numbers else {}
-        self.readings, self.whole_readings = (Readings(self.numbers, units) for _ in range(2))
+        together = joins(grammar.numbers) if self.numbers else None
+        self.readings, self.second_readings, self.whole_readings = (
+            Readings(self.numbers, units, together) for _ in range(3))
+        self._unit = grammar.unit
+        self._alike = {text: some for some in grammar.alike for text in some}
 
     @property
     def fixed(self) -> tuple[object, ...]:
         """What no utterance changes."""
-        return self.texts, self.phones, self.numbers, self.units
+        return self.texts, self.phones, self.numbers, self.units, self._alike
+
+    def meaning(self, text: str) -> Hashable | None:
+        """What a text comes to, as far as the grammar tells; None for no phrase and no reading."""
+        if text in self.known:
+            return self._alike.get(text, text)
+        return meaning(text, self._unit)
 
 
 def _told_apart(spoken: dict[str, list[Phones]]) -> dict[str, list[Phones]]:
@@ -189,6 +202,7 @@ class OwnRecogniser:
         self._compiled.forward.begin()
         self._compiled.second.begin()
         self._compiled.readings.begin()
+        self._compiled.second_readings.begin()
         self._scores: list[np.ndarray] = []
         self._second_scores: list[np.ndarray] = []
         self._third_scores: list[np.ndarray] = []
@@ -286,6 +300,7 @@ class OwnRecogniser:
             self._second_scores.append(scores)
             self._second_free.feed(scores)
             self._compiled.second.feed(scores)
+            self._compiled.second_readings.feed(scores)
 
     def _hear_third(self) -> None:
         """The whole utterance through the third network, anew at each call."""
@@ -306,8 +321,11 @@ class OwnRecogniser:
         compiled = self._compiled
         said = list(zip(compiled.texts, compiled.phones, strict=True))
         firsts, seconds = [compiled.forward.scores()], [compiled.second.scores()]
-        read = self._rivals(compiled.readings.best()) | self._rivals(compiled.whole_readings.best())
-        read = {text: phones for text, phones in read.items() if text not in compiled.known}
+        read: dict[str, Phones] = {}
+        for loop in (compiled.readings, compiled.second_readings, compiled.whole_readings):
+            read |= self._rivals(loop.best())
+        read = {text: phones for text, phones in read.items()
+                if text not in compiled.known and compiled.meaning(text) is not None}
         if read:
             strings = list(read.values())
             firsts.append(_scored(strings, self._scores))
@@ -344,27 +362,41 @@ class OwnRecogniser:
     def measured(self, ranked: Sequence[Candidate]) -> np.ndarray:
         """What the confidence is reckoned from; ranked: `candidates`, not empty."""
         frees = self._free, self._second_free, self._third_free
+        meant = self._compiled.meaning(ranked[0].text)
+        ranked = [ranked[0], *[other for other in ranked[1:]
+                               if self._compiled.meaning(other.text) != meant]]
         return measures(ranked, frees, np.concatenate([_silent(0), *self._sound]))
 
     def _rivals(self, best: list[tuple[str, Phones]]) -> dict[str, Phones]:
-        """The best readings, and the best one with each of its words exchanged for another."""
+        """The best readings, and what is like the best one: one of its words exchanged for another
+        or left out, a digit or a unit more, a unit in place of its last word."""
         if not best:
             return {}
         out = dict(best)
-        words = best[0][0].split()
-        numbers = self._compiled.numbers
-        for at, word in enumerate(words):
-            if word not in numbers:
-                continue
-            for other, ways in numbers.items():
-                changed = [*words[:at], other, *words[at + 1 :]]
-                before = self._say(words[:at])
-                after = self._say(words[at + 1 :])
-                if other != word and ways and before is not None and after is not None:
-                    out.setdefault(" ".join(changed), (*before, *ways[0], *after))
+        words = tuple(best[0][0].split())
+        for changed in self._like(words):
+            text = " ".join(changed)
+            if text not in out and self._compiled.meaning(text) is not None:
+                way = self._say(changed)
+                if way:
+                    out[text] = way
         return out
 
-    def _say(self, words: list[str]) -> Phones | None:
+    def _like(self, words: tuple[str, ...]) -> Iterator[tuple[str, ...]]:
+        """Readings, and what is none, one word from these."""
+        numbers, units = self._compiled.numbers, self._compiled.units
+        for at, word in enumerate(words):
+            if word in numbers:
+                yield words[:at] + words[at + 1 :]
+                for other in numbers:
+                    yield (*words[:at], other, *words[at + 1 :])
+        for digit in DIGITS & numbers.keys():
+            yield digit, *words
+        for unit in units:
+            yield (*words, *unit.split())
+            yield (*words[:-1], *unit.split())
+
+    def _say(self, words: Sequence[str]) -> Phones | None:
         """First pronunciation of these words; None when one of them has none."""
         ways = self._lexicon.say(" ".join(words)) if words else [()]
         return ways[0] if ways else None
@@ -382,9 +414,6 @@ class OwnRecogniser:
         if not ranked:
             return Rejection("unclear", start, stop, engine=self.name)
         best = ranked[0]
-        meant = self._compiled.meaning.get(best.text)
-        if meant is not None:  # in which words it was said need not be sure
-            ranked = [c for c in ranked if c is best or self._compiled.meaning.get(c.text) != meant]
         sure = self._confidence(self.measured(ranked))
         if sure < LEAST:
             return Rejection("unclear", start, stop, best.text, sure, self.name)
