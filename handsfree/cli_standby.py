@@ -330,7 +330,7 @@ class _Standing:
         while True:
             self._attend(prompts, awake)
             self._doubted = self.attending.clock_doubted
-            wanted = self.attending.wanted
+            wanted = self.attending.order
             if wanted is None:
                 return
             prompts, awake = self._carried_out(wanted), True

@@ -28,7 +28,8 @@ from handsfree.units import UNITS, convert
 
 __all__ = [
     "COMMANDS", "PREFIXES", "SUFFIXES", "UNITS", "Both", "Command", "Expected", "GoTo", "Intent",
-    "Language", "Matcher", "Maybe", "NotHere", "Note", "Number", "OtherUnit", "Reading", "Remind", "Respond", "TakeBackStep", "Unknown",
+    "Language", "Matcher", "Maybe", "NotHere", "Note", "Number", "OtherUnit", "Reading", "Remind",
+    "Respond", "TakeBackStep", "Unknown",
     "WrongUnit", "convert", "language_names", "load_language", "parse_number", "parse_reading",
     "say_number", "say_reading",
 ]  # fmt: skip

@@ -1,7 +1,8 @@
 """Patterns of words: "[all] (done|finished) [with <that>]", as the language's files of sayings have them.
 
 Pure (stdlib only).  [x] may be left out, (x|y) is one of them, <name> is a group, <...> are one to
-`FREE` words of any kind, <..> one to three that are not in the group `CLOSED`.  A pattern becomes a regular expression over words with one blank behind each.
+`FREE` words of any kind, <..> one to three that are not in the group `CLOSED`.  A pattern becomes a
+regular expression over words with one blank behind each.
 """
 
 from __future__ import annotations

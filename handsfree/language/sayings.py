@@ -2,9 +2,9 @@
 
 Pure but for reading its own data, `languages/xx.sayings.yaml`.  May import this room.
 
-Keys of the data: `together` are words that are one; `short` and `endings` spell contractions out; `hesitations` are dropped anywhere,
-`before` and `after` at the ends; `groups` are used by the patterns (see `phrasing`); `commands` are
-patterns by what they mean: a command of the language, or one of `ANSWERS`.  `named` are those that
+Keys of the data: `together` are words that are one; `short` and `endings` spell contractions out;
+`hesitations` are dropped anywhere, `before` and `after` at the ends; `groups` are used by the
+patterns (see `phrasing`); `commands` are patterns by what they mean: a command of the language, or one of `ANSWERS`.  `named` are those that
 stand before and after a step's name or a number of minutes.  `response` says in which
 other words an answer of a hold point may be given: its own words in their order, and only little
 words of the data between them.  `reading` is what may stand around a number.  `joins` stand between
@@ -31,9 +31,8 @@ ANSWERS = ("acknowledged", "back", "blank", "judge")
 """Meanings that are no command: "okay", which only says that it was heard; "go back", which may mean
 several things; "nothing", where a number is to be read; "is that good?"."""
 
-_TOP = ("together", "closed", "quiet", "short", "endings", "hesitations", "before", "after", "groups", "commands", "named",
-        "response", "reading", "breath", "joins",
-        "openers")  # fmt: skip
+_TOP = ("together", "closed", "quiet", "short", "endings", "hesitations", "before", "after",
+        "groups", "commands", "named", "response", "reading", "breath", "joins", "openers")  # fmt: skip
 _SIDES = ("before", "after")
 _RESPONSE = ("be", "drop", "there", "participles", "when", "me", "before", "after", "heard", "heard be",
              "heard with be", "heard not")  # fmt: skip

@@ -223,7 +223,7 @@ def _write(path: Path, columns: Mapping[str, Any]) -> None:
     from pyarrow import parquet
 
     arrays = {name: pyarrow.array(column.tolist(), pyarrow.string())
-              if getattr(column, "dtype", None) == object else column
+              if getattr(column, "dtype", None) == np.dtype(object) else column
               if isinstance(column, pyarrow.Array) else pyarrow.array(column)
               for name, column in columns.items()}
     made = pyarrow.table(arrays).replace_schema_metadata({"handsfree": _VERSION})

@@ -2,12 +2,12 @@
 
 May import this room, the session's conversation, the engine's states, hearing's types, language.
 It is a `Conversation` without a checklist, so that the session's loop runs it like any other.  What
-needs more than words (a list, the interview) is left in `wanted`, and the conversation is over.
+needs more than words (a list, the interview) is left in `order`, and the conversation is over.
 """
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Callable, Mapping
 from dataclasses import dataclass
 from fractions import Fraction
 from math import inf
@@ -100,7 +100,7 @@ class Attending(Conversation):
         self.asleep = True
         self.clock_doubted = clock_doubted
         self._button_calls = button_calls
-        self.wanted: Wanted | None = None
+        self.order: Wanted | None = None
         self.leaving = False
         """Asked to end for good."""
         self._clock_asked = False
@@ -115,7 +115,7 @@ class Attending(Conversation):
     @property
     def over(self) -> bool:
         """Something is wanted, or it is asked to end."""
-        return self.leaving or self.wanted is not None
+        return self.leaving or self.order is not None
 
     @property
     def moment(self) -> object:
@@ -141,7 +141,7 @@ class Attending(Conversation):
 
     def begin_anew(self, prompts: list[Prompt], *, awake: bool = False) -> list[Prompt]:
         """Stand by, saying this first."""
-        self.wanted, self._pending, self._lost, self.noting = None, None, 0, False
+        self.order, self._pending, self._lost, self.noting = None, None, 0, False
         self._sleep(not awake)
         return prompts
 
@@ -311,7 +311,7 @@ class Attending(Conversation):
         if name == "clock":
             return self._clock()
         if name == "interview":
-            self.wanted = Wanted(interview=True)
+            self.order = Wanted(interview=True)
             return [answers.say("how it stands")] if answers.known else []
         if answers.known is None:
             return [answers.say("no rig for that")]
@@ -320,8 +320,10 @@ class Attending(Conversation):
             return [answers.say("note")]
         if name == "dark":
             return answers.dark(not self.clock_doubted)
-        return {"out": answers.out, "roll": answers.roll, "compare": answers.compared,
-                "next": answers.next, "lists": lambda: [answers.lists()]}[name]()
+        told: dict[str, Callable[[], list[Prompt]]] = {
+            "out": answers.out, "roll": answers.roll, "compare": answers.compared,
+            "next": answers.next, "lists": lambda: [answers.lists()]}
+        return told[name]()
 
     def _clock(self) -> list[Prompt]:
         if self.clock_doubted:
@@ -368,7 +370,7 @@ class Attending(Conversation):
         told = [self.answers.say("going on", title=known.titled(name))] if resume else []
         if self._deeds.unproved(name):
             told.append(self.answers.say("unproved", tone="attention"))
-        self.wanted = Wanted(name, resume=resume)
+        self.order = Wanted(name, resume=resume)
         return told
 
     def _read_back(self, so: dict[str, bool]) -> Prompt:

@@ -37,7 +37,7 @@ def english() -> Language:
 def meaning(text: str, unit: str) -> Hashable | None:
     """What a text in `normal` form comes to where a reading in `unit` (a unit id, or "") is due;
     None for what is no reading.  "About" and its like say nothing."""
-    leads = [lead for lead in sayings_of("en").number_leads if text.startswith(f"{lead} ")]
+    leads = [lead for lead in sayings_of(english()).number_leads if text.startswith(f"{lead} ")]
     if leads:
         text = text[len(max(leads, key=len)) + 1:]
     read = parse_reading(text, english(), unit or NO_UNIT)
