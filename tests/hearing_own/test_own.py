@@ -359,3 +359,20 @@ def test_a_folder_without_a_model_is_said_in_one_sentence(tmp_path: Path) -> Non
         (tmp_path / file).write_bytes(b"no model")
     with pytest.raises(InputError, match="not a model"):
         OwnRecogniser(tmp_path)
+
+
+@pytest.mark.parametrize(("said", "part"), [
+    ("I want to make a note", "make a note"), ("wait a moment please", "wait a moment")])
+def test_what_is_no_phrase_is_written_down(
+    own: OwnRecogniser, voice: Pyttsx3Voice, said: str, part: str
+) -> None:
+    own.expect(Grammar(frozenset({"done", "chocks set"})))
+    heard = hear(own, framed(voice.render(said)))
+    assert isinstance(heard, Rejection) and part in heard.written
+
+
+def test_what_is_written_down_is_not_repeated(own: OwnRecogniser, voice: Pyttsx3Voice) -> None:
+    """The decoder goes round in circles on a short word: the first round is kept."""
+    own.expect(Grammar(frozenset({"chocks set"})))
+    heard = hear(own, framed(voice.render("problem")))
+    assert isinstance(heard, Rejection) and heard.written in ("problem", "")

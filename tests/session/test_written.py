@@ -1,0 +1,67 @@
+"""What the engine writes down freely is answered or asked about; nothing is ever done by it."""
+
+from __future__ import annotations
+
+import pytest
+
+from handsfree.checklist.model import Checklist
+from handsfree.hearing.types import Hypothesis, Rejection
+from handsfree.language.model import Language
+from handsfree.session.conversation import Conversation
+from handsfree.testing import MemoryLog
+from tests.session.wordings import sentences
+
+AT = {"question": (), "hold": ("no",), "confirm": ("no", "chocks set"),
+      "step": ("no", "chocks set", "that is right"),
+      "reading": ("no", "chocks set", "that is right", "done")}
+
+
+def at(small: Checklist, english: Language, moment: str) -> Conversation:
+    talk = Conversation(small, english, MemoryLog())
+    talk.begin(small.start_facts, 0.0)
+    for words in AT[moment]:
+        talk.hear(Hypothesis(words, 1.0, 0.0, 0.0), 0.0)
+    return talk
+
+
+@pytest.mark.parametrize(("moment", "words", "answer"), [
+    ("step", "okay that's done", "Was that: done?"),
+    ("step", "sorry, what was that", "Pull the truck away"),
+    ("step", "skip that one for now", "Was that: skip this?"),
+    ("step", "the weather is nice", "I did not catch that."),
+    ("hold", "um the chocks are set", "I need: chocks set."),
+    ("hold", "done", "I need: chocks set."),
+    ("hold", "could you say that again", "Chock both wheels."),
+    ("confirm", "yes that's right", "First answer:"),
+    ("reading", "it says 118", "I did not catch that."),
+    ("reading", "looks good", "I need the reading, in volts."),
+    ("question", "yes there is", "Was that: yes?"),
+])
+def test_it_is_answered(small: Checklist, english: Language, moment: str, words: str,
+                        answer: str) -> None:
+    talk = at(small, english, moment)
+    said = talk.hear(Rejection("unclear", 0.0, 1.0, written=words), 5.0)
+    assert answer in " ".join(prompt.text for prompt in said)
+
+
+@pytest.mark.parametrize("moment", AT)
+def test_nothing_is_ever_done_by_it(small: Checklist, english: Language, moment: str) -> None:
+    """Whatever anybody has written down, at every moment: facts, reports and readbacks of a
+    response or a reading stay as they are."""
+    talk = at(small, english, moment)
+    before = talk.state
+    for one in (*sentences("taught"), *sentences("held-out"))[::3]:
+        talk.state, talk.noting = before, False
+        talk.hear(Rejection("unclear", 0.0, 1.0, written=one.words), 5.0)
+        assert talk.state.facts == before.facts and talk.state.reports == before.reports, one
+        assert talk.state.statuses == before.statuses and not talk.noting, one
+        if talk.state.pending != before.pending:
+            assert type(talk.state.pending).__name__ not in ("Respond", "Read", "Confirm"), one
+
+
+def test_overheard_talk_is_not_written_down(small: Checklist, english: Language) -> None:
+    talk = at(small, english, "step")
+    talk.hear(Rejection("unclear", 0.0, 1.0, written="i told her about the money"), 5.0)
+    log = talk._log
+    assert isinstance(log, MemoryLog)
+    assert not any("money" in str(line) for line in log.lines)
