@@ -21,7 +21,7 @@ HANDS: Mapping[str, Mapping[str, bool]] = {
     "crank-fit": {"crank": ON}, "crank-in": {"crank": OFF}, "crank-stow": {"crank": OFF},
     "jack-down": {"jack": ON}, "jack-raise": {"jack": OFF},
     "bars-off": {"bars": OFF}, "bars-load": {"bars": ON},
-    "sway-bar-back": {"sway bar": OFF}, "sway-bar-off": {"sway bar": OFF}, "sway-bar-set": {"sway bar": ON},
+    "sway-bar-back": {"sway bar": OFF}, "room-bar": {"sway bar": OFF}, "sway-bar-off": {"sway bar": OFF}, "sway-bar-set": {"sway bar": ON},
     "light-cord-off": {"light cord": OFF}, "cable-off": {"cable": OFF},
     "chains-off": {"chains": OFF},
     "hook-up": {"chains": ON, "cable": ON, "light cord": ON},
