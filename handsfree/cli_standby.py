@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import sys
 from collections.abc import Callable, Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from datetime import datetime
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
@@ -88,13 +88,16 @@ def stand_by(
     lets ten minutes pass.
     """
     from handsfree.language.loader import load_language
+    from handsfree.standby.answering import without_keys
     from handsfree.standby.phrases import good_call, languages, load_words
 
     data = data_folder()
     if code not in languages():
         raise InputError(f"it cannot stand by in '{code}'; choose one of: {', '.join(languages())}.")
+    words = load_words(code)
     language = load_language(code)
-    words = load_words(language.code)
+    if not sys.stdin.isatty():
+        language = without_keys(language, words)
     chosen = call or _calls(data) or words.call
     calls = tuple(good_call(one, words, language) for one in chosen)
     settings = _Settings(data, rig, place, language, words, calls)
@@ -390,6 +393,7 @@ class _Standing:
         from handsfree import wiring
         from handsfree.cli_first import ask_how_it_stands, rig_to_use
         from handsfree.session.record import lock
+        from handsfree.standby.answering import without_keys
         from handsfree.walking import Wishes, walk
 
         settings, known = self._settings, self._known_rig()
@@ -406,6 +410,8 @@ class _Standing:
         if wiring.to_settle(made, resume=wanted.resume):
             ask_how_it_stands([made.checklist], made.rig, settings.data, self._ask)
             asked = True
+        if not sys.stdin.isatty():
+            made = replace(made, language=without_keys(made.language, settings.words))
         manner = wiring.manner_for(made, settings.data)
         self._stage.sounds.use(manner.rate)
         wishes = Wishes(settings.place, reminders=self._reminders,

@@ -47,11 +47,14 @@ class Times:
 
 
 def spoken_language(language: Language, words: Words) -> Language:
-    """The language with the sentences of standing by among its templates; those that it has too,
-    such as "lost.microphone", are said in these words."""
+    """The language with the sentences of standing by among its templates."""
     own = {f"standby.{key}": text for key, text in words.said.items()}
-    other = {key: text for key, text in words.said.items() if key.startswith("lost.")}
-    return replace(language, templates={**language.templates, **own, **other})
+    return replace(language, templates={**language.templates, **own})
+
+
+def without_keys(language: Language, words: Words) -> Language:
+    """The language with nothing that speaks of keys, for a box that has none."""
+    return replace(language, templates={**language.templates, **words.instead})
 
 
 class Answers:

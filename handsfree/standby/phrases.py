@@ -44,6 +44,7 @@ _KEYS = {
     "note this": Key("texts", "Before a note.", required=True),
     "being": Key("texts", "First words of questions.", required=True),
     "fillers": Key("texts", "Words that change nothing.", required=True),
+    "instead": Key("map", "What is said instead where there are no keys.", required=True),
     "said": Key("map", "What is said.", required=True),
 }
 
@@ -60,6 +61,7 @@ class Words:
     note_this: tuple[str, ...]
     being: frozenset[str]
     fillers: tuple[str, ...]
+    instead: Mapping[str, str]
     said: Mapping[str, str]
     examples: tuple[str, ...]
 
@@ -86,6 +88,7 @@ def load_words(language: str) -> Words:
         _plain(got["call"]), plain, _around(got["start"]), _around(got["go on with"]),
         _plain(got["go on"]), _plain(got["note this"]), frozenset(_plain(got["being"])),
         _plain(got["fillers"]),
+        {name: value.text() for name, _, value in got["instead"].pairs()},
         {name: value.text() for name, value in said.items() if name != "examples"},
         said["examples"].texts())
 

@@ -43,6 +43,22 @@ def test_sentences_and_their_fields_are_the_same(code: str) -> None:
 
 
 @pytest.mark.parametrize("code", languages())
+def test_a_box_without_keys_is_told_nothing_of_keys(code: str) -> None:
+    language, words = load_language(code), load_words(code)
+    assert set(words.instead) == set(load_words("en").instead) <= set(language.templates)
+    for key, text in words.instead.items():
+        assert fields(text) <= fields(language.templates[key]) | {"reason"}, key
+        for word in ("key", "Space", "Taste", "키", "자판"):
+            assert word not in text, text
+
+
+def test_every_sentence_that_speaks_of_keys_has_another() -> None:
+    of_keys = {key for key, text in load_language("en").templates.items()
+               if " keys" in text or "Space" in text}
+    assert of_keys == set(load_words("en").instead)
+
+
+@pytest.mark.parametrize("code", languages())
 def test_each_phrase_means_one_thing(code: str) -> None:
     found, words = phrases(code), load_words(code)
     every = [one for some in words.heard.values() for one in some]
