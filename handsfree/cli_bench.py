@@ -14,6 +14,7 @@ _BENCHES = {
     "hearing": ("handsfree.bench.hearing:hearing", "Accuracy by voice, noise and engine."),
     "gate": ("handsfree.bench.gate:gate", "Half hours of noise: words that the speech gate misses."),
     "outdoors": ("handsfree.bench.outdoors:outdoors", "Accuracy live, in recorded noise."),
+    "phrases": ("handsfree.bench.phrases:phrases", "Phrases that do not carry in noise."),
     "quiet": ("handsfree.bench.quiet:quiet", "Hours in which nothing is said to the program."),
     "call": ("handsfree.bench.call:call", "The call phrase: false calls by the hour, missed ones."),
     "stays": ("handsfree.bench.stays:stays", "Whole stays in noise: what was misheard did."),

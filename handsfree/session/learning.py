@@ -39,8 +39,8 @@ class Own:
         return self.kind != "name"
 
 
-def own_phrases(checklist: Checklist, language: Language) -> list[Own]:
-    """Responses of hold points, of never rules, and the steps' names, each once."""
+def own_phrases(checklist: Checklist, language: Language, names: bool = True) -> list[Own]:
+    """Responses of hold points, of never rules, and, if asked for, the steps' names, each once."""
     matcher = Matcher(language)
     traits = frozenset(f.name for f in checklist.facts.values() if f.origin is Origin.TRAIT)
     idle = State(checklist.start_facts | traits, tuple(Status.OPEN for _ in checklist.steps))
@@ -58,7 +58,7 @@ def own_phrases(checklist: Checklist, language: Language) -> list[Own]:
         add("danger", rule.id, rule.respond, replace(idle, mode=Mode.ALARM, broken=rule.id))
     plain = next((s for s in checklist.steps.values() if not s.hold and not s.reading), None)
     at = plain or next(iter(checklist.steps.values()))
-    for step in checklist.steps.values():
+    for step in checklist.steps.values() if names else ():
         for name in spoken_names(step):
             add("name", step.id, f"{language.commands['go_to'][0]} {name}",
                 replace(idle, at=at.id))
