@@ -68,7 +68,9 @@ class Part:
 
 @dataclass
 class Tally:
-    """What came of a phrase.  wrong: taken for something else.  lowest: confidence of the time it was heard worst, 0 for none or
+    """What came of a phrase.
+
+    wrong: taken for something else.  lowest: confidence of the time it was heard worst, 0 for none or
     for another phrase.  instead: what it was taken for or nearest to, when it was not heard."""
 
     kind: str
