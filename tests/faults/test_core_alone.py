@@ -71,7 +71,7 @@ def test_what_needs_no_extra_works(words: list[str], tmp_path: Path) -> None:
     ("paper", ["print", "out.pdf", "--rig", "small-single"]),
     ("proof", ["check", "arrive", "--again"]),
     ("export", ["export", "steps.parquet"]),
-    ("plots", ["review"]),
+    ("plots", ["review", "--checklist", "depart"]),
     ("plots", ["review", "--checklist", "depart", "--html", "page.html"]),
     ("plots", ["review", "--checklist", "depart", "--compare"]),
     ("pocketsphinx", ["rehearse", "--fast", "--engine", "pocketsphinx", "--out", "out"]),
