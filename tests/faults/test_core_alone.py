@@ -58,7 +58,8 @@ def test_it_rehearses_with_real_voices_and_recogniser(tmp_path: Path) -> None:
 
 @pytest.mark.parametrize("words", [
     ["check", "arrive"], ["work", "weight", "40 gal"], ["say", "arrive", "--text"],
-    ["rig", "--rig", "small-single"], ["schema"], ["export", "steps.csv"], ["review"],
+    ["rig", "--rig", "small-single"], ["schema"],
+    ["forecast", "arrive", "--by", "11:00", "--rig", "small-single"], ["export", "steps.csv"], ["review"],
     ["doctor", "--without-sound"], ["rehearse", "--help"]], ids=" ".join)
 def test_what_needs_no_extra_works(words: list[str], tmp_path: Path) -> None:
     done = handsfree(tmp_path, *words)
@@ -70,6 +71,7 @@ def test_what_needs_no_extra_works(words: list[str], tmp_path: Path) -> None:
     ("paper", ["print", "out.pdf", "--rig", "small-single"]),
     ("proof", ["check", "arrive", "--again"]),
     ("export", ["export", "steps.parquet"]),
+    ("plots", ["review", "--checklist", "depart"]),
     ("plots", ["review", "--checklist", "depart", "--html", "page.html"]),
     ("plots", ["review", "--checklist", "depart", "--compare"]),
     ("pocketsphinx", ["rehearse", "--fast", "--engine", "pocketsphinx", "--out", "out"]),
