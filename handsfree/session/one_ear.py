@@ -115,7 +115,8 @@ class OneEar:
         """One utterance, to the side that it names."""
         lead = self.crew.lead
         if isinstance(heard, Rejection):
-            return (self._turn or lead).hear(heard, t)
+            one, words = self._addressed(heard.written)
+            return (one or lead).hear(replace(heard, written=words if one else ""), t)
         if heard.engine == "keyboard":
             return lead.hear(heard, t)
         one, words = self._addressed(heard.text)

@@ -67,10 +67,12 @@ class Operator:
             self._next = self._yes(self._meant in prompt.text.lower())
         elif key == "readback reading":
             self._next = self._yes(self._reads_back(prompt.text))
-        elif key == "did you say":
-            self._next = self._yes(self._meant in prompt.text.lower())
+        elif key == "did you say":  # it is asked in the taught wording
+            taught = next((wordings[0] for wordings in self._commands.values()
+                           if self._meant in wordings), self._meant)
+            self._next = self._yes(taught in prompt.text.lower())
         elif key in ("unclear", "say again", "not now", "confirm first", "other unit",
-                     "which number", "answer yes or no"):
+                     "which number", "answer yes or no", "wanted yes", "wanted done"):
             self._next = "again"
         elif key == "close with open steps":
             self._at = ""
