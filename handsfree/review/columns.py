@@ -6,7 +6,7 @@ May import records and numpy.  Text is held once in `words`; columns hold its pl
 from __future__ import annotations
 
 import json
-from collections.abc import Mapping, Sequence
+from collections.abc import Collection, Mapping, Sequence
 from dataclasses import dataclass
 from datetime import UTC, datetime, timedelta, timezone
 from operator import attrgetter
@@ -28,8 +28,10 @@ STEP_COUNTS = ("position", "visits", "repeats", "refusals", "rejections", "asked
 STEP_COLUMNS: Mapping[str, str] = {
     "row": "i4", "step": "i4", "who": "i4", **dict.fromkeys(STEP_TIMES[:2], "f8"),
     **dict.fromkeys(STEP_TIMES[2:], "f4"),
-    **dict.fromkeys(STEP_COUNTS, "i4"), "outcome": "i1", "restarted": "?"}
+    **dict.fromkeys(STEP_COUNTS, "i2"), "outcome": "i1", "restarted": "?"}
 
+_MOST = 32_767
+"""Of anything that is counted at a step; what is beyond is a journal of junk."""
 _STEP_VALUES = (*STEP_TIMES, *STEP_COUNTS, "restarted")
 _step_values = attrgetter(*_STEP_VALUES)
 
@@ -71,12 +73,13 @@ class Columns:
         except ValueError:
             return -1
 
-    def choose(self, rows: Column) -> Columns:
-        """The sessions at `rows`, in that order, with their steps."""
+    def choose(self, rows: Column, only: Collection[str] = STEP_COLUMNS) -> Columns:
+        """The sessions at `rows`, in that order, with `only` these columns of their steps."""
         fresh = np.full(len(self), -1, dtype="i4")
         fresh[rows] = np.arange(len(rows), dtype="i4")
+        wanted = {name: column for name, column in self.steps.items() if name in only}
         return Columns(self.words, {n: c[rows] for n, c in self.sessions.items()},
-                       _chosen(self.steps, fresh), _chosen(self.misses, fresh))
+                       _chosen(wanted, fresh), _chosen(self.misses, fresh))
 
     def session(self, row: int) -> SessionRecord:
         """One session as a record, without visits, talks and marks: its journal has those."""
@@ -170,7 +173,8 @@ class Gathering:
         return Columns(
             tuple(self._words),
             {n: np.array(self._sessions[n], kind) for n, kind in SESSION_COLUMNS.items()},
-            {n: np.array(self._steps[n], kind) for n, kind in STEP_COLUMNS.items()},
+            {n: np.minimum(self._steps[n], _MOST).astype(kind) if n in STEP_COUNTS
+             else np.array(self._steps[n], kind) for n, kind in STEP_COLUMNS.items()},
             {n: np.array(self._misses[n], kind) for n, kind in MISS_COLUMNS.items()})
 
 
@@ -206,7 +210,9 @@ def _chosen(table: Mapping[str, Column], fresh: Column) -> dict[str, Column]:
     """The lines of the sessions that get a new row in `fresh`, in the order of those rows."""
     renumbered = fresh[table["row"]]
     kept = np.flatnonzero(renumbered >= 0)
-    kept = kept[np.argsort(renumbered[kept], kind="stable")]
+    order = renumbered[kept]
+    if np.any(order[1:] < order[:-1]):
+        kept = kept[np.argsort(order, kind="stable")]
     chosen = {name: column[kept] for name, column in table.items()}
     chosen["row"] = renumbered[kept]
     return chosen

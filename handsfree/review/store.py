@@ -45,6 +45,8 @@ STORE = Path("cache") / "review"
 _VERSION = "5"
 _BEFORE = Path("cache") / "review.npz"
 """Where earlier versions kept it."""
+_ROWS = 131_072
+"""Rows that are written, and read, at a time: so much less memory is needed on the way."""
 _MOST_PARTS = 12
 """Readings that are kept apart; then they are put together."""
 _WORTH_LESS = 0.1
@@ -55,6 +57,9 @@ Key = tuple[str, int, int]
 Notes = dict[str, tuple[tuple[int, int], tuple[Problem, ...]]]
 """By name: size and time of change of a journal, and what was wrong with it."""
 
+_KINDS = {"i1": "int8", "i2": "int16", "i4": "int32", "i8": "int64", "f4": "float",
+          "f8": "double", "?": "bool"}
+"""What pyarrow calls numpy's kinds."""
 _TABLES: Mapping[str, tuple[Mapping[str, str], Sequence[str]]] = {
     "sessions": ({**SESSION_COLUMNS, "size": "i8", "changed": "i8"}, SESSION_TEXTS),
     "steps": (STEP_COLUMNS, STEP_TEXTS), "misses": (MISS_COLUMNS, MISS_TEXTS)}
@@ -134,6 +139,9 @@ def _parts(data: Path) -> list[str]:
 
 def _read_part(folder: Path) -> tuple[Columns, list[Key], Notes]:
     """Raises whatever is wrong with it."""
+    import pyarrow
+
+    pyarrow.set_memory_pool(pyarrow.system_memory_pool())  # its own keeps what was given back
     words: dict[str, int] = {}
     sessions, steps, misses = (
         dict(_columns(folder / f"{name}.parquet", *_TABLES[name], words)) for name in _TABLES)
@@ -155,18 +163,31 @@ def _columns(
         if file.schema_arrow.metadata.get(b"handsfree") != _VERSION.encode():
             raise ValueError("an older version")
         for name, kind in kinds.items():
-            parts = [_values(chunk, words if name in texts else None).astype(kind, copy=False)
-                     for chunk in file.read([name]).column(0).chunks]
-            yield name, parts[0] if len(parts) == 1 else (
-                np.concatenate(parts) if parts else np.empty(0, kind))
+            parts = [_coded(chunk, words) if name in texts else _numbers(chunk, kind)
+                     for group in range(file.num_row_groups)
+                     for chunk in file.read_row_group(group, [name], use_threads=False)
+                     .column(0).chunks]
+            yield name, np.concatenate(parts) if parts else np.empty(0, kind)
 
 
-def _values(chunk: pyarrow.Array, words: dict[str, int] | None) -> Column:
-    if words is None:
-        return np.asarray(chunk.to_numpy(zero_copy_only=False))
+def _coded(chunk: pyarrow.Array, words: dict[str, int]) -> Column:
+    """Places of the words among `words`, to which those that are new are added."""
     codes = np.array([words.setdefault(str(word), len(words))
                       for word in chunk.dictionary.to_pylist()], "i4")
-    return codes[chunk.indices.to_numpy(zero_copy_only=False)] if len(chunk) else codes[:0]
+    return codes[_numbers(chunk.indices, "i4")]
+
+
+def _numbers(chunk: pyarrow.Array, kind: str) -> Column:
+    """As they lie in memory; pyarrow's own way would load pandas, which takes as long as the rest.
+    """
+    if chunk.null_count or str(chunk.type) != _KINDS[kind]:
+        raise ValueError("damaged")
+    begin, end = chunk.offset, chunk.offset + len(chunk)
+    buffer = chunk.buffers()[1] or b""
+    if kind == "?":
+        bits = np.unpackbits(np.frombuffer(buffer, "u1"), bitorder="little")
+        return bits[begin:end].astype(bool)
+    return np.frombuffer(buffer, kind)[begin:end]
 
 
 def _notes(path: Path) -> Notes:
@@ -230,4 +251,5 @@ def _write(path: Path, columns: Mapping[str, Any]) -> None:
     few = [name for name, column in arrays.items() if name in STEP_COUNTS
            or not pyarrow.types.is_primitive(column.type)]
     with open(os.open(path, os.O_WRONLY | os.O_CREAT | os.O_EXCL, 0o600), "wb") as file:
-        parquet.write_table(made, file, compression="lz4", use_dictionary=few)
+        parquet.write_table(made, file, compression="lz4", use_dictionary=few,
+                            row_group_size=_ROWS)

@@ -30,6 +30,9 @@ TREND_STAYS = 200
 FORECAST_STAYS = 40
 """A forecast looks back on this many of the latest stays."""
 _CLAIM = 0.05
+_SUMMED = frozenset({"row", "step", "position", "outcome", "restarted", "active", "refusals",
+                     "rejections", "tries", "repeats", "skips"})
+"""Columns of the steps that a summary needs; of a million steps the others would fill memory."""
 
 
 @dataclass(frozen=True)
@@ -122,7 +125,7 @@ def summarise(columns: Columns, checklist: str) -> ChecklistSummary:
     Rehearsals count if they are among `columns`.
     """
     rows = np.flatnonzero(columns.sessions["checklist"] == columns.code(checklist))
-    chosen = columns.choose(rows)
+    chosen = columns.choose(rows, _SUMMED)
     sessions, steps = chosen.sessions, chosen.steps
     numbers = np.arange(1, len(chosen) + 1, dtype=float)
     closed = sessions["closed"].astype(bool)
@@ -148,11 +151,11 @@ def summarise(columns: Columns, checklist: str) -> ChecklistSummary:
 
 def _positions(chosen: Columns, codes: NDArray[np.generic]) -> list[int]:
     """Where each step stands in the latest plan that has it; steps of remedies come last."""
-    known: dict[int, int] = {}
-    for code, position in zip(chosen.steps["step"].tolist(), chosen.steps["position"].tolist(),
-                              strict=True):
-        known[code] = position if position >= 0 else known.get(code, 10_000)
-    return [known[code] for code in codes.tolist()]
+    steps, positions = chosen.steps["step"], chosen.steps["position"]
+    planned = np.flatnonzero(positions >= 0)[::-1]  # the latest first
+    latest, where = np.unique(steps[planned], return_index=True)
+    known = dict(zip(latest.tolist(), positions[planned[where]].tolist(), strict=True))
+    return [known.get(code, 10_000) for code in codes.tolist()]
 
 
 def _step(chosen: Columns, places: NDArray[np.generic], numbers: Array) -> StepSummary:

@@ -148,6 +148,14 @@ def test_what_an_earlier_version_kept_goes_with_the_first_that_is_written(tmp_pa
     assert not old.exists()
 
 
+def test_what_was_refused_without_end_is_counted_as_far_as_it_goes(tmp_path: Path) -> None:
+    book = Book().offer(0, "chock")
+    book.lines += [{**book.lines[-1], "what": "refused", "n": 3 + n} for n in range(33_000)]
+    book.save(tmp_path)
+    for _ in range(2):
+        assert history.load(tmp_path).columns.session(0).steps[0].refusals == 32_767
+
+
 def test_a_folder_that_cannot_be_written_still_gives_its_history(tmp_path: Path) -> None:
     simple("a").save(tmp_path)
     (tmp_path / "cache").write_text("a file where the folder should be")
