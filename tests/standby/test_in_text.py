@@ -263,3 +263,22 @@ def test_forgetting_all_takes_reminders_with_it(data: Path) -> None:
     assert (data / "reminders.json").exists()
     assert CliRunner().invoke(main, ["forget", "--all", "--yes"]).exit_code == 0
     assert not (data / "reminders.json").exists()
+
+
+@pytest.mark.parametrize("seed", range(3))
+def test_no_words_lead_to_a_traceback_or_a_damaged_record(seed: int, data: Path) -> None:
+    """Whatever may be said, junk, pauses and calls, in any order."""
+    from random import Random
+
+    from handsfree.cli_standby import _Settings
+    from handsfree.standby.phrases import load_words
+
+    settings = _Settings(data, None, "", load_language("en"), load_words("en"), (CALL,))
+    phrases = sorted(settings.phrases(settings.known()).awake().phrases)
+    rng = Random(seed)
+    lines = [rng.choice([CALL, rng.choice(phrases), rng.choice(phrases), "that is right", "yes",
+                         "(70)", "x" * 300, "finish for now", "done", "?!", "note x"])
+             for _ in range(60)]
+    said(*lines)
+    found = latest(rig(data))
+    assert found is not None and not found.faults
