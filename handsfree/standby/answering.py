@@ -122,8 +122,11 @@ class Answers:
         if not standing.believed and standing.last is not None:
             return [self.say("not believed")]
         things = standing.out()
-        told = [self.say("out", things=self._wording.listed(things, 99)) if things
-                else self.say("nothing out")]
+        told = [self.say("out", things=self._wording.listed(things, 99))] if things else []
+        if not standing.told:
+            told.append(self.say("never told"))
+        elif not things:
+            told.append(self.say("nothing out"))
         return [*self.danger(standing), *told]
 
     def question(self, asked: Question) -> list[Prompt]:

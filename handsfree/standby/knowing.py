@@ -21,6 +21,9 @@ from handsfree.session.settling import CHECKLIST as INTERVIEW
 from handsfree.session.tellable import tellable
 from handsfree.standby.next import Next
 
+HITCHED = "hitched"
+"""The fact that each first question about the trailer settles."""
+
 _NO_LISTS = frozenset({INTERVIEW, CORRECTION, NOTE})
 
 
@@ -88,6 +91,12 @@ class Standing:
     def settled(self, fact: str) -> bool:
         """Whether somebody has said how it is."""
         return self.believed and self.last is not None and fact in self.last.settled
+
+    @property
+    def told(self) -> bool:
+        """Whether somebody has said how the trailer stands: whoever is asked says whether it is
+        hitched up, whatever the rig."""
+        return HITCHED not in self.known.facts or self.settled(HITCHED)
 
     def out(self) -> list[str]:
         """Gear that is out, in words."""

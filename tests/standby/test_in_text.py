@@ -124,6 +124,19 @@ def test_after_arriving_the_evening_round_comes_next(data: Path) -> None:
         path.stem for path in library_folder().glob("*.yaml")} | {""}
 
 
+def test_nothing_is_out_only_if_somebody_has_said_so(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    folder = tmp_path / "new"
+    (folder / "rigs").mkdir(parents=True)
+    shutil.copy(library_folder() / "rigs" / "small-single.yaml", folder / "rigs" / "mine.yaml")
+    monkeypatch.setenv("HANDSFREE_DATA", str(folder))
+    told = last_answer(said(CALL, "what is out"))
+    assert "Nobody has told me how the trailer stands" in told and "Nothing is out" not in told
+    told = last_answer(said(CALL, "the step is out", "that is right", "what is out"))
+    assert "Nobody has told me" in told and "the step is out" in told
+
+
 def test_a_list_that_another_process_has_is_refused_aloud_and_it_stands_by(data: Path) -> None:
     with lock(rig(data)):
         told = said(CALL, "start arrive", "what is out")
