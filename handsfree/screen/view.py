@@ -120,6 +120,8 @@ class Viewer:
 
     def _commands(self, ids: Iterable[str]) -> tuple[str, ...]:
         now = set(ids) - set(PREFIXES)
+        if {"no", "deny"} <= now and "yes" not in now:  # the longer answers are the ones that count
+            now.discard("no")
         return tuple(self._language.commands[name][0] for name in FIRST if name in now)
 
     def _fact(self, name: str, state: State, step: Step | None) -> FactLine:
