@@ -446,7 +446,7 @@ def import_(source: Path, data: Path | None) -> None:
 # --- benchmarks ----------------------------------------------------------------------------------
 
 @click.command("forecast")
-@click.option("--histories", type=click.IntRange(min=1), default=200, show_default=True,
+@click.option("--histories", type=click.IntRange(min=1), default=100, show_default=True,
               help="Simulated histories for each scenario and length.")
 @click.option("--scenario", "scenarios", multiple=True, metavar="NAME",
               help="Only this one; may be repeated.")

@@ -68,7 +68,7 @@ def write_many(folder: Path, sessions: int, steps: int, seed: int = 1) -> None:
 
 
 def measure(sessions: int, steps: int, tell: Callable[[str], object]) -> Iterator[Measured]:
-    """Write the sessions, then load them without a cache, with one, and after one more session."""
+    """Write the sessions, then load them without a store, with one, and after one more session."""
     with tempfile.TemporaryDirectory() as name:
         folder = Path(name)
         began = time.perf_counter()
@@ -76,7 +76,7 @@ def measure(sessions: int, steps: int, tell: Callable[[str], object]) -> Iterato
         size = sum(path.stat().st_size for path in folder.rglob("*.jsonl")) / 1e6
         tell(f"wrote {size:.0f} MB of journals in {time.perf_counter() - began:.0f} s")
         yield _run("first time, every journal read", folder)
-        yield _run("from then on, from the cache", folder)
+        yield _run("from then on, from the store", folder)
         last = max(folder.glob("rigs/rig-1/sessions/*"))
         text = last.read_text(encoding="utf-8").splitlines(keepends=True)
         first = json.loads(text[0]) | {"session": "one-more"}
