@@ -1,9 +1,9 @@
 """`handsfree bench phrases`: which phrases of the shipped checklists do not carry in noise.
 
-Every response of a hold point and of an alarm, every wording of every command, and readings, said by
-voices in recorded noise and heard against all that may be said at their moment; what is not taken
-nine times in ten gets another wording, which can be tried here first.  May import everything of the
-program.
+Every response of a hold point and of an alarm, every wording of every command, and readings, said
+by voices in recorded noise and heard against all that may be said at their moment; what is not
+taken nine times in ten gets another wording, which can be tried here first.  May import everything
+of the program.
 """
 
 from __future__ import annotations
@@ -68,8 +68,12 @@ class Part:
 
 @dataclass
 class Tally:
-    """What came of a phrase.  wrong: taken for something else.  lowest: confidence of the time it was heard worst, 0 for none or
-    for another phrase.  instead: what it was taken for or nearest to, when it was not heard."""
+    """What came of a phrase.
+
+    wrong: taken for something else.  lowest: confidence of the time it was heard worst, 0 for none
+    or for another phrase.  instead: what it was taken for or nearest to, when it was not heard.
+    lost: voice, noise and confidence of the times it was not taken.
+    """
 
     kind: str
     text: str
@@ -154,7 +158,7 @@ def heard(part: Part) -> list[Tally]:
         for voice, say in voices.items():
             for name, noise in noises.items():
                 rng = random.Random(f"{part.seed} {one.text} {voice} {name}")
-                sound = framed(say(one.text, rng), rng)
+                sound = framed(say(one.text.replace("psi", "P S I"), rng), rng)
                 at = rng.randrange(len(noise) - len(sound))
                 _enter(tally, one, engine, mix_at_snr(
                     sound, noise[at : at + len(sound)], part.snr), f"{voice}, {name}")
