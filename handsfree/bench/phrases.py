@@ -213,7 +213,8 @@ def _pair(text: str) -> tuple[str, str]:
 @click.command()
 @click.argument("folder", type=click.Path(path_type=Path))
 @click.option("--kind", "kinds", type=click.Choice(["response", "command", "reading"]),
-              multiple=True, default=("response", "command"), show_default=True, help="What is tried.")
+              multiple=True, default=("response", "command"), show_default=True,
+              help="What is tried.")
 @click.option("--phrase", "only", multiple=True, help="Just this one; may be repeated.")
 @click.option("--instead", multiple=True, metavar="OLD=NEW",
               help="Try just this wording in place of a phrase; may be repeated.")
