@@ -1,9 +1,9 @@
 """`handsfree bench phrases`: which phrases of the shipped checklists do not carry in noise.
 
-Every response of a hold point and of an alarm, every wording of every command, and readings, said by
-voices in recorded noise and heard against all that may be said at their moment; what is not taken
-nine times in ten gets another wording, which can be tried here first.  May import everything of the
-program.
+Every response of a hold point and of an alarm, every wording of every command, and readings, said
+by voices in recorded noise and heard against all that may be said at their moment; what is not
+taken nine times in ten gets another wording, which can be tried here first.  May import everything
+of the program.
 """
 
 from __future__ import annotations
@@ -70,8 +70,10 @@ class Part:
 class Tally:
     """What came of a phrase.
 
-    wrong: taken for something else.  lowest: confidence of the time it was heard worst, 0 for none or
-    for another phrase.  instead: what it was taken for or nearest to, when it was not heard."""
+    wrong: taken for something else.  lowest: confidence of the time it was heard worst, 0 for none
+    or for another phrase.  instead: what it was taken for or nearest to, when it was not heard.
+    lost: voice, noise and confidence of the times it was not taken.
+    """
 
     kind: str
     text: str
@@ -156,7 +158,7 @@ def heard(part: Part) -> list[Tally]:
         for voice, say in voices.items():
             for name, noise in noises.items():
                 rng = random.Random(f"{part.seed} {one.text} {voice} {name}")
-                sound = framed(say(one.text, rng), rng)
+                sound = framed(say(one.text.replace("psi", "P S I"), rng), rng)
                 at = rng.randrange(len(noise) - len(sound))
                 _enter(tally, one, engine, mix_at_snr(
                     sound, noise[at : at + len(sound)], part.snr), f"{voice}, {name}")
@@ -211,7 +213,8 @@ def _pair(text: str) -> tuple[str, str]:
 @click.command()
 @click.argument("folder", type=click.Path(path_type=Path))
 @click.option("--kind", "kinds", type=click.Choice(["response", "command", "reading"]),
-              multiple=True, default=("response", "command"), show_default=True, help="What is tried.")
+              multiple=True, default=("response", "command"), show_default=True,
+              help="What is tried.")
 @click.option("--phrase", "only", multiple=True, help="Just this one; may be repeated.")
 @click.option("--instead", multiple=True, metavar="OLD=NEW",
               help="Try just this wording in place of a phrase; may be repeated.")
