@@ -173,7 +173,7 @@ class Gathering:
         return Columns(
             tuple(self._words),
             {n: np.array(self._sessions[n], kind) for n, kind in SESSION_COLUMNS.items()},
-            {n: np.minimum(self._steps[n], _MOST).astype(kind) if n in STEP_COUNTS
+            {n: np.minimum(np.array(self._steps[n], "i8"), _MOST).astype(kind) if n in STEP_COUNTS
              else np.array(self._steps[n], kind) for n, kind in STEP_COLUMNS.items()},
             {n: np.array(self._misses[n], kind) for n, kind in MISS_COLUMNS.items()})
 
