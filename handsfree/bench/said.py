@@ -69,6 +69,10 @@ class Moment:
         event = meant.event.about if isinstance(meant.event, Ask) else repr(meant.event)
         return (event if meant.event else "", meant.own, values, meant.other_unit)
 
+    def counts(self, text: str) -> bool:
+        """Whether it does something here, and is not only answered by what is wanted."""
+        return self._meant(text).own != "wanted"
+
     def _meant(self, text: str) -> Meaning:
         sure = Hypothesis(text, 1.0, 0.0, 0.0)
         return understand(sure, self.checklist, self.state, self.matcher, Bands())
@@ -100,7 +104,8 @@ def commands(found: list[Moment], language: Language, rng: random.Random) -> dic
         if command not in COMMANDS:
             continue
         for phrase in map(normal, wordings):
-            where = [moment for moment in found if phrase in moment.grammar.phrases]
+            where = [moment for moment in found if phrase in moment.grammar.phrases
+                     and moment.counts(phrase)]
             if where:
                 placed[phrase] = rng.choice(where)
     return placed

@@ -45,7 +45,8 @@ def everything_spoken(checklist: Checklist, language: Language) -> Iterator[Spok
 def _step(step: Step, wording: Wording, told: set[str]) -> Iterator[Spoken]:
     def said(*prompts: Prompt) -> Iterator[Spoken]:
         for prompt in prompts:
-            yield Spoken(step.id, prompt.text)
+            if prompt.text:
+                yield Spoken(step.id, prompt.text)
 
     yield from said(wording.offer(Offer(step.id)))
     if step.wait:

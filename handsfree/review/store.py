@@ -11,7 +11,6 @@ May import columns, records, numpy and, late, pyarrow.
 from __future__ import annotations
 
 import contextlib
-import importlib.util
 import os
 import shutil
 import tempfile
@@ -81,7 +80,11 @@ class Kept:
 
 def available() -> bool:
     """Whether pyarrow is installed; without it journals are read each time."""
-    return importlib.util.find_spec("pyarrow") is not None
+    try:
+        import pyarrow  # noqa: F401
+    except ImportError:
+        return False
+    return True
 
 
 def read(data: Path) -> Kept:

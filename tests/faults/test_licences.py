@@ -46,7 +46,7 @@ def named(own: metadata.Distribution) -> list[str]:
     """Patterns of the licences that a package names in its metadata, each of which must fit."""
     told = own.metadata
     if expression := told.get("License-Expression"):
-        return [re.escape(name) for name in re.split(" AND | OR ", expression)]
+        return [re.escape(name.strip("()")) for name in re.split(" AND | OR ", expression)]
     classifiers = [text.rpartition(":: ")[2] for text in told.get_all("Classifier") or []
                    if text.startswith("License ::")]
     if known := [FAMILIES[text] for text in classifiers if text in FAMILIES]:

@@ -101,5 +101,5 @@ def test_a_whole_conversation_is_german(tmp_path: Path) -> None:
     assert words[-1] == "Ankommen: vollständig. Schönen Abend."
     assert ("Stopp. Abfahren muss warten: die Räder sind nicht verkeilt."
             " Der Anhänger könnte wegrollen. Zuerst, keile.") in words
-    assert "Ich habe zweihundertdreißig volt. Ist das richtig?" in words
-    assert "Du sagst: keile liegen. Ist das richtig?" in words
+    assert "Zweihundertdreißig volt. Ist das richtig?" in words
+    assert "Keile liegen. Ist das richtig?" in words

@@ -118,12 +118,11 @@ def test_what_is_left_names_it_with_its_time(felt: Talk) -> None:
 
 def test_when_nothing_else_is_left_it_says_what_it_waits_for_and_stays(felt: Talk) -> None:
     said = felt("done", "chocks are set", "that is right", minute=4)
-    assert said.endswith("Nothing to do just now. I wait for leak check in seven minutes, and speak"
-                         " up. Or say skip this.")
+    assert said.endswith("Leak check in seven minutes. Nothing to do until then. I will speak up."
+                         " Or say skip this.")
     assert felt.quiet(6) == "" and not felt.conversation.over
     assert felt("done", minute=6) == (
-        "Nothing to do just now. I wait for leak check in five minutes, and speak up. Or say skip"
-        " this.")
+        "Leak check in five minutes. Nothing to do until then. I will speak up. Or say skip this.")
     assert felt("remind me in one minute", minute=6) == "In one minute."
     assert felt.quiet(7.1).startswith("Your reminder, set at Water.")
     assert felt.quiet(11) == "It is time. Feel them once more."

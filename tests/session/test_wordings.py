@@ -51,7 +51,7 @@ def test_other_languages_keep_in_step(code: str) -> None:
 
 
 @pytest.mark.parametrize("moment", ["hold chocks set", "hold chocks hold",
-                                    "hold both chains are off", "alarm rig is chocked"])
+                                    "hold both chains unhooked", "alarm wheels are chocked tight"])
 def test_a_hold_point_is_done_by_its_own_response_only(moment: str) -> None:
     """Everything that was written down anywhere, said here: none counts but its own."""
     own = {one.words for name in ("taught", "held-out") for one in sentences(name)
