@@ -43,7 +43,7 @@ CONFIRMING = {"done": "report", "done hold": "report", "done reading": "report",
 """Prompts that tell the operator that a report is on record, and the kind it is there under."""
 
 LONGEST_LIFE = 60.0
-"""Seconds after which a process that neither answers nor ends has hung."""
+"""Seconds without a word after which a process has hung."""
 
 
 @dataclass(frozen=True)
@@ -210,6 +210,8 @@ class Line:
                 if "error" in said:
                     raise RuntimeError(said["error"])
                 self._hear(operator, said)
+                if not timed:
+                    until = time.monotonic() + LONGEST_LIFE
                 if said["over"]:
                     return True
                 words = operator.answer()
