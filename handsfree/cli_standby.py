@@ -3,7 +3,8 @@
 from __future__ import annotations
 
 import sys
-from collections.abc import Callable, Mapping, Sequence
+from collections.abc import Callable, Iterator, Mapping, Sequence
+from contextlib import contextmanager
 from dataclasses import dataclass, replace
 from datetime import datetime
 from pathlib import Path
@@ -21,6 +22,7 @@ if TYPE_CHECKING:
     from handsfree.checklist.first import Question
     from handsfree.language.model import Language
     from handsfree.session.live import Watch
+    from handsfree.session.record import Record, SessionFile
     from handsfree.session.wording import Prompt
     from handsfree.standby.answering import Answers
     from handsfree.standby.attending import Wanted
@@ -228,25 +230,28 @@ class _Deeds:
 
     def correct(self, so: Mapping[str, bool]) -> None:
         """See `attending.Deeds`."""
-        from handsfree.session.correcting import correct, record_of
-        from handsfree.session.record import latest, lock
+        from handsfree.session.correcting import correct
 
-        known = self.known()
-        with lock(known.folder):
-            last = latest(known.folder, known.rig.name)
-            record = record_of(known.lists, known.rig, last)
-            correct(known.folder, last, record, known.rig.name, so)
+        with self._locked() as (folder, last, record, rig):
+            correct(folder, last, record, rig, so)
 
     def note(self, audio: str, text: str) -> None:
         """See `attending.Deeds`."""
-        from handsfree.session.correcting import note, record_of
+        from handsfree.session.correcting import note
+
+        with self._locked() as (folder, last, record, rig):
+            note(folder, last, record, rig, audio, text)
+
+    @contextmanager
+    def _locked(self) -> Iterator[tuple[Path, SessionFile | None, Record, str]]:
+        """The rig's folder, its newest session, what is on record, its name; nobody else writes."""
+        from handsfree.session.correcting import record_of
         from handsfree.session.record import latest, lock
 
         known = self.known()
         with lock(known.folder):
             last = latest(known.folder, known.rig.name)
-            record = record_of(known.lists, known.rig, last)
-            note(known.folder, last, record, known.rig.name, audio, text)
+            yield known.folder, last, record_of(known.lists, known.rig, last), known.rig.name
 
     def unproved(self, checklist: str) -> bool:
         """See `attending.Deeds`."""

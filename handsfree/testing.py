@@ -13,6 +13,7 @@ from handsfree.checklist.model import Checklist
 from handsfree.hearing.types import Grammar, Heard, Hypothesis, Rejection
 from handsfree.language.model import Language
 from handsfree.session.conversation import Conversation
+from handsfree.session.manner import Manner
 from handsfree.session.operator import Operator
 from handsfree.session.script import Script
 from handsfree.session.starting import Started
@@ -95,6 +96,7 @@ def talk(
     *,
     record: frozenset[str] | None = None,
     started: Started | None = None,
+    manner: Manner | None = None,
     turns: int = 1000,
 ) -> Talk:
     """Let a script's operator and the program talk to the end, without sound.
@@ -106,7 +108,8 @@ def talk(
     memory = MemoryLog()
     log = started.log if started else memory
     script = script or Script()
-    conversation = Conversation(checklist, language, log, now=lambda: script.moment(0.0))
+    conversation = Conversation(checklist, language, log, now=lambda: script.moment(0.0),
+                                manner=manner or Manner())
     operator = Operator(script, checklist, language)
     told = Talk(conversation, memory)
     if started:

@@ -2,7 +2,7 @@
 
 Every site question is answered yes, every response is right at the first time, and nothing is
 waited for, so this is the talk of a smooth stay with full hook-ups; work takes its own time.
-May import the session, the speaking room and the checklist loader; click.
+May import the session, its doubles, the speaking room and the checklist loader; click.
 """
 
 from __future__ import annotations
@@ -17,20 +17,18 @@ import click
 from handsfree.audio import SAMPLE_RATE
 from handsfree.checklist.loader import load_checklist
 from handsfree.checklist.rig_file import Rig, load_rig
-from handsfree.hearing.types import Hypothesis
 from handsfree.language.loader import load_language
 from handsfree.language.model import Language
 from handsfree.library import find_rig, library_folder
-from handsfree.session.conversation import Conversation
-from handsfree.session.manner import FORMS
-from handsfree.session.operator import Operator
+from handsfree.session.manner import FORMS, Manner
 from handsfree.session.script import Script
 from handsfree.session.starting import start_new
-from handsfree.session.wording import Prompt
 from handsfree.speaking.cache import PromptCache
 from handsfree.speaking.pyttsx3_voice import Pyttsx3Voice
 from handsfree.speaking.reading_table import load_reading_aloud
 from handsfree.speaking.voice import VoiceOptions
+from handsfree.testing import Talk as Walk
+from handsfree.testing import talk
 
 STAY = ("arrive", "depart")
 
@@ -46,8 +44,8 @@ class Talk:
 
 def walked(
     rig: Rig, names: Sequence[str], language: Language, folder: Path, form: str = "usual"
-) -> Iterator[tuple[list[Prompt], int]]:
-    """Each checklist's prompts, and how many answers they took, one after another on one record.
+) -> Iterator[Walk]:
+    """Each checklist walked, one after another on one record.
 
     Args:
         folder: where the record is kept.
@@ -60,30 +58,19 @@ def walked(
         checklist = load_checklist(library_folder() / f"{name}.yaml", rig=rig,
                                    library=library_folder())
         started = start_new(checklist, rig, folder, {"rehearsal": True})
-        conversation = Conversation(checklist, language, started.log)
-        conversation.wording.form = form
-        operator = Operator(Script(answers=dict.fromkeys(checklist.steps, True)), checklist,
-                            language)
-        heard, answers = started.begin(conversation, 0.0, started.log), 0
-        said = list(heard)
-        while not conversation.over:
-            for prompt in heard:
-                operator.hear(prompt)
-            words = operator.answer()
-            if not words or operator.baffled:
-                raise RuntimeError(f"{name} does not come to its end after {said[-1]}")
-            answers += 1
-            heard = conversation.hear(Hypothesis(words, 1.0, answers, answers), float(answers))
-            said += heard
+        walk = talk(checklist, language, Script(answers=dict.fromkeys(checklist.steps, True)),
+                    started=started, manner=Manner(form=form))
         started.log.close()
-        yield said, answers
+        if not walk.conversation.over:
+            raise RuntimeError(f"{name} does not come to its end after {walk.turns[-1]}")
+        yield walk
 
 
-def talk(prompts: Sequence[Prompt], answers: int, lasting: Callable[[str], float]) -> Talk:
-    """Sum up; `lasting` gives the seconds of a text in the voice."""
-    texts = [prompt.text for prompt in prompts if prompt.text]
+def summed_up(walk: Walk, lasting: Callable[[str], float]) -> Talk:
+    """What a walk came to; `lasting` gives the seconds of a text in the voice."""
+    texts = [prompt.text for prompt in walk.prompts if prompt.text]
     return Talk(sum(lasting(text) for text in texts), sum(len(text.split()) for text in texts),
-                answers)
+                len(walk.words_of("operator")))
 
 
 @click.command("talk")
@@ -108,8 +95,8 @@ def talk_command(rigs: tuple[str, ...], stays: int) -> None:
                 with tempfile.TemporaryDirectory(prefix="handsfree-talk-") as folder:
                     walks = walked(load_rig(find_rig(rig)), STAY * stays, language, Path(folder),
                                    form)
-                    for number, (prompts, answers) in enumerate(walks):
-                        found = talk(prompts, answers, lasting)
+                    for number, walk in enumerate(walks):
+                        found = summed_up(walk, lasting)
                         click.echo(
                             f"{rig:16s} {form:7s} {number // len(STAY) + 1:4d}"
                             f" {STAY[number % len(STAY)]:8s} {found.seconds / 60:7.1f}"

@@ -144,26 +144,22 @@ class Answers:
 
     def next(self) -> list[Prompt]:
         """What comes next by the record."""
-        standing = self._standing()
-        if standing.unfinished:
-            return [self.say("unfinished", title=standing.known.titled(standing.unfinished))]
-        then, says = standing.coming()
-        if says:
-            return [self.say("next after", says=says), *(
-                [self.say("next", title=standing.known.titled(then))] if then else [])]
-        if then:
-            return [self.say("next", title=standing.known.titled(then))]
-        return [self.say("nothing next")]
+        return self._coming() or [self.say("nothing next")]
 
     def after_list(self) -> list[Prompt]:
         """What is said when a list has ended, by whatever way."""
+        return self._coming()[:1]
+
+    def _coming(self) -> list[Prompt]:
+        """The list that is unfinished, else what the last one leads to and the one that follows."""
         standing = self._standing()
         if standing.unfinished:
             return [self.say("unfinished", title=standing.known.titled(standing.unfinished))]
         then, says = standing.coming()
-        if says:
-            return [self.say("next after", says=says)]
-        return [self.say("next", title=standing.known.titled(then))] if then else []
+        told = [self.say("next after", says=says)] if says else []
+        if then:
+            told.append(self.say("next", title=standing.known.titled(then)))
+        return told
 
     def good_night(self) -> list[Prompt]:
         """What stands open tonight."""

@@ -18,6 +18,7 @@ from handsfree.engine.state import Event, Finish, Mode, State
 from handsfree.errors import HandsfreeError
 from handsfree.hearing.early import QUICK
 from handsfree.hearing.types import Grammar, Heard, Rejection
+from handsfree.language.intents import Command, Note, Remind
 from handsfree.language.model import Language
 from handsfree.language.readings import Reading, say_reading
 from handsfree.language.statements import is_evidence
@@ -31,10 +32,7 @@ from handsfree.standby.phrases import (
     MANNER,
     Between,
     Called,
-    Later,
     NoList,
-    Note,
-    Own,
     Phrases,
     Question,
     Request,
@@ -198,10 +196,10 @@ class Attending(Conversation):
         asked = self.phrases.understand(heard.text)
         if asked is None:
             return self._not_understood()
-        if heard.confidence < self.bands.certain and not isinstance(asked, (Called, Own, Told)):
+        if heard.confidence < self.bands.certain and not isinstance(asked, (Called, Command, Told)):
             self._pending = _Pending("words", words=heard.text)
             return [self.answers.say("did you say", words=heard.text, tone="attention")]
-        if heard.confidence < self.bands.needed(heard.text) and isinstance(asked, Own):
+        if heard.confidence < self.bands.needed(heard.text) and isinstance(asked, Command):
             return [self._first_answer()] if self._pending else self._not_understood()
         self._lost = 0
         told = self._carry_out(asked, t, typed=heard.engine == "keyboard")
@@ -229,11 +227,11 @@ class Attending(Conversation):
 
     def _carry_out(self, asked: Request, t: float, typed: bool) -> list[Prompt]:
         pending, self._pending = self._pending, None
-        if isinstance(asked, Own):
+        if isinstance(asked, Command):
             return self._own(asked.id, pending, t, typed)
         if isinstance(asked, Called):
             return self.call()
-        if isinstance(asked, Later):
+        if isinstance(asked, Remind):
             return [self._remind(asked.minutes, t)]
         if isinstance(asked, Simple):
             return self._simple(asked.id)

@@ -10,7 +10,7 @@ from __future__ import annotations
 import unicodedata
 from collections.abc import Iterable, Iterator, Mapping
 from dataclasses import dataclass, field
-from functools import lru_cache
+from functools import cached_property, lru_cache
 from importlib import resources
 from pathlib import Path
 
@@ -18,11 +18,10 @@ from handsfree.checklist.reading_yaml import Entry, read
 from handsfree.checklist.schema import Key
 from handsfree.errors import InputError
 from handsfree.hearing.types import Grammar, normal
-from handsfree.language.intents import Command, Remind
+from handsfree.language.intents import Command, Note, Remind
 from handsfree.language.loader import language_names
 from handsfree.language.matcher import Expected, Matcher
 from handsfree.language.model import Language
-from handsfree.language.readings import Reading
 from handsfree.language.statements import Clauses, understand
 
 MANNER = frozenset({"slower", "faster", "shorter", "longer", "louder", "softer"})
@@ -146,27 +145,6 @@ class Simple:
 
 
 @dataclass(frozen=True)
-class Own:
-    """A command of the language: manner, or an answer to a question."""
-
-    id: str
-
-
-@dataclass(frozen=True)
-class Later:
-    """A reminder; more than one number: ask which."""
-
-    minutes: tuple[Reading, ...]
-
-
-@dataclass(frozen=True)
-class Note:
-    """A note whose words are there already."""
-
-    text: str
-
-
-@dataclass(frozen=True)
 class Question:
     """Whether a fact is so, or not so."""
 
@@ -198,7 +176,8 @@ class NoList:
     """A list was asked for that is not there."""
 
 
-Request = Start | Simple | Own | Later | Note | Question | Told | Between | Called | NoList
+Request = (Start | Simple | Command | Remind | Note | Question | Told | Between | Called | NoList)
+"""What may be asked for; commands, reminders and notes are those of any conversation."""
 
 
 @dataclass(frozen=True)
@@ -228,7 +207,7 @@ class Phrases:
         for phrases in self.words.heard.values():
             yield from phrases
         yield from self.words.go_on
-        for name in self._names():
+        for name in self._names:
             yield name
             for around in (*self.words.start, *self.words.go_on_with):
                 yield normal(around.replace("{}", name))
@@ -239,6 +218,7 @@ class Phrases:
                     yield asked
         yield from self._matcher.phrases(self._expected)
 
+    @cached_property
     def _names(self) -> dict[str, str]:
         """Spoken name to list; one that two lists share is neither's."""
         found: dict[str, set[str]] = {}
@@ -247,7 +227,7 @@ class Phrases:
                 found.setdefault(self._bare(name), set()).add(checklist)
         return {name: next(iter(ids)) for name, ids in found.items() if len(ids) == 1 and name}
 
-    @property
+    @cached_property
     def _matcher(self) -> Matcher:
         return Matcher(self.language)
 
@@ -271,10 +251,8 @@ class Phrases:
                          if said.startswith(f"{lead} ")), ""):
             return Note(note)
         intent = self._matcher.interpret(text, self._expected)
-        if isinstance(intent, Command):
-            return Own(intent.id)
-        if isinstance(intent, Remind):
-            return Later(intent.minutes)
+        if isinstance(intent, (Command, Remind)):
+            return intent
         return self._question(said) or self._statement(text)
 
     def _bare(self, text: str) -> str:
@@ -285,7 +263,7 @@ class Phrases:
         return " ".join(padded.split())
 
     def _list(self, said: str) -> Start | NoList | None:
-        names, bare = self._names(), self._bare(said)
+        names, bare = self._names, self._bare(said)
         if bare in names:
             return Start(names[bare])
         around = [(pattern.split("{}"), go_on) for go_on, some in (
@@ -306,13 +284,18 @@ class Phrases:
                 return " ".join([word, *words[:at], *words[at + 1:]])
         return ""
 
-    def _question(self, said: str) -> Question | None:
+    @cached_property
+    def _asked(self) -> dict[str, Question]:
+        """What may be asked of the record, by its words."""
         asked = {normal(self.as_question(told.of(so))): Question(fact, so)
                  for fact, told in self.clauses.items() for so in (True, False)}
         asked.pop("", None)
+        return asked
+
+    def _question(self, said: str) -> Question | None:
         bare = self._bare(said)
-        if bare in asked:
-            return asked[bare]
+        if bare in self._asked:
+            return self._asked[bare]
         first, *rest = bare.split() or [""]
         if first not in self.words.being:
             return None

@@ -2,7 +2,7 @@
 
 from pathlib import Path
 
-from handsfree.bench.talk import STAY, talk, walked
+from handsfree.bench.talk import STAY, summed_up, walked
 from handsfree.checklist.rig_file import load_rig
 from handsfree.language.loader import load_language
 from handsfree.library import find_rig
@@ -12,18 +12,18 @@ def test_the_advice_is_said_in_full_the_first_time_and_the_title_alone_after(
     tmp_path: Path,
 ) -> None:
     rig = load_rig(find_rig("survey-trailer"))
-    walks = [talk(prompts, answers, lasting=len) for prompts, answers in walked(
+    walks = [summed_up(walk, lasting=len) for walk in walked(
         rig, STAY * 2, load_language("en"), tmp_path)]
     first, second = walks[:2], walks[2:]
     assert all(later.words < before.words for before, later in zip(first, second, strict=True))
-    openings = [prompts[0].text for prompts, _ in walked(
+    openings = [walk.prompts[0].text for walk in walked(
         rig, STAY, load_language("en"), tmp_path)]
     assert openings == ["Arrive and set up.", "Pack up and depart."]
 
 
 def test_brief_is_brief(tmp_path: Path) -> None:
     rig = load_rig(find_rig("survey-trailer"))
-    words = [sum(talk(prompts, answers, len).words for prompts, answers in walked(
+    words = [sum(summed_up(walk, len).words for walk in walked(
         rig, STAY, load_language("en"), tmp_path / form, form))
         for form in ("brief", "usual", "full")]
     assert words == sorted(words) and len(set(words)) == 3

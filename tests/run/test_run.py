@@ -1,21 +1,19 @@
 """`handsfree run` over a virtual sound card, with a second process that speaks into it."""
 
 import os
-import queue
 import signal
 import subprocess
 import sys
-import threading
 import time
 from pathlib import Path
 
 import numpy as np
 import pytest
 
-from handsfree.audio import seconds, silence
+from handsfree.audio import seconds
 from handsfree.session import journal
-from handsfree.session.rehearsal import at_level
 from handsfree.speaking.operator import OperatorVoice
+from tests.program import Program
 from tests.pulse import LOUDSPEAKER, MICROPHONE, PARTNER_MICROPHONE, Pulse, pulse  # noqa: F401
 
 LIST = """\
@@ -34,57 +32,17 @@ steps:
 """
 
 
-class Running:
-    """The program in a process of its own, and an operator with a voice."""
+class Running(Program):
+    """`handsfree run` of the list."""
 
     def __init__(
         self, folder: Path, sound: Pulse, voice: OperatorVoice, *more: str,
         mics: tuple[str, ...] = (MICROPHONE,),
     ) -> None:
-        self.sound, self.voice = sound, voice
-        self.lines: list[str] = []
-        self._new: queue.Queue[str] = queue.Queue()
-        self.process = subprocess.Popen(
-            [sys.executable, "-u", "-m", "handsfree", "run", "list.yaml", "--rig", "small-single",
-             *(word for mic in mics for word in ("--mic", mic)), "--speaker", LOUDSPEAKER, *more],
-            cwd=folder, stdin=subprocess.DEVNULL, stdout=subprocess.PIPE, stderr=subprocess.STDOUT,
-            text=True, env={**os.environ, **sound.environment,
-                            "HANDSFREE_DATA": str(folder / "data"), "HOME": str(folder)})
-        threading.Thread(target=self._read, daemon=True).start()
-
-    def _read(self) -> None:
-        assert self.process.stdout
-        for line in self.process.stdout:
-            self.lines.append(line)
-            self._new.put(line)
-
-    def wait(self, words: str, limit: float = 40) -> None:
-        """Until the program prints these words, and has spoken that prompt to its end."""
-        until = time.monotonic() + limit
-        while True:
-            try:
-                line = self._new.get(timeout=max(0.1, until - time.monotonic()))
-            except queue.Empty:
-                pytest.fail(f"'{words}' did not come in:\n{''.join(self.lines)}")
-            if words in line:
-                time.sleep(1.2 + 0.075 * len(line))
-                return
-
-    def say(self, words: str, then: str, tries: int = 3, sink: str = "operator") -> None:
-        """Say words, again if they were not understood, until the program says `then`."""
-        for _ in range(tries):
-            self.sound.speak(np.concatenate([at_level(self.voice.render(words)), silence(0.5)]),
-                             sink)
-            until = time.monotonic() + 8
-            while time.monotonic() < until:
-                try:
-                    line = self._new.get(timeout=0.5)
-                except queue.Empty:
-                    continue
-                if then in line:
-                    time.sleep(1.2 + 0.075 * len(line))
-                    return
-        pytest.fail(f"'{words}' did not lead to '{then}':\n{''.join(self.lines)}")
+        super().__init__(
+            sound, voice, "run", "list.yaml", "--rig", "small-single",
+            *(word for mic in mics for word in ("--mic", mic)), "--speaker", LOUDSPEAKER, *more,
+            cwd=folder, HANDSFREE_DATA=str(folder / "data"), HOME=str(folder))
 
 
 @pytest.fixture

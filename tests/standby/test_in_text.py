@@ -28,12 +28,16 @@ CALL = "hello trailer"
 
 @pytest.fixture
 def data(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> Path:
+    return somebodys_folder(tmp_path, monkeypatch, OWN)
+
+
+def somebodys_folder(tmp_path: Path, monkeypatch: pytest.MonkeyPatch, own: str) -> Path:
     """The folder of somebody with one rig and a list of their own; how it stands is on record."""
     folder = tmp_path / "data"
     (folder / "rigs").mkdir(parents=True)
     (folder / "checklists").mkdir()
     shutil.copy(library_folder() / "rigs" / "small-single.yaml", folder / "rigs" / "mine.yaml")
-    (folder / "checklists" / "nest-boxes.yaml").write_text(OWN, encoding="utf-8")
+    (folder / "checklists" / "nest-boxes.yaml").write_text(own, encoding="utf-8")
     monkeypatch.setenv("HANDSFREE_DATA", str(folder))
     settle(folder, "arrive")
     return folder

@@ -5,10 +5,10 @@ import string
 import pytest
 
 from handsfree.errors import InputError
+from handsfree.language.intents import Note
 from handsfree.language.loader import language_names, load_language
 from handsfree.standby.phrases import (
     HEARD,
-    Note,
     Phrases,
     Simple,
     Start,
