@@ -50,14 +50,14 @@ def test_the_step_that_made_the_difference_is_named(data: Path) -> None:
     assert found.usual == pytest.approx(16, abs=0.1) and found.stays == 3
     assert found.step == "level" and found.more == pytest.approx(10, abs=0.2)
     assert spoken(found) == (
-        "Today Arrive and set up took twenty-six minutes. Usual is sixteen minutes, in 3 times"
-        " before. Most of what it took longer was level: ten minutes.")
+        "Today Arrive and set up took twenty-six minutes. The usual is sixteen minutes, over 3"
+        " earlier times. Most of the extra time went into level: ten minutes.")
 
 
 def test_a_quicker_day_and_a_step_against_the_grain(data: Path) -> None:
     (found,) = stays(data, (2, 20, 3), (2, 20, 3), (2, 10, 4))
     assert found.step == "level" and found.more == pytest.approx(-10, abs=0.2)
-    assert "took less was level: ten minutes" in spoken(found)
+    assert "time saved was at level: ten minutes" in spoken(found)
 
 
 def test_a_first_stay_has_nothing_to_compare_with(data: Path) -> None:
