@@ -12,11 +12,11 @@ from typing import Any
 from handsfree.checklist.model import Checklist
 from handsfree.hearing.types import Grammar, Heard, Hypothesis, Rejection
 from handsfree.language.model import Language
+from handsfree.rehearsal.operator import Operator
+from handsfree.rehearsal.script import Script
 from handsfree.session.conversation import Conversation
 from handsfree.session.manner import Manner
-from handsfree.session.operator import Operator
-from handsfree.session.script import Script
-from handsfree.session.starting import Started
+from handsfree.session.opening import Started
 from handsfree.session.wording import Prompt
 
 
@@ -28,7 +28,7 @@ class MemoryLog:
     n: int = 0
 
     def write(self, what: str, t: float, *, sync: bool = True, **values: Any) -> None:
-        """See `handsfree.session.journal.Journal.write`."""
+        """See `handsfree.storage.journal.Journal.write`."""
         self.n += 1
         stamp = {"n": self.n, "at": "", "t": t}
         self.lines.append({**stamp, "what": what, **values})

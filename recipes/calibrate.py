@@ -31,8 +31,8 @@ import texts
 import yaml
 from scipy.optimize import minimize
 
+from benchmarks.spoken_phrases import commands, readings, responses, shipped_moments
 from handsfree.audio import SAMPLE_RATE, to_int16
-from handsfree.bench.said import commands, readings, responses, shipped_moments
 from handsfree.hearing.own.confidence import MEASURES
 from handsfree.hearing.own.recogniser import OwnRecogniser
 from handsfree.hearing.types import Grammar, normal

@@ -17,7 +17,7 @@ from pathlib import Path
 import voices
 from speak import voice_for
 
-from handsfree.bench.said import commands, readings, responses, shipped_moments
+from benchmarks.spoken_phrases import commands, readings, responses, shipped_moments
 from handsfree.language.loader import load_language
 
 

@@ -149,7 +149,7 @@ class Head(nn.Module):
         )
 
 
-class Second(Head):
+class EmbeddingHead(Head):
     """See the module's docstring."""
 
     # The early layers are not to do all the work: the late ones know people better.

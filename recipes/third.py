@@ -128,7 +128,7 @@ class Encoder(nn.Module):
         return out
 
 
-class Third(Head):
+class WhisperHead(Head):
     """See the module's docstring."""
 
     def __init__(self, encoder: Path, width: int = 224, depth: int = 5) -> None:

@@ -106,9 +106,9 @@ def loss_of(
 
 def frames_of(samples: torch.Tensor, net: nn.Module) -> torch.Tensor:
     """Output frames of so many samples."""
-    if isinstance(net, third.Third):
+    if isinstance(net, third.WhisperHead):
         return samples // HOP // third.STRIDE
-    window, stride = (512, 4) if isinstance(net, second.Second) else (400, 3)
+    window, stride = (512, 4) if isinstance(net, second.EmbeddingHead) else (400, 3)
     return ((samples - window) // HOP + 1) // stride
 
 
@@ -195,10 +195,10 @@ def main() -> None:
     stride, blank = STRIDE, 0.0
     if asked.embedding:
         mel_of = second.LogMel(asked.embedding, device)
-        net, stride, blank = second.Second(asked.embedding), second.STRIDE, 4.0
+        net, stride, blank = second.EmbeddingHead(asked.embedding), second.STRIDE, 4.0
     if asked.encoder:
         mel_of = third.LogMel(device)
-        net, stride, blank = third.Third(asked.encoder), third.STRIDE, third.SILENT
+        net, stride, blank = third.WhisperHead(asked.encoder), third.STRIDE, third.SILENT
     net = net.to(device)
     held = Clips([asked.held], device) if asked.held else None
 

@@ -12,8 +12,8 @@ import numpy as np
 import pytest
 
 from handsfree.audio import silence
-from handsfree.session.rehearsal import at_level
-from handsfree.speaking.operator import OperatorVoice
+from handsfree.rehearsal.rehearsal import at_level
+from handsfree.speaking.operator_voice import OperatorVoice
 from tests.pulse import Pulse
 
 

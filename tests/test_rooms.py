@@ -38,13 +38,13 @@ def test_the_contracts_are_kept(copy: Path) -> None:
 
 @pytest.mark.parametrize("file, line, told", [
     ("engine/advance.py", "from handsfree import library",
-     "handsfree.engine.advance imports handsfree.library"),
-    ("review/minutes.py", "import handsfree.cli_run",
-     "handsfree.review.minutes imports handsfree.cli_run"),
-    ("bench/tally.py", "from handsfree import wiring",
-     "handsfree.bench.tally imports handsfree.wiring"),
-    ("proof/space.py", "from ..session import journal",
-     "handsfree.proof.space imports handsfree.session.journal"),
+     "handsfree.engine.advance imports handsfree.storage.paths"),
+    ("review/minutes.py", "import handsfree.cli.run",
+     "handsfree.review.minutes imports handsfree.cli.run"),
+    ("benchmarks/tally.py", "from handsfree import wiring",
+     "benchmarks.tally imports handsfree.cli.wiring"),
+    ("proof/state_space.py", "from ..session import journal",
+     "handsfree.proof.state_space imports handsfree.storage.journal"),
     ("session/wording.py", "import sounddevice", "handsfree.session.wording -> sounddevice"),
     ("language/words.py", "import soundfile", "handsfree.language.words -> soundfile"),
     ("engine/changes.py", "def now():\n    from time import monotonic",
@@ -79,7 +79,7 @@ def test_the_table_for_contributors_is_made_of_the_contracts() -> None:
 
 @pytest.mark.parametrize("module", [
     "handsfree.engine.advance", "handsfree.checklist.loader", "handsfree.session.wording",
-    "handsfree.session.conversation", "handsfree.session.journal", "handsfree.language.matcher"])
+    "handsfree.session.conversation", "handsfree.storage.journal", "handsfree.language.matcher"])
 def test_the_core_works_where_no_audio_library_is_installed(module: str) -> None:
     audio = ["click", "espeakng_loader", "matplotlib", "pocketsphinx", "pyttsx3", "requests", "rich",
              "sounddevice", "soundfile", "vosk"]

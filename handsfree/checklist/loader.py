@@ -49,9 +49,9 @@ from handsfree.checklist.model import (
     ready_to_travel,
     voided,
 )
-from handsfree.checklist.reading_yaml import Entry, did_you_mean, read
 from handsfree.checklist.rig_file import Rig
 from handsfree.checklist.sums import SUMS
+from handsfree.checklist.yaml_reader import Entry, did_you_mean, read
 from handsfree.errors import AuthorError
 from handsfree.units import STEPS, US, convert, in_system
 

@@ -12,8 +12,8 @@ from fractions import Fraction
 from pathlib import Path
 
 from handsfree.checklist.bounds import UNIT_OF, out_of_bounds
-from handsfree.checklist.reading_yaml import Entry, read
 from handsfree.checklist.schema import RIG
+from handsfree.checklist.yaml_reader import Entry, read
 from handsfree.units import METRIC, TO_METRIC, UNITS, US, WRITTEN, convert, same_quantity
 
 

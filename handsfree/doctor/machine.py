@@ -13,7 +13,7 @@ from pathlib import Path
 from handsfree.checklist.rig_file import load_rig
 from handsfree.doctor.finding import Finding, Verdict
 from handsfree.errors import HandsfreeError
-from handsfree.session.record import latest
+from handsfree.storage.record import latest
 
 LEAST_MB, EASY_MB = 50, 500
 """Free megabytes below which a session should not begin, and below which it is worth a note.

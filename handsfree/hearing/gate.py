@@ -17,7 +17,7 @@ import numpy.typing as npt
 
 from handsfree.audio import SAMPLE_RATE, Samples
 from handsfree.errors import InputError
-from handsfree.library import models_folder
+from handsfree.storage.paths import models_folder
 
 CHUNK = 512
 """Samples that are looked at together: 32 ms."""

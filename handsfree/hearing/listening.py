@@ -12,7 +12,7 @@ from dataclasses import replace
 import numpy as np
 
 from handsfree.audio import FRAME, SAMPLE_RATE, Samples, level_dbfs
-from handsfree.hearing.early import Early, Patience, whole
+from handsfree.hearing.early_finalisation import EarlyFinalisation, Patience, whole
 from handsfree.hearing.endpointing import Endpointer
 from handsfree.hearing.types import SILENT_DBFS, Grammar, Heard, Recogniser, Rejection
 
@@ -29,7 +29,7 @@ class Listener:
     def __init__(self, recogniser: Recogniser, endpointer: Endpointer | None = None) -> None:
         self.recogniser = recogniser
         self.endpointer = endpointer or Endpointer()
-        self._early = Early(recogniser)
+        self._early = EarlyFinalisation(recogniser)
         self._rest: Samples = np.zeros(0, dtype=np.int16)
         self._frames = 0
         self._missed = 0.0
@@ -57,11 +57,11 @@ class Listener:
         """True between `mute` and `unmute`."""
         return self._deaf
 
-    def expect(self, grammar: Grammar, patience: Patience | None = None) -> None:
+    def expect(self, grammar: Grammar, finalisation_delay: Patience | None = None) -> None:
         """Take what may be said from the next utterance on, and what need not wait for the whole
         silence; by default, whatever phrase is complete."""
         self.recogniser.expect(grammar)
-        self._early.patience = patience or whole(grammar)
+        self._early.finalisation_delay = finalisation_delay or whole(grammar)
 
     def mute(self) -> None:
         """Go deaf: time goes on, nothing is heard, an utterance under way is forgotten."""

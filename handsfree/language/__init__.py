@@ -23,7 +23,7 @@ from handsfree.language.matcher import Expected, Matcher
 from handsfree.language.model import COMMANDS, PREFIXES, SUFFIXES, Language
 from handsfree.language.numbers import parse_number
 from handsfree.language.readings import Reading, WrongUnit, parse_reading, say_reading
-from handsfree.language.saying import say_number
+from handsfree.language.verbalising import say_number
 from handsfree.units import UNITS, convert
 
 __all__ = [

@@ -30,9 +30,9 @@ from handsfree.language.intents import (
     Unknown,
 )
 from handsfree.language.model import PREFIXES, SUFFIXES, Language
+from handsfree.language.natural_wordings import sayings_of
 from handsfree.language.number_words import number_words
 from handsfree.language.readings import Reading, WrongUnit, parse_reading, say_reading
-from handsfree.language.sayings import sayings_of
 from handsfree.language.words import normalise
 from handsfree.units import UNITS
 

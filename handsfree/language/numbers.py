@@ -228,11 +228,11 @@ class _Parse:
                         yield end, times * m
                         yield from self.rest(end, times * m, m)
 
-    def rest(self, i: int, so_far: int, below: int) -> _Ends:
+    def rest(self, i: int, partial_result: int, below: int) -> _Ends:
         start = i + 1 if self.is_role(i, "joiner") else i
         for end, value in self.cardinal(start, below):
             if value:
-                yield end, so_far + value
+                yield end, partial_result + value
 
     def coefficients(self, i: int, m: int, first: bool) -> _Ends:
         """How often the multiplier ``m`` is said to be there; ends after the multiplier."""

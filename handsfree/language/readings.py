@@ -17,7 +17,7 @@ from handsfree.language.numbers import (
     parse_words,
     split_typed,
 )
-from handsfree.language.saying import say_number
+from handsfree.language.verbalising import say_number
 from handsfree.language.words import normalise
 from handsfree.units import convert, same_quantity
 

@@ -18,7 +18,7 @@ from handsfree.proof.completion import parts_of
 from handsfree.proof.document import Block, Heading, Items, Para, Ref, Table, Words
 from handsfree.proof.findings import Budget, BudgetSpent, Finding, Report
 from handsfree.proof.interlocks import protected
-from handsfree.proof.space import Space, open_space
+from handsfree.proof.state_space import Space, open_space
 from handsfree.proof.stay import Stay
 from handsfree.proof.tracing import ways_of
 

@@ -15,7 +15,7 @@ from handsfree.checklist.model import Checklist, Origin, Step
 from handsfree.engine.changes import Change, Kind
 from handsfree.proof.paths import reachable
 from handsfree.proof.safety import sound_records
-from handsfree.proof.space import Node, Space
+from handsfree.proof.state_space import Node, Space
 from handsfree.proof.stay import Move, backward, broken, forward
 
 

@@ -14,7 +14,7 @@ from handsfree.checklist.rig_file import Rig
 from handsfree.proof import safety
 from handsfree.proof.completion import parts_of
 from handsfree.proof.findings import Budget
-from handsfree.proof.space import Space, open_space
+from handsfree.proof.state_space import Space, open_space
 from handsfree.proof.stay import Move, Stay, forward
 
 

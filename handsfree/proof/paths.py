@@ -9,7 +9,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 from dataclasses import dataclass
 
-from handsfree.proof.space import Node, Space
+from handsfree.proof.state_space import Node, Space
 from handsfree.proof.stay import Move
 
 Facts = frozenset[str]

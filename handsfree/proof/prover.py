@@ -11,12 +11,12 @@ from types import ModuleType
 
 from handsfree.checklist.model import Checklist
 from handsfree.checklist.rig_file import Rig
-from handsfree.proof import completion, plain, safety
+from handsfree.proof import completion, safety, static_checks
 from handsfree.proof.findings import Budget, BudgetSpent, Finding, OrderCount, Report
 from handsfree.proof.orders import count_orders
-from handsfree.proof.space import Space, Work, open_space
+from handsfree.proof.reachability import walked
+from handsfree.proof.state_space import Space, Work, open_space
 from handsfree.proof.stay import Stay
-from handsfree.proof.walks import walked
 
 Extra = Callable[[Checklist], Iterable[Finding]]
 """Findings about a checklist from elsewhere, e.g. responses that sound alike."""
@@ -64,12 +64,12 @@ def prove(
             raise
         findings.append(_unproved(stay, budget, "memory"))
     for checklist in checklists:
-        findings.extend(plain.remedy_loops(checklist))
+        findings.extend(static_checks.remedy_loops(checklist))
         if extra is not None:
             findings.extend(extra(checklist))
     if finishing:
-        findings.extend(plain.unused(stay))
-    findings.extend(plain.disagreements(stay))
+        findings.extend(static_checks.unused(stay))
+    findings.extend(static_checks.disagreements(stay))
     seconds, work = time.process_time() - began, budget.work - space.work.left
     if count:
         reachable = _reachable(space, budget.counting_work)
@@ -89,9 +89,9 @@ def prove(
 
 def _telling() -> ModuleType:
     """What says findings in words; imported for them only, since it brings the wording with it."""
-    from handsfree.proof import telling
+    from handsfree.proof import reporting
 
-    return telling
+    return reporting
 
 
 def _safety(space: Space) -> Iterator[Finding]:

@@ -17,7 +17,7 @@ from handsfree.checklist.conditions import AnyOf, Condition, given, opposite
 from handsfree.checklist.model import Checklist, NeverRule
 from handsfree.engine.changes import Kind
 from handsfree.proof.paths import reachable
-from handsfree.proof.space import Node, Space
+from handsfree.proof.state_space import Node, Space
 from handsfree.proof.stay import Move, broken
 
 

@@ -42,7 +42,7 @@ from handsfree.checklist.model import (
 from handsfree.proof.completion import parts_of
 from handsfree.proof.findings import Budget, BudgetSpent, Finding
 from handsfree.proof.interlocks import Interlock, breakable, protected
-from handsfree.proof.space import Space, open_space
+from handsfree.proof.state_space import Space, open_space
 from handsfree.proof.stay import Stay
 
 Clause = frozenset[Literal]

@@ -18,12 +18,12 @@ from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
-from handsfree.parts import lacking
-from handsfree.review import wording
+from handsfree.extras import lacking
+from handsfree.review import number_format
 from handsfree.review.minutes import CAUSES, Minutes, sentences
 from handsfree.review.records import SessionRecord, Stretch, Visit
 from handsfree.review.summary import ChecklistSummary
-from handsfree.review.words import language_now, say
+from handsfree.review.translation import language_now, say
 
 if TYPE_CHECKING:
     from matplotlib.axes import Axes
@@ -99,8 +99,8 @@ def timeline(session: SessionRecord) -> Chart | None:
     longest = sorted(session.steps, key=lambda s: -s.active)[:3]
     refused = [m.step for m in session.marks if m.kind == "refused"]
     alt = (say("Timeline of {title}: {count} steps in {time}. Longest active: {longest}.",
-               title=wording.title(session), count=len(order), time=wording.span(session.seconds),
-               longest=", ".join(f"{s.step} {wording.span(s.active)}" for s in longest)) + " "
+               title=number_format.title(session), count=len(order), time=number_format.span(session.seconds),
+               longest=", ".join(f"{s.step} {number_format.span(s.active)}" for s in longest)) + " "
            + (say("Refused: {steps}.", steps=", ".join(refused)) if refused
               else say("Nothing was refused."))
            + (_of_two(session, sides) if len(sides) > 1 else ""))
@@ -114,7 +114,7 @@ def _of_two(session: SessionRecord, sides: Sequence[str]) -> str:
         own = [visit for visit in session.visits if visit.who == side]
         seconds = sum(visit.end - visit.begin for visit in own)
         told.append(say("{side} {count} steps, {time}", side=say(side),
-                        count=len({v.step for v in own}), time=wording.span(seconds)))
+                        count=len({v.step for v in own}), time=number_format.span(seconds)))
     return " " + say("At hand: {parts}.", parts="; ".join(told))
 
 
@@ -150,7 +150,7 @@ def spread(found: ChecklistSummary) -> Chart | None:
         " {slowest}.", count=len(steps), title=found.title, sessions=found.sessions,
         slowest=", ".join(say(
             "{step} {median} (10th to 90th percentile {low} to {high})", step=s.step,
-            median=wording.span(s.median), low=wording.span(s.low), high=wording.span(s.high))
+            median=number_format.span(s.median), low=number_format.span(s.low), high=number_format.span(s.high))
             for s in slow))
     return _chart(draw, len(steps), alt, extra=1.1)
 
@@ -182,8 +182,8 @@ def trend(found: ChecklistSummary) -> Chart | None:
         "Minutes of {count} closed sessions of {title}: median {median:.0f}, 10th to 90th"
         " percentile {low:.0f} to {high:.0f}. Trend: {trend}. Each doubling of the stays:"
         " {practice}.", count=len(found.minutes), title=found.title, median=found.median,
-        low=found.low, high=found.high, trend=wording.trend(found.trend, 60, "min"),
-        practice=wording.practice(found.curve))
+        low=found.low, high=found.high, trend=number_format.trend(found.trend, 60, "min"),
+        practice=number_format.practice(found.curve))
     return _chart(draw, 10, alt, extra=0.9)
 
 

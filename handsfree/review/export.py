@@ -15,7 +15,7 @@ from typing import Any
 import numpy as np
 
 from handsfree.errors import HandsfreeError, InputError
-from handsfree.parts import lacking
+from handsfree.extras import lacking
 from handsfree.review.columns import (
     OUTCOMES,
     SESSION_TIMES,
@@ -25,8 +25,8 @@ from handsfree.review.columns import (
 )
 from handsfree.review.history import History
 from handsfree.review.timings import LARGEST_JOURNAL
-from handsfree.review.writing import whole_file
-from handsfree.session import journal
+from handsfree.review.whole_file import whole_file
+from handsfree.storage import journal
 
 TABLES = ("steps", "sessions", "notes", "lines")
 """What can be written: a row for each step, session, note, or journal line."""

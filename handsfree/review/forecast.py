@@ -21,7 +21,7 @@ that soon weighs little.
 
 The priors are our own judgement, without a source.  They were chosen on simulated people with
 other seeds than the benchmark's, most of them with other numbers of steps and stays and with
-effects of other sizes than its scenarios have; `handsfree bench forecast` shows what they do.
+effects of other sizes than its scenarios have; `python -m benchmarks forecast` shows what they do.
 """
 
 from __future__ import annotations

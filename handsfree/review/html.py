@@ -12,15 +12,15 @@ from dataclasses import dataclass
 from html import escape
 from pathlib import Path
 
-from handsfree.review import charts, wording
+from handsfree.review import charts, number_format
 from handsfree.review.charts import Chart
 from handsfree.review.columns import Columns
 from handsfree.review.comparing import Comparison, sentence
 from handsfree.review.minutes import Minutes, sentences
-from handsfree.review.outlook import Kept
+from handsfree.review.planned_forecast import Kept
 from handsfree.review.records import Outcome, SessionRecord
 from handsfree.review.summary import ChecklistSummary
-from handsfree.review.words import language_now, say
+from handsfree.review.translation import language_now, say
 
 SESSIONS_SHOWN = 40
 
@@ -177,19 +177,19 @@ def _checklist(found: ChecklistSummary, more: More) -> str:
     took = say(
         "It took {median} without pauses (median; 10th to 90th percentile {low} to {high}). Of"
         " the time {active:.0%} was active, {spoken:.0%} the program talking, {waiting:.1%}"
-        " waiting for it, {paused:.0%} paused.", median=wording.about_minutes(found.median),
-        low=wording.about_minutes(found.low), high=wording.about_minutes(found.high),
+        " waiting for it, {paused:.0%} paused.", median=number_format.about_minutes(found.median),
+        low=number_format.about_minutes(found.low), high=number_format.about_minutes(found.high),
         active=active, spoken=spoken, waiting=waiting, paused=paused)
     trend = say("Trend: {trend}. Each doubling of the stays: {practice}.",
-                trend=wording.trend(found.trend, 60, "min"),
-                practice=wording.practice(found.curve))
+                trend=number_format.trend(found.trend, 60, "min"),
+                practice=number_format.practice(found.curve))
     words = (
         f"<p>{escape(counted)} {escape(took)}</p>\n<p>{escape(trend)}</p>"
-        + (f"\n<p>{escape(wording.kept(more.kept))}</p>" if more.kept else ""))
-    rows = [(s.step, str(s.done), wording.span(s.median), wording.span(s.low),
-             wording.span(s.high), str(s.refusals or ""), str(s.skipped or ""),
+        + (f"\n<p>{escape(number_format.kept(more.kept))}</p>" if more.kept else ""))
+    rows = [(s.step, str(s.done), number_format.span(s.median), number_format.span(s.low),
+             number_format.span(s.high), str(s.refusals or ""), str(s.skipped or ""),
              str(s.forgotten or ""),
-             wording.trend(s.trend) if s.trend and s.trend.says else "") for s in found.steps]
+             number_format.trend(s.trend) if s.trend and s.trend.says else "") for s in found.steps]
     return _section(f"checklist-{_name(found.checklist)}", found.title, "\n".join((
         words,
         *_spent(more.spent),
@@ -231,17 +231,17 @@ def _compared(found: Sequence[Comparison]) -> list[str]:
 
 def _session(found: SessionRecord) -> str:
     rows = [(s.step, say("forgotten") if s.forgotten else say(s.outcome.value),
-             wording.span(s.offered),
-             wording.span(s.active), wording.span(s.paused) if s.paused >= 1 else "",
-             wording.span(s.spoken),
+             number_format.span(s.offered),
+             number_format.span(s.active), number_format.span(s.paused) if s.paused >= 1 else "",
+             number_format.span(s.spoken),
              f"{s.waiting:.1f} s", str(s.refusals or ""), str(s.rejections or ""),
              str(s.repeats or ""), str(s.tries or "")) for s in found.steps]
-    notes = "".join(f"<li>{escape(wording.note(m))}</li>"
+    notes = "".join(f"<li>{escape(number_format.note(m))}</li>"
                     for m in found.marks if m.kind == "note")
     words = escape(say(
         "{title}: {state}; took {time} without pauses, {active} of it active.",
-        title=wording.title(found), state=wording.state(found), time=wording.span(found.elapsed),
-        active=wording.span(found.active)))
+        title=number_format.title(found), state=number_format.state(found), time=number_format.span(found.elapsed),
+        active=number_format.span(found.active)))
     return _section("session", say("One session, step by step"), "\n".join((
         f"<p>{words}</p>",
         _figure(say("Timeline"), charts.timeline(found),
@@ -258,8 +258,8 @@ def _sessions(columns: Columns) -> str:
         found = columns.session(row)
         rows.append((
             f"{found.began:%Y-%m-%d %H:%M}", found.checklist, found.rig, found.place,
-            wording.state(found), wording.span(found.elapsed),
-            wording.span(found.paused) if found.paused >= 1 else "",
+            number_format.state(found), number_format.span(found.elapsed),
+            number_format.span(found.paused) if found.paused >= 1 else "",
             str(sum(s.refusals for s in found.steps) or ""),
             str(sum(s.outcome is Outcome.LEFT for s in found.steps) or "")))
     more = len(columns) - len(rows)

@@ -17,10 +17,10 @@ from dataclasses import dataclass
 from pathlib import Path
 
 from handsfree.errors import HandsfreeError, InputError
-from handsfree.keeping import keep_file
 from handsfree.review.history import IMPORTED
 from handsfree.review.records import Problem, SessionRecord
 from handsfree.review.timings import read_session
+from handsfree.storage.atomic_write import write_atomically
 
 _MOST_FILES = 200_000
 _SOUND = re.compile(r"[\w.-]+\.wav")
@@ -77,7 +77,7 @@ def import_journals(source: Path, data: Path) -> Imported:
         heard = dict(_sounds(path, session))
         if before is None:
             target = _target(data, session, heard)
-            keep_file(target, raw, _MEND)
+            write_atomically(target, raw, _MEND)
             sounds += _keep_sounds(target, heard)
             known[session.session] = target
             new.append(target)
@@ -89,7 +89,7 @@ def import_journals(source: Path, data: Path) -> Imported:
                 sounds += _keep_sounds(before, heard)
         elif raw.startswith(told.rstrip(b"\n")):
             if _within(before, data / IMPORTED):
-                keep_file(before, raw, _MEND)
+                write_atomically(before, raw, _MEND)
                 sounds += _keep_sounds(before, heard)
                 longer.append(before)
             else:
@@ -172,7 +172,7 @@ def _keep_sounds(journal: Path, sounds: Mapping[str, Path]) -> int:
     for name, source in sounds.items():
         target = journal.with_name(name)
         if not target.exists() and (raw := _bytes(source)):
-            keep_file(target, raw, _MEND)
+            write_atomically(target, raw, _MEND)
             count += 1
     return count
 

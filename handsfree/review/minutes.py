@@ -15,7 +15,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from handsfree.review.columns import Columns
-from handsfree.review.words import say
+from handsfree.review.translation import say
 
 Array = NDArray[np.float64]
 

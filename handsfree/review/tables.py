@@ -18,10 +18,10 @@ from rich.console import Console, Group, RenderableType
 from rich.table import Table
 from rich.text import Text
 
-from handsfree.review import wording
+from handsfree.review import number_format
 from handsfree.review.history import History
 from handsfree.review.minutes import Minutes, sentences
-from handsfree.review.outlook import Kept
+from handsfree.review.planned_forecast import Kept
 from handsfree.review.records import Outcome, SessionRecord, StepRecord
 from handsfree.review.summary import ChecklistSummary, StepSummary
 
@@ -58,9 +58,9 @@ def sessions(history: History, *, limit: int) -> RenderableType:
         left = sum(step.outcome is Outcome.LEFT for step in session.steps)
         table.add_row(
             session.session[:8] or f"#{session.number}", f"{session.began:%Y-%m-%d %H:%M}",
-            session.checklist, session.rig, session.place, wording.span(session.elapsed),
-            wording.span(session.paused) if session.paused >= 1 else "",
-            ", ".join([wording.state(session), *([f"{refused} refused"] if refused else []),
+            session.checklist, session.rig, session.place, number_format.span(session.elapsed),
+            number_format.span(session.paused) if session.paused >= 1 else "",
+            ", ".join([number_format.state(session), *([f"{refused} refused"] if refused else []),
                        *([f"{left} left open"] if left else [])]))
     parts: list[RenderableType] = [table]
     if count < len(history):
@@ -75,30 +75,30 @@ def session(found: SessionRecord) -> RenderableType:
     for step in found.steps:
         style = "bold red" if step.outcome in (Outcome.LEFT, Outcome.FAILED) else ""
         table.add_row(
-            step.step, wording.span(step.offered), wording.span(step.active),
-            wording.span(step.paused) if step.paused >= 1 else "",
-            wording.span(step.spoken) if step.spoken >= 0.5 else "",
+            step.step, number_format.span(step.offered), number_format.span(step.active),
+            number_format.span(step.paused) if step.paused >= 1 else "",
+            number_format.span(step.spoken) if step.spoken >= 0.5 else "",
             f"{step.waiting:.1f}" if step.waiting >= 0.05 else "",
             "forgotten" if step.forgotten else step.outcome.value,
             ", ".join(_remarks(step)), style=style)
     head = [
-        Text(wording.title(found), style="bold"),
-        Text(f"{wording.state(found)}; took {wording.span(found.elapsed)} without pauses:"
-             f" active {wording.span(found.active)}, program talking {wording.span(found.spoken)},"
-             f" waiting for the program {wording.span(found.waiting)};"
-             f" paused {wording.span(found.paused)}."),
+        Text(number_format.title(found), style="bold"),
+        Text(f"{number_format.state(found)}; took {number_format.span(found.elapsed)} without pauses:"
+             f" active {number_format.span(found.active)}, program talking {number_format.span(found.spoken)},"
+             f" waiting for the program {number_format.span(found.waiting)};"
+             f" paused {number_format.span(found.paused)}."),
     ]
     if found.restarts:
         head.append(Text("The program was restarted: time while it was not running is in no"
                          " figure, and steps marked so are too short."))
     if found.clock_jump >= 60:
-        head.append(Text(f"The wall clock jumped by {wording.span(found.clock_jump)} meanwhile;"
+        head.append(Text(f"The wall clock jumped by {number_format.span(found.clock_jump)} meanwhile;"
                          " durations do not depend on it."))
     kept = [mark for mark in found.marks if mark.kind == "note"]
-    notes = [Text(f"note at {wording.note(mark)}") for mark in kept]
+    notes = [Text(f"note at {number_format.note(mark)}") for mark in kept]
     if any(mark.audio for mark in kept):
         notes.append(Text(f"The sound files lie in {Path(found.path).parent}."))
-    misses = [Text(f"refused at {wording.span(m.at)}: {m.step}"
+    misses = [Text(f"refused at {number_format.span(m.at)}: {m.step}"
                    + (f" (missing: {m.text})" if m.text else ""))
               for m in found.marks if m.kind == "refused"]
     return Group(*head, Text(), table, *misses, *notes)
@@ -130,19 +130,19 @@ def checklist(
     lines = [
         Text(f"{found.title}: {_count(found.sessions, 'session')}, {found.closed} closed",
              style="bold"),
-        Text(f"took {wording.about_minutes(found.median)} without pauses (median;"
-             f" 10th to 90th percentile {wording.about_minutes(found.low)} to"
-             f" {wording.about_minutes(found.high)})."),
+        Text(f"took {number_format.about_minutes(found.median)} without pauses (median;"
+             f" 10th to 90th percentile {number_format.about_minutes(found.low)} to"
+             f" {number_format.about_minutes(found.high)})."),
         Text(f"of the time: {active:.0%} active, {spoken:.0%} program talking, {waiting:.1%}"
              f" waiting for it, {paused:.0%} paused."),
-        Text(f"trend: {wording.trend(found.trend, 60, 'min')};"
-             f" each doubling of the stays: {wording.practice(found.curve)}."),
-        *([Text(wording.kept(kept))] if kept else []),
+        Text(f"trend: {number_format.trend(found.trend, 60, 'min')};"
+             f" each doubling of the stays: {number_format.practice(found.curve)}."),
+        *([Text(number_format.kept(kept))] if kept else []),
         *([Text("\nWhere the minutes go", style="bold"), *map(Text, told)] if told else []),
     ]
     ranking = _table("most", "steps", whole=("most",))
     rankings: tuple[tuple[str, str, Callable[[Any], str]], ...] = (
-        ("slowest", "median", lambda s: wording.span(s.median)),
+        ("slowest", "median", lambda s: number_format.span(s.median)),
         ("most variable", "variability", lambda s: f"{s.variability:.1f}"),
         ("most refused (near misses)", "refusals", lambda s: str(s.refusals)),
         ("most often skipped", "skipped", lambda s: str(s.skipped)),
@@ -158,7 +158,7 @@ def checklist(
                           "doubling"), whole=("step",))
     for step in found.steps:
         steps.add_row(
-            step.step, str(step.done), *map(wording.span, (step.median, step.low, step.high)),
+            step.step, str(step.done), *map(number_format.span, (step.median, step.low, step.high)),
             *(str(n) if n else "" for n in (step.refusals, step.skipped, step.forgotten)),
             _short_trend(step), f"{step.curve.factor:.2f}" if step.curve else "")
     return Group(*lines, Text(), ranking, Text(), steps)

@@ -18,7 +18,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from handsfree.errors import InputError
-from handsfree.review.cover import Array, Cover, Interval, merged
+from handsfree.review.coverage import Array, Cover, Interval, merged
 from handsfree.review.fields import number, plan_of, text, wall_clock
 from handsfree.review.records import (
     Mark,
@@ -29,7 +29,7 @@ from handsfree.review.records import (
     Stretch,
     Visit,
 )
-from handsfree.session import journal
+from handsfree.storage import journal
 
 LARGEST_JOURNAL = 64 * 1024 * 1024
 """Bytes; a session of a whole day stays under one megabyte."""

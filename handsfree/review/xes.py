@@ -29,7 +29,7 @@ from handsfree.errors import HandsfreeError
 from handsfree.review.columns import Columns
 from handsfree.review.history import History
 from handsfree.review.records import Outcome, SessionRecord, Visit
-from handsfree.review.writing import whole_file
+from handsfree.review.whole_file import whole_file
 
 _EXTENSIONS = (("Concept", "concept", "http://www.xes-standard.org/concept.xesext"),
                ("Time", "time", "http://www.xes-standard.org/time.xesext"),

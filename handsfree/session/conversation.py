@@ -44,17 +44,17 @@ from handsfree.hearing.types import Grammar, Heard, Rejection
 from handsfree.language.matcher import Matcher
 from handsfree.language.model import PREFIXES, SUFFIXES, Language
 from handsfree.language.readings import Reading, say_reading
-from handsfree.session.ageing import Ageing
+from handsfree.session.calculations import Calculations
+from handsfree.session.evidence_age import EvidenceAge
 from handsfree.session.expecting import OPERATORS, PSEUDONYMS, expected, likely, plain_yes
-from handsfree.session.journal import event_from_json, event_to_json
+from handsfree.session.finalisation_delay import finalisation_delay
 from handsfree.session.manner import COMMANDS as MANNER
 from handsfree.session.manner import Manner, adjusted
-from handsfree.session.patience import patience
 from handsfree.session.reminders import Reminder, Reminders
 from handsfree.session.understanding import Bands, Meaning, understand
 from handsfree.session.waits import Waits
 from handsfree.session.wording import Prompt, Wording
-from handsfree.session.working_out import WorkingOut
+from handsfree.storage.journal import event_from_json, event_to_json
 
 ToGo = tuple[int, str, Sequence[tuple[str, Mapping[str, str]]]]
 """Minutes still to go, the time of day then, and what to say with it: templates and values."""
@@ -97,12 +97,12 @@ class Conversation:
         self.reminders = Reminders()
         self.waits = Waits({name: step.wait.minutes for name, step in checklist.steps.items()
                             if step.wait})
-        self.working_out = WorkingOut(checklist, language, now)
+        self.working_out = Calculations(checklist, language, now)
         self.noting = False
         """The next utterance is a note, whatever it says."""
         self.wary = False
         """Too loud to be sure of anything: whatever is not read back anyway is asked about."""
-        self.ageing = Ageing(checklist.evidence)
+        self.ageing = EvidenceAge(checklist.evidence)
         self._log = log
         self._elapsed = elapsed
         self._left = left
@@ -211,11 +211,11 @@ class Conversation:
         """What may be said now."""
         return self.matcher.grammar(expected(self.checklist, self.state))
 
-    def patience(self, text: str) -> float:
+    def finalisation_delay(self, text: str) -> float:
         """Seconds of silence that `text` needs before it is acted on (`hearing.early.Patience`)."""
         if self.noting:
             return inf
-        return patience(text, self.checklist, self.state, self.matcher)
+        return finalisation_delay(text, self.checklist, self.state, self.matcher)
 
     def replies(self) -> list[str]:
         """What will have to be said to what is likely to be said next, to be made ready."""

@@ -14,18 +14,18 @@ from fractions import Fraction
 from typing import Any
 
 from handsfree.checklist.conditions import Condition, Literal, both
-from handsfree.checklist.first import Answers, Question
 from handsfree.checklist.model import Checklist, Fact, Origin, Reading, Step, answered_fact
+from handsfree.checklist.rig_questions import Answers, Question
 from handsfree.engine.state import Answer, Event, Mode, Unsure
-from handsfree.hearing.early import FIRM
+from handsfree.hearing.early_finalisation import FIRM
 from handsfree.hearing.types import Grammar, Heard, Hypothesis, normal
 from handsfree.language.intents import Command
 from handsfree.language.model import Language
 from handsfree.language.readings import Reading as Value
 from handsfree.language.readings import say_reading
 from handsfree.session.conversation import Conversation, Log
-from handsfree.session.core import CAMP, ROAD, CoreQuestion
 from handsfree.session.expecting import expected
+from handsfree.session.state_questions import CAMP, ROAD, StateQuestion
 from handsfree.session.wording import Prompt, Wording
 
 
@@ -44,7 +44,7 @@ def interview(
     steps: dict[str, Step] = {}
 
     for core in questions:
-        if isinstance(core, CoreQuestion):  # whose conditions are over each other
+        if isinstance(core, StateQuestion):  # whose conditions are over each other
             facts[core.id] = Fact(core.id, Origin.SITE, says=core.says or core.id,
                                   otherwise=core.otherwise)
 
@@ -54,7 +54,7 @@ def interview(
         steps[name] = Step(name, text, only_if=only_if, question=True, gives=frozenset({name}))
 
     for question in questions:
-        if isinstance(question, CoreQuestion):
+        if isinstance(question, StateQuestion):
             ask(question.id, say("first.how").text if question.id == ROAD else question.text,
                 question.only_if)
             continue
@@ -112,7 +112,7 @@ class Interviewing(Conversation):
         """`checklist` is what `interview` made of the questions."""
         super().__init__(checklist, language, log, **options)
         self._core = {question.id: question for question in questions
-                      if isinstance(question, CoreQuestion)}
+                      if isinstance(question, StateQuestion)}
         say = self.wording.say
         yes, no = Answer(True), Answer(False)
         self._phrases: dict[str, tuple[Event, ...]] = {
@@ -131,9 +131,9 @@ class Interviewing(Conversation):
         return replace(found, phrases=found.phrases | set(self._phrases)) if (
             self._choosing) else found
 
-    def patience(self, text: str) -> float:
+    def finalisation_delay(self, text: str) -> float:
         """See `Conversation.patience`."""
-        return FIRM if self._choosing and text in self._phrases else super().patience(text)
+        return FIRM if self._choosing and text in self._phrases else super().finalisation_delay(text)
 
     def hear(self, heard: Heard, t: float) -> list[Prompt]:
         """One utterance."""

@@ -16,18 +16,18 @@ from handsfree.checklist.model import Checklist, NeverRule, Origin
 from handsfree.checklist.rig_file import Rig
 from handsfree.engine.choosing import broken_rule
 from handsfree.language.model import Language
-from handsfree.session import journal
-from handsfree.session.core import (
-    CoreQuestion,
+from handsfree.session.state_questions import (
+    StateQuestion,
     changed_traits,
-    core_facts,
-    core_questions,
     open_facts,
     settled_by,
+    state_facts,
+    state_questions,
 )
-from handsfree.session.core_file import Core
-from handsfree.session.record import Record, SessionFile, latest, next_path, record_for
+from handsfree.session.state_questions_file import Core
 from handsfree.session.wording import Wording, sentence
+from handsfree.storage import journal
+from handsfree.storage.record import Record, SessionFile, latest, next_path, record_for
 
 CHECKLIST = "interview"
 """The id of the sessions in which it is settled."""
@@ -40,7 +40,7 @@ class Unsettled:
     checklist: Checklist
     rig: Rig
     open: frozenset[str]
-    questions: tuple[CoreQuestion, ...]
+    questions: tuple[StateQuestion, ...]
     last: SessionFile | None
     record: Record
     """As it would be without asking: a guess, where it is open."""
@@ -60,12 +60,12 @@ def unsettled(
     """None where all is settled that this checklist has to know of the rig; with `anew` everything
     is asked all the same."""
     last = latest(folder, rig.name)
-    open_ = frozenset(core_facts(core, checklist, rig)) if anew else (
+    open_ = frozenset(state_facts(core, checklist, rig)) if anew else (
         open_facts(core, checklist, rig, last))
     if not open_:
         return None
     record = record_for(checklist, rig, last)
-    questions = core_questions(core, checklist, rig, language, open_, record.facts)
+    questions = state_questions(core, checklist, rig, language, open_, record.facts)
     wording = Wording(checklist, language)
     danger = broken_rule(checklist, record.facts) if last and not last.faults else None
     return Unsettled(checklist, rig, open_, tuple(questions), last, record,

@@ -16,8 +16,8 @@ from statistics import median, quantiles
 
 from handsfree.errors import StorageError
 from handsfree.hearing.types import SILENT_DBFS, Heard, Hypothesis
-from handsfree.keeping import keep_file
 from handsfree.session.understanding import LONE, Bands
+from handsfree.storage.atomic_write import write_atomically
 
 LEAST, MOST = 0.65, 0.97
 """A personal threshold lies between these."""
@@ -101,7 +101,7 @@ def keep(data: Path, found: Tuned) -> None:
     Raises:
         StorageError: it cannot be written.
     """
-    keep_file(data / FILE, json.dumps(asdict(found)).encode())
+    write_atomically(data / FILE, json.dumps(asdict(found)).encode())
 
 
 def kept(data: Path) -> Tuned | None:

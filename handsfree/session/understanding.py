@@ -32,8 +32,8 @@ from handsfree.language.matcher import Matcher
 from handsfree.language.readings import Reading
 from handsfree.language.statements import is_evidence
 from handsfree.language.statements import understand as understand_statement
+from handsfree.session.correctable import tellable, told_back
 from handsfree.session.expecting import LEVEL_LENGTH, expected
-from handsfree.session.tellable import tellable, told_back
 from handsfree.work.levelling import angle
 
 LONE = 0.15

@@ -16,8 +16,8 @@ from handsfree.errors import HandsfreeError
 from handsfree.language.model import Language
 from handsfree.language.statements import is_evidence
 from handsfree.session.wording import Prompt, Wording
-from handsfree.standby.knowing import Known, Standing
 from handsfree.standby.phrases import Question, Words
+from handsfree.standby.rig_knowledge import Known, Standing
 from handsfree.work.daylight import until_dark
 
 

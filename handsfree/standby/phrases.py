@@ -14,8 +14,8 @@ from functools import cached_property, lru_cache
 from importlib import resources
 from pathlib import Path
 
-from handsfree.checklist.reading_yaml import Entry, read
 from handsfree.checklist.schema import Key
+from handsfree.checklist.yaml_reader import Entry, read
 from handsfree.errors import InputError
 from handsfree.hearing.types import Grammar, normal
 from handsfree.language.intents import Command, Note, Remind

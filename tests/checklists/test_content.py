@@ -10,11 +10,11 @@ import pytest
 
 from handsfree.checklist.loader import load_checklist
 from handsfree.checklist.model import Checklist, Origin, Step, Travel
-from handsfree.language.likeness import TOO_ALIKE, likeness, read_dictionary, unpronounced
+from handsfree.language.confusability import TOO_ALIKE, confusability, read_dictionary, unpronounced
 from handsfree.language.loader import load_language
 from handsfree.language.words import normalise
 from handsfree.session.expecting import on_this_rig, spoken_names
-from handsfree.speaking.reading_table import load_reading_aloud
+from handsfree.speaking.normalisation_table import load_normaliser
 from handsfree.units import UNITS
 from tests.checklists.walking import CHECKLISTS, LIBRARY, RIGS, checklist, rig
 
@@ -44,7 +44,7 @@ def sounds() -> dict[str, tuple[str, ...]]:
 @cache
 def alike(one: str, other: str) -> bool:
     """Whether the two phrases must not be open at the same time."""
-    return one == other or likeness(one, other, sounds()) >= TOO_ALIKE
+    return one == other or confusability(one, other, sounds()) >= TOO_ALIKE
 
 
 def test_all_phases_are_there() -> None:
@@ -177,7 +177,7 @@ def spoken(c: Checklist) -> list[str]:
 
 @pytest.mark.parametrize("name", CHECKLISTS)
 def test_as_it_is_said_nothing_is_left_that_only_the_eye_can_read(name: str) -> None:
-    aloud = load_reading_aloud("en")
+    aloud = load_normaliser("en")
     for text in spoken(checklist(name)):
         said = aloud.say(text)
         assert not re.search(r"\d|[^A-Za-z.,:;?!' -]|\b(psi|LP|CO|RV)\b", said), said

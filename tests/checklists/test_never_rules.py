@@ -32,7 +32,7 @@ from handsfree.engine.state import (
 from handsfree.proof import safety
 from handsfree.proof.completion import parts_of
 from handsfree.proof.findings import Budget
-from handsfree.proof.space import Node, Space, open_space
+from handsfree.proof.state_space import Node, Space, open_space
 from handsfree.proof.stay import Stay
 from tests.checklists.walking import CHECKLISTS, NEAR, Walk, checklist, new_record
 

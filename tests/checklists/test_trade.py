@@ -12,7 +12,7 @@ import pytest
 from handsfree.engine.choosing import permitted
 from handsfree.engine.state import GoTo, Mode, Problem, Refused
 from handsfree.language.loader import load_language
-from handsfree.session.script import Script
+from handsfree.rehearsal.script import Script
 from handsfree.testing import talk
 from tests.checklists.walking import NEAR, RIGS, Walk, checklist, finish, new_record
 

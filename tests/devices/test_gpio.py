@@ -32,8 +32,8 @@ def test_each_press_counts_once(pins) -> None:  # type: ignore[no-untyped-def]
 
 
 def test_it_is_done_in_the_words_of_the_language(pins) -> None:  # type: ignore[no-untyped-def]
+    from handsfree.cli.stages import _button
     from handsfree.language.loader import load_language
-    from handsfree.stages import _button
 
     with _button("17", load_language("en")) as said:
         pins.pin(17).drive_low()

@@ -15,7 +15,7 @@ from handsfree.audio import FRAME, Samples, to_int16
 from handsfree.devices.sound_card import SoundCardMicrophone, SoundCardSpeaker, device_names
 from handsfree.errors import DeviceError
 from handsfree.hearing.listening import Listener
-from handsfree.hearing.sphinx import SphinxRecogniser
+from handsfree.hearing.pocketsphinx_engine import SphinxRecogniser
 from handsfree.hearing.types import Grammar, Heard, Hypothesis
 from tests.hearing.speech import say
 from tests.pulse import LOUDSPEAKER, MICROPHONE, Pulse, missing, pulse  # noqa: F401

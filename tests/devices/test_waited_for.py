@@ -5,11 +5,11 @@ from collections.abc import Callable
 import pytest
 
 from handsfree.audio import FRAME, silence
+from handsfree.cli.stations import waited_for
 from handsfree.devices import sound_card
 from handsfree.errors import DeviceError
-from handsfree.posts import waited_for
-from handsfree.session.steady import SteadyMicrophone, SteadySpeaker
-from handsfree.session.trouble import Troubles
+from handsfree.session.failover import FailoverMicrophone, FailoverSpeaker
+from handsfree.session.fault_reports import FaultReports
 from handsfree.testing import ManualClock
 
 
@@ -59,15 +59,15 @@ class Stream:
 @pytest.fixture
 def parts():  # type: ignore[no-untyped-def]
     card, clock = Card(), ManualClock()
-    troubles = Troubles(clock)
-    out = SteadySpeaker(card.opened("loudspeaker"), troubles)  # type: ignore[arg-type]
-    ear = SteadyMicrophone(
+    troubles = FaultReports(clock)
+    out = FailoverSpeaker(card.opened("loudspeaker"), troubles)  # type: ignore[arg-type]
+    ear = FailoverMicrophone(
         waited_for(card.opened("headset"), out, card.look),  # type: ignore[arg-type]
         troubles, sleep=clock.sleep)
     return card, clock, troubles, out, ear
 
 
-def turn(seconds: float, clock: ManualClock, troubles: Troubles, ear: SteadyMicrophone) -> None:
+def turn(seconds: float, clock: ManualClock, troubles: FaultReports, ear: FailoverMicrophone) -> None:
     until = clock.t + seconds
     while clock.t < until:
         before = clock.t

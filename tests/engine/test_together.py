@@ -41,7 +41,7 @@ from handsfree.engine.state import (
     Unsure,
 )
 from handsfree.engine.together import Together, Told
-from handsfree.library import checklist_names, find_checklist, find_rig, library_folder
+from handsfree.storage.paths import checklist_names, checklists_folder, find_checklist, find_rig
 from tests.proof import explicit
 from tests.proof.small import checklists
 
@@ -50,7 +50,7 @@ RIG = "tandem-slide"
 
 def loaded(name: str) -> tuple[Checklist, frozenset[str]]:
     rig = load_rig(find_rig(RIG))
-    checklist = load_checklist(find_checklist(name), rig=rig, library=library_folder())
+    checklist = load_checklist(find_checklist(name), rig=rig, library=checklists_folder())
     return checklist, checklist.start_facts | rig.has
 
 

@@ -15,11 +15,11 @@ from handsfree.hearing.endpointing import Endpointer
 from handsfree.hearing.listening import Listener
 from handsfree.hearing.types import Recogniser
 from handsfree.language.model import Language
+from handsfree.rehearsal.operator import Operator
+from handsfree.rehearsal.script import Script
 from handsfree.session.conversation import Conversation, Log
-from handsfree.session.live import Session, Watch
-from handsfree.session.operator import Operator
-from handsfree.session.script import Script
-from handsfree.session.trouble import Troubles
+from handsfree.session.fault_reports import FaultReports
+from handsfree.session.loop import Session, Watch
 from handsfree.session.wording import Prompt
 from handsfree.testing import ManualClock, ScriptedRecogniser
 
@@ -123,7 +123,7 @@ class Stage:
     def __post_init__(self) -> None:
         self.room = Room(self.clock)
         self.speaker = Loudspeaker(self.clock)
-        self.troubles = Troubles(self.clock)
+        self.troubles = FaultReports(self.clock)
         self.microphone: Any = self.room
         self.out: Any = self.speaker
         self.sounds: Any = QuickSounds()

@@ -17,15 +17,15 @@ from handsfree.engine.state import Mode
 from handsfree.errors import DeviceError, StorageError
 from handsfree.hearing.types import Grammar, Heard, Hypothesis, Rejection
 from handsfree.language.model import Language
-from handsfree.session.script import Script
-from handsfree.session.steady import (
+from handsfree.rehearsal.script import Script
+from handsfree.session.failover import (
     DEAD_SILENCE,
-    SteadyMicrophone,
-    SteadyRecogniser,
-    SteadySounds,
-    SteadySpeaker,
+    FailoverMicrophone,
+    FailoverRecogniser,
+    FailoverSounds,
+    FailoverSpeaker,
 )
-from handsfree.session.trouble import LONGEST_PAUSE, Troubles
+from handsfree.session.fault_reports import LONGEST_PAUSE, FaultReports
 from handsfree.session.wording import Wording
 from handsfree.sound.noise import NoiseStream
 from handsfree.speaking import pyttsx3_voice
@@ -41,8 +41,8 @@ def stage(small: Checklist, english: Language) -> Stage:
     return Stage(small, english, MemoryLog(), Script(at={"chock": ("say again",) * 6}), pause=1.5)
 
 
-def steady_microphone(stage: Stage) -> SteadyMicrophone:
-    return SteadyMicrophone(stage.room.open, stage.troubles, sleep=stage.clock.sleep)
+def steady_microphone(stage: Stage) -> FailoverMicrophone:
+    return FailoverMicrophone(stage.room.open, stage.troubles, sleep=stage.clock.sleep)
 
 
 def told(stage: Stage, part: str) -> list[str]:
@@ -128,7 +128,7 @@ def test_lost_sound_is_a_line_of_the_journal_now_and_then(stage: Stage) -> None:
 
 
 def test_a_loudspeaker_goes_and_comes_back_and_the_step_is_said_again(stage: Stage) -> None:
-    stage.out = SteadySpeaker(stage.speaker.open, stage.troubles)
+    stage.out = FailoverSpeaker(stage.speaker.open, stage.troubles)
     stage.happenings = {2.0: fails(stage.speaker, True), 8.0: fails(stage.speaker, False)}
     assert stage.play().state.mode is Mode.CLOSED
     keys = stage.keys_of()
@@ -138,7 +138,7 @@ def test_a_loudspeaker_goes_and_comes_back_and_the_step_is_said_again(stage: Sta
 
 def test_a_speaker_that_stays_away_leaves_the_screen(stage: Stage) -> None:
     stage.happenings = {2.0: fails(stage.speaker, True)}
-    stage.out = SteadySpeaker(stage.speaker.open, stage.troubles)
+    stage.out = FailoverSpeaker(stage.speaker.open, stage.troubles)
     assert stage.play().state.mode is Mode.CLOSED
     assert stage.keys_of()[-1] == "closed" and told(stage, "speaker") == ["lost.speaker"]
 
@@ -183,7 +183,7 @@ def test_a_real_voice_process_hangs_or_crashes(
     worker.write_text(WORKER.format(fault=fault), encoding="utf-8")
     with Pyttsx3Voice(timeout=0.2, command=(sys.executable, str(worker))) as voice, \
             PromptCache(voice) as cache:
-        sounds = SteadySounds(_Prepared(cache), stage.troubles, limit=0.5)
+        sounds = FailoverSounds(_Prepared(cache), stage.troubles, limit=0.5)
         stage.sounds = sounds
         assert stage.play().state.mode is Mode.CLOSED
         sounds.close()
@@ -228,7 +228,7 @@ class AtOnce(Executor):
 @pytest.mark.parametrize("problem", [DeviceError("the voice engine failed"), ValueError("a bug")])
 def test_a_voice_that_comes_back_says_the_step_again(stage: Stage, problem: Exception) -> None:
     voice = MoodyVoice()
-    stage.sounds = sounds = SteadySounds(voice, stage.troubles)
+    stage.sounds = sounds = FailoverSounds(voice, stage.troubles)
     sounds._pool = AtOnce()
     stage.happenings = {2.0: lambda: setattr(voice, "problem", problem),
                         6.0: lambda: setattr(voice, "problem", None)}
@@ -288,7 +288,7 @@ def test_a_recogniser_that_raises(
             raise RuntimeError("the model is gone")
         return fresh
 
-    stage.recogniser = SteadyRecogniser(MoodyRecogniser(call), reopened, stage.troubles)
+    stage.recogniser = FailoverRecogniser(MoodyRecogniser(call), reopened, stage.troubles)
     assert stage.play().state.mode is Mode.CLOSED
     if call == "close":
         assert told(stage, "recogniser") == []
@@ -354,7 +354,7 @@ def test_a_mistake_of_the_program_is_written_down_and_gone_on_from(
 
 def test_attempts_come_less_and_less_often_but_never_end() -> None:
     clock = ManualClock()
-    troubles = Troubles(clock)
+    troubles = FaultReports(clock)
     tried: list[float] = []
 
     def attempt() -> None:

@@ -8,7 +8,7 @@ from pathlib import Path
 
 import pytest
 
-from handsfree.library import library_folder
+from handsfree.storage.paths import checklists_folder
 from tests.faults.test_supply import installed, plain
 from tests.review.book import START, Book
 
@@ -49,7 +49,7 @@ def test_the_hook_refuses_what_the_extras_bring() -> None:
 
 
 def test_it_rehearses_with_real_voices_and_recogniser(tmp_path: Path) -> None:
-    script = library_folder() / "scripts" / "five-degrees.yaml"
+    script = checklists_folder() / "scripts" / "five-degrees.yaml"
     done = handsfree(tmp_path, "rehearse", "--fast", "--script", script, "--noise", "wind",
                      "--out", "out")
     assert done.returncode == 0, done.stdout + done.stderr

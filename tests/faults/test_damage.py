@@ -12,14 +12,14 @@ from handsfree.engine.state import Mode, Resume, Status
 from handsfree.errors import InputError
 from handsfree.hearing.types import Hypothesis
 from handsfree.language.model import Language
-from handsfree.session import journal
+from handsfree.rehearsal.operator import Operator
+from handsfree.rehearsal.script import Script
 from handsfree.session.conversation import Conversation
-from handsfree.session.mending import rebuilt
-from handsfree.session.operator import Operator
-from handsfree.session.record import latest, session_paths
-from handsfree.session.script import Script
-from handsfree.session.seal import Seal, seal_of
-from handsfree.session.starting import Started, go_on, start_new
+from handsfree.session.opening import Started, go_on, start_new
+from handsfree.storage import journal
+from handsfree.storage.journal_recovery import rebuilt
+from handsfree.storage.record import latest, session_paths
+from handsfree.storage.seal import Seal, seal_of
 from handsfree.testing import talk
 
 RIG = Rig("trailer")

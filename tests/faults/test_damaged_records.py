@@ -5,8 +5,8 @@ from pathlib import Path
 
 import pytest
 
-from handsfree.bench import damage
-from handsfree.session import journal, record
+from benchmarks import damage
+from handsfree.storage import journal, record
 
 
 def test_a_hundred_and_twenty_damages_are_named_and_not_believed(tmp_path: Path) -> None:

@@ -16,13 +16,13 @@ from handsfree.checklist.rig_file import Rig
 from handsfree.engine.state import Mode
 from handsfree.errors import StorageError
 from handsfree.language.model import Language
-from handsfree.session import journal
+from handsfree.rehearsal.script import Script
 from handsfree.session.conversation import Conversation
-from handsfree.session.journal import Journal, read
-from handsfree.session.record import latest
-from handsfree.session.script import Script
-from handsfree.session.starting import start_new
-from handsfree.session.storing import Storing
+from handsfree.session.deferred_journal import DeferredJournal
+from handsfree.session.opening import start_new
+from handsfree.storage import journal
+from handsfree.storage.journal import Journal, read
+from handsfree.storage.record import latest
 from tests.faults.parts import Stage
 
 SCRIPT = Script(at={"chock": ("say again", "go to pull away", "say again", "say again"),
@@ -97,7 +97,7 @@ def test_the_session_goes_on_in_memory_and_everything_is_written_in_the_end(
 ) -> None:
     log = Journal(tmp_path / "a.jsonl")
     stage = Stage(small, english, log, SCRIPT, pause=1.5)
-    stage.log = Storing(log, stage.troubles)
+    stage.log = DeferredJournal(log, stage.troubles)
     on_disk: list[int] = []
     stage.happenings = {
         2.0: break_at(disk, number, left),
@@ -130,7 +130,7 @@ def test_a_disk_that_is_full_from_the_start_holds_nothing_up(
     folder = tmp_path / "rig"
     started = start_new(small, Rig("trailer"), folder, {})
     stage = Stage(small, english, started.log, pause=1.0)
-    stage.log = Storing(started.log, stage.troubles)
+    stage.log = DeferredJournal(started.log, stage.troubles)
     disk.number = errno.ENOSPC
     conversation = stage.play(lambda of: started.begin(of, 0.0, stage.log))
     assert conversation.state.mode is Mode.CLOSED and not read(started.log.path).lines
@@ -197,7 +197,7 @@ def test_a_real_disk_fills_up_and_is_freed(
 ) -> None:
     log = Journal(little_disk / "a.jsonl")
     stage = Stage(small, english, log, SCRIPT, pause=1.5)
-    stage.log = Storing(log, stage.troubles)
+    stage.log = DeferredJournal(log, stage.troubles)
     ballast = little_disk / "ballast"
 
     def fill() -> None:
@@ -220,7 +220,7 @@ def test_a_real_disk_that_stays_full_leaves_the_rest_elsewhere(
 ) -> None:
     log = Journal(little_disk / "a.jsonl")
     stage = Stage(small, english, log, SCRIPT, pause=1.5)
-    storing = stage.log = Storing(log, stage.troubles)
+    storing = stage.log = DeferredJournal(log, stage.troubles)
     ballast = little_disk / "ballast"
 
     def fill() -> None:
@@ -254,7 +254,7 @@ def test_a_real_limit_on_the_size_of_files(
             signal.signal(signal.SIGXFSZ, signal.SIG_IGN)
             log = Journal(tmp_path / "a.jsonl")
             stage = Stage(small, english, log, SCRIPT, pause=1.5)
-            stage.log = Storing(log, stage.troubles)
+            stage.log = DeferredJournal(log, stage.troubles)
             _, most = resource.getrlimit(resource.RLIMIT_FSIZE)
             stage.happenings = {
                 2.0: lambda: resource.setrlimit(resource.RLIMIT_FSIZE, (1500, most)),

@@ -14,14 +14,14 @@ from handsfree.checklist.rig_file import Rig, load_rig
 from handsfree.errors import AuthorError, HandsfreeError
 from handsfree.language.loader import load_language
 from handsfree.language.matcher import Matcher
-from handsfree.library import library_folder
+from handsfree.rehearsal.script import Script, check_script, load_script
 from handsfree.review.importing import import_journals
 from handsfree.review.timings import read_session
-from handsfree.session import journal
 from handsfree.session.conversation import Conversation
-from handsfree.session.record import latest, next_path, rig_folder, summary
-from handsfree.session.script import Script, check_script, load_script
-from handsfree.session.starting import go_on, start_new
+from handsfree.session.opening import go_on, start_new
+from handsfree.storage import journal
+from handsfree.storage.paths import checklists_folder
+from handsfree.storage.record import latest, next_path, rig_folder, summary
 from handsfree.testing import talk
 from tests.session.conftest import SMALL
 
@@ -167,7 +167,7 @@ def _load(kind: str, path: Path, small: Any) -> Any:
         loaded = load_script(path)
         check_script(loaded, small, Matcher(load_language("en")))
         return loaded
-    return load_checklist(path, library=library_folder())
+    return load_checklist(path, library=checklists_folder())
 
 
 TEXTS = {"rig": RIG_TEXT, "script": SCRIPT_TEXT, "checklist": SMALL}

@@ -46,9 +46,9 @@ from handsfree.engine.state import (
 )
 from handsfree.hearing.types import Heard, Hypothesis, Rejection
 from handsfree.language.loader import load_language
-from handsfree.library import checklist_names, library_folder
 from handsfree.session.conversation import Conversation
 from handsfree.session.expecting import expected
+from handsfree.storage.paths import checklist_names, checklists_folder
 from handsfree.testing import MemoryLog
 
 FEW = {"deadline": None,
@@ -57,13 +57,13 @@ FEW = {"deadline": None,
 
 @cache
 def checklist(name: str, rig: str) -> Checklist:
-    loaded = load_rig(library_folder() / "rigs" / f"{rig}.yaml")
-    return load_checklist(library_folder() / f"{name}.yaml", rig=loaded, library=library_folder())
+    loaded = load_rig(checklists_folder() / "rigs" / f"{rig}.yaml")
+    return load_checklist(checklists_folder() / f"{name}.yaml", rig=loaded, library=checklists_folder())
 
 
 NAMES = st.tuples(
     st.sampled_from(checklist_names()),
-    st.sampled_from(sorted(path.stem for path in (library_folder() / "rigs").glob("*.yaml"))))
+    st.sampled_from(sorted(path.stem for path in (checklists_folder() / "rigs").glob("*.yaml"))))
 
 
 def any_event(of: Checklist) -> st.SearchStrategy[Event]:
@@ -85,7 +85,7 @@ class Engine(RuleBasedStateMachine):
     @initialize(named=NAMES, data=st.data())
     def start(self, named: tuple[str, str], data: st.DataObject) -> None:
         self.of = checklist(*named)
-        rig = load_rig(library_folder() / "rigs" / f"{named[1]}.yaml")
+        rig = load_rig(checklists_folder() / "rigs" / f"{named[1]}.yaml")
         extra = data.draw(st.sets(st.sampled_from(sorted(changes.correctable(self.of))),
                                   max_size=4))
         self.state, _ = begin(self.of, self.of.start_facts | rig.has | extra)
@@ -166,7 +166,7 @@ class Words(RuleBasedStateMachine):
     @initialize(named=NAMES)
     def start(self, named: tuple[str, str]) -> None:
         self.of = checklist(*named)
-        rig = load_rig(library_folder() / "rigs" / f"{named[1]}.yaml")
+        rig = load_rig(checklists_folder() / "rigs" / f"{named[1]}.yaml")
         self.log = MemoryLog()
         self.language = load_language("en")
         self.conversation = Conversation(self.of, self.language, self.log)
@@ -219,7 +219,7 @@ class Words(RuleBasedStateMachine):
 def test_why_is_answered_in_an_alarm() -> None:
     of = checklist("arrive", "survey-trailer")
     conversation = Conversation(of, load_language("en"), MemoryLog())
-    rig = load_rig(library_folder() / "rigs" / "survey-trailer.yaml")
+    rig = load_rig(checklists_folder() / "rigs" / "survey-trailer.yaml")
     conversation.begin((of.start_facts | rig.has) - {"hitched"}, 0.0, known=[])
     assert conversation.state.mode is Mode.ALARM
     assert conversation.hear(Hypothesis("why", 1.0, 0.0, 1.0), 1.0)

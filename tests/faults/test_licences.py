@@ -139,7 +139,7 @@ def test_a_bundled_font_says_itself_that_it_is_free() -> None:
 def test_espeak_is_loaded_in_processes_of_its_own_alone() -> None:
     code = (
         "from pathlib import Path\n"
-        "from handsfree.hearing.pronounce import pronounce\n"
+        "from handsfree.hearing.pronunciation import pronounce\n"
         "from handsfree.speaking.pyttsx3_voice import Pyttsx3Voice\n"
         "from handsfree.speaking.voice import VoiceOptions\n"
         "assert pronounce(['kestrelhide'])['kestrelhide']\n"

@@ -11,7 +11,7 @@ from pathlib import Path
 import pytest
 
 import handsfree
-from handsfree import library
+from handsfree.storage import paths
 
 ROOT = Path(__file__).resolve().parents[2]
 PROJECT = tomllib.loads((ROOT / "pyproject.toml").read_text(encoding="utf-8"))["project"]
@@ -93,15 +93,15 @@ def test_what_is_installed_is_not_fooled_by_a_project_beside_it(
     for folder in (package / "_checklists", package / "_models", tmp_path / "checklists"):
         folder.mkdir(parents=True)
     (tmp_path / "pyproject.toml").write_text("[project]\nname = 'theirs'\n", encoding="utf-8")
-    monkeypatch.setattr(library, "_PACKAGE", package)
-    assert library.library_folder() == package / "_checklists"
-    assert library.models_folder() == package / "_models"
+    monkeypatch.setattr(paths, "_PACKAGE", package)
+    assert paths.checklists_folder() == package / "_checklists"
+    assert paths.models_folder() == package / "_models"
 
 
 def test_a_checkout_finds_what_lies_beside_it() -> None:
     if (ROOT / "handsfree") == Path(handsfree.__file__).parent:
-        assert library.library_folder() == ROOT / "checklists"
-        assert library.models_folder() == ROOT / "models"
+        assert paths.checklists_folder() == ROOT / "checklists"
+        assert paths.models_folder() == ROOT / "models"
 
 
 def test_the_changelog_tells_of_this_version() -> None:

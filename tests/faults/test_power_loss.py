@@ -6,10 +6,10 @@ from typing import Any
 
 import pytest
 
-from handsfree.bench.faults import power_losses
-from handsfree.bench.power_loss import KINDS
-from handsfree.session import journal, record
+from benchmarks.faults import power_losses
+from benchmarks.power_loss import KINDS
 from handsfree.session.conversation import Conversation
+from handsfree.storage import journal, record
 
 pytestmark = pytest.mark.skipif(not hasattr(os, "fork"), reason="needs processes that fork")
 

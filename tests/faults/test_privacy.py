@@ -14,14 +14,14 @@ from handsfree.audio import Samples
 from handsfree.checklist.model import Checklist
 from handsfree.checklist.rig_file import Rig
 from handsfree.cli import main
+from handsfree.cli.wiring import sound_keeper
 from handsfree.language.model import Language
-from handsfree.session.journal import Journal
-from handsfree.session.record import latest, lock, rig_folder, session_paths
-from handsfree.session.script import Script
-from handsfree.session.seal import seal_of
-from handsfree.session.starting import start_new
+from handsfree.rehearsal.script import Script
+from handsfree.session.opening import start_new
+from handsfree.storage.journal import Journal
+from handsfree.storage.record import latest, lock, rig_folder, session_paths
+from handsfree.storage.seal import seal_of
 from handsfree.testing import MemoryLog
-from handsfree.wiring import sound_keeper
 from tests.faults.parts import Stage
 from tests.faults.test_damage import go
 
@@ -32,12 +32,12 @@ from pathlib import Path
 from handsfree.checklist.loader import load_checklist
 from handsfree.checklist.rig_file import load_rig
 from handsfree.language.loader import load_language
-from handsfree.library import find_rig, library_folder
+from handsfree.storage.paths import find_rig, checklists_folder
 from handsfree.testing import talk
 rig = load_rig(find_rig("survey-trailer"))
 for name, turns in (("arrive", 60), ("before-leaving-home", 20)):
-    path = library_folder() / f"{name}.yaml"
-    told = talk(load_checklist(path, rig=rig, library=library_folder()), load_language("en"))
+    path = checklists_folder() / f"{name}.yaml"
+    told = talk(load_checklist(path, rig=rig, library=checklists_folder()), load_language("en"))
     assert told.conversation.over and len(told.turns) > turns, (name, len(told.turns))
 """
 

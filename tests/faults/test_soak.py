@@ -1,12 +1,12 @@
-"""Minutes of audio with a wandering operator; hours of it are `handsfree bench soak`."""
+"""Minutes of audio with a wandering operator; hours of it are `python -m benchmarks soak`."""
 
 from pathlib import Path
 
 import pytest
 
-from handsfree.bench.soak import Soaked, soaked
-from handsfree.session import journal
-from handsfree.session.record import rig_folder, session_paths
+from benchmarks.soak import Soaked, soaked
+from handsfree.storage import journal
+from handsfree.storage.record import rig_folder, session_paths
 
 
 def test_minutes_with_a_wandering_operator_replay_to_the_same(tmp_path: Path) -> None:

@@ -5,10 +5,10 @@ import subprocess
 import time
 
 from handsfree.audio import SAMPLE_RATE, seconds
+from handsfree.cli.wiring import device
 from handsfree.devices.sound_card import SoundCardMicrophone
-from handsfree.session.steady import SteadyMicrophone
-from handsfree.session.trouble import Troubles
-from handsfree.wiring import device
+from handsfree.session.failover import FailoverMicrophone
+from handsfree.session.fault_reports import FaultReports
 from tests.pulse import MICROPHONE, Pulse, pulse  # noqa: F401
 
 
@@ -19,7 +19,7 @@ def control(pulse: Pulse, *arguments: str) -> str:  # noqa: F811
 
 def test_a_real_microphone_goes_and_comes_back(pulse: Pulse) -> None:  # noqa: F811
     began = time.monotonic()
-    troubles = Troubles(lambda: time.monotonic() - began)
+    troubles = FaultReports(lambda: time.monotonic() - began)
     news: list[tuple[str, bool]] = []
 
     def listen(until: str, longest: float = 12.0) -> None:
@@ -34,7 +34,7 @@ def test_a_real_microphone_goes_and_comes_back(pulse: Pulse) -> None:  # noqa: F
                 return
         raise AssertionError(f"nothing happened: {news}")
 
-    ear = SteadyMicrophone(device(SoundCardMicrophone, MICROPHONE), troubles)
+    ear = FailoverMicrophone(device(SoundCardMicrophone, MICROPHONE), troubles)
     try:
         listen("a second")
         assert ear.there and news == []

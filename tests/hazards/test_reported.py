@@ -37,20 +37,20 @@ from handsfree.engine.state import (
 )
 from handsfree.hearing.types import Hypothesis
 from handsfree.language.loader import load_language
-from handsfree.library import find_checklist, find_rig, library_folder
+from handsfree.rehearsal.script import Script
 from handsfree.session.conversation import Conversation
-from handsfree.session.script import Script
+from handsfree.storage.paths import checklists_folder, find_checklist, find_rig
 from handsfree.testing import MemoryLog, Talk, talk
 
 HOUR = 3600.0
 RIG = "tandem-slide"
-CHECKLISTS = sorted(path.stem for path in library_folder().glob("*.yaml"))
+CHECKLISTS = sorted(path.stem for path in checklists_folder().glob("*.yaml"))
 
 
 @cache
 def loaded(name: str, rig: str = RIG) -> Checklist:
     return load_checklist(find_checklist(name), rig=load_rig(find_rig(rig)),
-                          library=library_folder())
+                          library=checklists_folder())
 
 
 def record(*more: str, rig: str = RIG, without: tuple[str, ...] = ()) -> frozenset[str]:

@@ -27,7 +27,7 @@ from scipy.optimize import minimize
 from handsfree.audio import Samples, silence, to_int16
 from handsfree.hearing import confidence
 from handsfree.hearing.endpointing import Endpointer
-from handsfree.hearing.sphinx import SphinxRecogniser
+from handsfree.hearing.pocketsphinx_engine import SphinxRecogniser
 from handsfree.hearing.types import Grammar
 from handsfree.language import load_language
 from tests.hearing.speech import in_noise, noise, say

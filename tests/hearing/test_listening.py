@@ -7,7 +7,7 @@ import pytest
 
 from handsfree.audio import Samples, silence
 from handsfree.hearing.listening import Listener
-from handsfree.hearing.sphinx import SphinxRecogniser
+from handsfree.hearing.pocketsphinx_engine import SphinxRecogniser
 from handsfree.hearing.types import Grammar, Heard, Hypothesis, Rejection
 from tests.hearing.speech import in_noise, say
 

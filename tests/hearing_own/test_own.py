@@ -9,19 +9,19 @@ from pathlib import Path
 import numpy as np
 import pytest
 
+from benchmarks.spoken_phrases import READINGS
 from handsfree.audio import SAMPLE_RATE, Samples, silence, to_int16
-from handsfree.bench.said import READINGS
 from handsfree.errors import InputError
 from handsfree.hearing.own import OwnRecogniser
 from handsfree.hearing.own.confidence import MEASURES
 from handsfree.hearing.own.decoder import ENDINGS, Decoder
 from handsfree.hearing.own.features import LogMel
 from handsfree.hearing.own.layers import layer_norm
-from handsfree.hearing.own.network import Network, Second
+from handsfree.hearing.own.network import EmbeddingHead, Network
+from handsfree.hearing.own.reading_grammar import english, joins, meaning
 from handsfree.hearing.own.readings import Readings
 from handsfree.hearing.own.recogniser import FILES, default_model
 from handsfree.hearing.own.scoring import Forward
-from handsfree.hearing.own.spoken import english, joins, meaning
 from handsfree.hearing.own.whisper import Encoder, log_mel
 from handsfree.hearing.types import Grammar, Hypothesis, Rejection, normal
 from handsfree.language.loader import load_language
@@ -256,7 +256,7 @@ def test_the_network_keeps_its_state_between_pieces() -> None:
 
 def test_the_second_network_and_its_embedding_keep_their_state_between_pieces() -> None:
     sound = noise("pink", 2.0, 4)
-    network = Second(default_model() / "second.npz", default_model() / "speech.npz")
+    network = EmbeddingHead(default_model() / "second.npz", default_model() / "speech.npz")
     whole = network.feed(sound)
     assert whole.shape == ((len(sound) - 512) // 160 // 4, 40)
     network.reset()
@@ -281,8 +281,8 @@ def test_the_encoder_equals_another_implementation_of_it() -> None:
     assert np.abs(log_mel(sound)[40:60] - reference["mel"]).max() < 0.01
     last = Encoder(default_model() / "whisper.npz")(sound)[-1][20:30]
     normed = layer_norm(last, reference["gain"].astype("f4"), reference["shift"].astype("f4"))
-    likeness = np.corrcoef(normed.ravel(), reference["encoded"].ravel().astype("f4"))[0, 1]
-    assert likeness > 0.999
+    confusability = np.corrcoef(normed.ravel(), reference["encoded"].ravel().astype("f4"))[0, 1]
+    assert confusability > 0.999
 
 
 def test_the_decoder_equals_another_implementation_of_it() -> None:

@@ -6,10 +6,10 @@ import random
 
 import pytest
 
-from handsfree.bench.hearing import DIGITS
-from handsfree.bench.recordings import digits_in, read, sounds_in, without_end
-from handsfree.bench.said import shipped_moments
-from handsfree.bench.speakers import framed
+from benchmarks.hearing import DIGITS
+from benchmarks.recordings import digits_in, read, sounds_in, without_end
+from benchmarks.speakers import framed
+from benchmarks.spoken_phrases import shipped_moments
 from handsfree.hearing.own import OwnRecogniser
 from handsfree.hearing.types import Grammar, Heard, Hypothesis
 from handsfree.language.loader import load_language

@@ -13,9 +13,9 @@ from handsfree.language.matcher import Expected, Matcher
 from handsfree.language.model import COMMANDS
 from handsfree.language.numbers import parse_number
 from handsfree.language.readings import Reading, parse_reading, say_reading
-from handsfree.language.saying import say_number
-from handsfree.session.script import Script
-from handsfree.speaking.reading_table import load_reading_aloud
+from handsfree.language.verbalising import say_number
+from handsfree.rehearsal.script import Script
+from handsfree.speaking.normalisation_table import load_normaliser
 from handsfree.testing import talk
 
 DE = load_language("de")
@@ -72,7 +72,7 @@ def test_every_wording_means_its_command() -> None:
     ("um 15:30", "um fünfzehn Uhr dreißig"), ("3 in der Kiste", "drei in der Kiste"),
     ("2 1/2 bar", "zwei und ein halber Bar"), ("-5 °C", "minus fünf Grad Celsius")])
 def test_german_is_read_aloud(text: str, said: str) -> None:
-    assert load_reading_aloud("de").say(text) == said
+    assert load_normaliser("de").say(text) == said
 
 
 LIST = """\

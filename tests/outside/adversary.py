@@ -48,10 +48,10 @@ from handsfree.engine.state import (
     Unclear,
     Unsure,
 )
-from handsfree.library import library_folder
+from handsfree.storage.paths import checklists_folder
 from tests.outside.world import Disagreement, World
 
-LIBRARY = library_folder()
+LIBRARY = checklists_folder()
 CHECKLISTS = sorted(path.stem for path in LIBRARY.glob("*.yaml"))
 RIGS = sorted(path.stem for path in (LIBRARY / "rigs").glob("*.yaml"))
 

@@ -27,7 +27,7 @@ from handsfree.hearing.endpointing import Endpointer
 from handsfree.language.loader import language_names, load_language
 from handsfree.language.matcher import Matcher
 from handsfree.session.expecting import expected
-from handsfree.session.patience import patience
+from handsfree.session.finalisation_delay import finalisation_delay
 from handsfree.speaking.earcons import PATTERNS, Earcon
 from handsfree.units import convert
 from handsfree.work.levelling import Risers, level_side, steady_ratio
@@ -224,11 +224,11 @@ def test_what_settles_a_fact_waits_longer_than_people_take_turns() -> None:
     walk.to("chock", NEAR).send(Respond())
     assert walk.state.mode is Mode.CONFIRM
     matcher = Matcher(load_language("en"))
-    assert patience("that is right", walk.checklist, walk.state, matcher) > 0.208
+    assert finalisation_delay("that is right", walk.checklist, walk.state, matcher) > 0.208
     whole = inspect.signature(Endpointer).parameters["trailing"].default
     assert whole > 0.208 + 0.250
     walk.send(Confirm())
-    assert patience("say again", walk.checklist, walk.state, matcher) < 0.208  # nothing hangs on it
+    assert finalisation_delay("say again", walk.checklist, walk.state, matcher) < 0.208  # nothing hangs on it
 
 
 def test_danger_sounds_lie_where_they_are_heard() -> None:

@@ -18,18 +18,18 @@ from pathlib import Path
 
 import pytest
 
+from benchmarks.proof_scaling import generated
 from handsfree.checklist.conditions import NEVER
 from handsfree.checklist.loader import load_checklist
 from handsfree.checklist.model import Checklist
 from handsfree.checklist.rig_file import load_rig
 from handsfree.engine.choosing import rules_about
-from handsfree.library import find_rig, library_folder
 from handsfree.proof import Budget, prove, safety
-from handsfree.proof.bench import generated
 from handsfree.proof.interlocks import each_interlock, without
 from handsfree.proof.promela import orders_model, record_model
-from handsfree.proof.space import open_space
+from handsfree.proof.state_space import open_space
 from handsfree.proof.stay import Stay
+from handsfree.storage.paths import checklists_folder, find_rig
 
 MISSING = [tool for tool in ("spin", "gcc") if shutil.which(tool) is None]
 
@@ -68,7 +68,7 @@ def spin(model: str, folder: Path) -> Verdict:
 
 @cache
 def _library() -> dict[str, Checklist]:
-    folder = library_folder()
+    folder = checklists_folder()
     return {path.stem: load_checklist(path, library=folder)
             for path in sorted(folder.glob("*.yaml"))}
 

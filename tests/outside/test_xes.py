@@ -18,16 +18,16 @@ from pathlib import Path
 import numpy as np
 import pytest
 
-from handsfree import wiring
+from benchmarks.simulated_journal import Mishaps, session_lines, write_journal
 from handsfree.checklist.model import SIDES
+from handsfree.cli import wiring
+from handsfree.crew.crew import Crew
 from handsfree.engine.state import Due, Mode
 from handsfree.review import history
 from handsfree.review.applying import good_event
 from handsfree.review.history import History
 from handsfree.review.records import PlanStep
-from handsfree.review.simulated_journal import Mishaps, session_lines, write_journal
 from handsfree.review.xes import transitions, write_xes
-from handsfree.session.crew import Crew
 from tests.review.book import START, Book
 
 ATTRIBUTES = {"string", "date", "int", "float", "boolean", "id", "list"}

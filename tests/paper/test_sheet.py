@@ -10,11 +10,11 @@ from handsfree.checklist.model import Checklist
 from handsfree.checklist.rig_file import load_rig
 from handsfree.errors import AuthorError, InputError
 from handsfree.language.loader import language_names, load_language
-from handsfree.library import find_checklist, find_rig, library_folder
 from handsfree.paper.conditions import Joining, OneRig, for_rig, in_words, one_rig
 from handsfree.paper.sheet import Line, Sheet, make_sheet
 from handsfree.paper.words import load_paper_words
 from handsfree.session.wording import sentence
+from handsfree.storage.paths import checklists_folder, find_checklist, find_rig
 
 LIST = """\
 title: Small stay
@@ -150,11 +150,11 @@ def test_alternatives_are_told_apart_from_what_must_hold() -> None:
 @pytest.mark.parametrize("rig", ["fifth-wheel", "small-single"])
 def test_every_step_that_a_rehearsed_stay_offers_is_on_the_paper(rig: str) -> None:
     """What the engine can offer this rig, walking on with everything right, is printed."""
-    from handsfree.session.script import Script
+    from handsfree.rehearsal.script import Script
     from handsfree.testing import talk
 
     loaded = load_rig(find_rig(rig))
-    lists = {name: load_checklist(find_checklist(name), rig=loaded, library=library_folder())
+    lists = {name: load_checklist(find_checklist(name), rig=loaded, library=checklists_folder())
              for name in ("arrive", "depart")}
     one = one_rig(loaded.has, lists.values())
     english = load_language("en")

@@ -6,9 +6,9 @@ from pathlib import Path
 
 import pytest
 
-from handsfree import wiring
+from handsfree.cli import wiring
 from handsfree.session.conversation import Conversation
-from handsfree.session.remembering import OFTEN
+from handsfree.session.manner_file import OFTEN
 from handsfree.testing import MemoryLog
 
 

@@ -9,14 +9,14 @@ import numpy as np
 import pytest
 
 from handsfree.audio import FRAME, SAMPLE_RATE, Samples, silence, to_int16
-from handsfree.cli_doctor import listen
+from handsfree.cli.doctor import listen
 from handsfree.doctor import machine, speech
 from handsfree.doctor.finding import Finding, Verdict, conclusion, ready
 from handsfree.doctor.levels import Levels, bar, surroundings
 from handsfree.errors import DeviceError
 from handsfree.hearing.types import Heard, Hypothesis, Rejection
 from handsfree.language.loader import load_language
-from handsfree.session.rehearsal import at_level
+from handsfree.rehearsal.rehearsal import at_level
 from handsfree.sound.noise import NoiseStream
 from handsfree.speaking.pyttsx3_voice import Pyttsx3Voice
 from handsfree.speaking.voice import VoiceOptions
@@ -66,8 +66,8 @@ def test_little_room_is_found(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -
 
 
 def journal_of(data: Path, began: datetime) -> None:
-    from handsfree.session.journal import Journal
-    from handsfree.session.record import next_path, rig_folder
+    from handsfree.storage.journal import Journal
+    from handsfree.storage.record import next_path, rig_folder
 
     log = Journal(next_path(rig_folder(data, "mine"), "arrive"))
     log.write("begun", 0.0, session="s", checklist="arrive", record=[], known=[])

@@ -2,7 +2,7 @@
 
 from pathlib import Path
 
-from handsfree.session.rehearsal import at_level
+from handsfree.rehearsal.rehearsal import at_level
 from handsfree.speaking.pyttsx3_voice import Pyttsx3Voice
 from handsfree.speaking.voice import VoiceOptions
 from tests.pulse import LOUDSPEAKER, MICROPHONE, Pulse, pulse  # noqa: F401  (the fixture)

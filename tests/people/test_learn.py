@@ -7,9 +7,9 @@ from click.testing import CliRunner, Result
 
 from handsfree.checklist.loader import load_checklist
 from handsfree.cli import main
-from handsfree.hearing.sayings import sayings
+from handsfree.hearing.own_pronunciations import sayings
 from handsfree.language.loader import load_language
-from handsfree.session.learning import Own, Tried, own_phrases
+from handsfree.session.phrase_trial import Own, Tried, own_phrases
 
 LIST = """\
 title: My stay

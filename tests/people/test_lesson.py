@@ -15,18 +15,18 @@ from handsfree.engine.state import Mode
 from handsfree.language.intents import Command, GoTo, Number, Unknown
 from handsfree.language.loader import load_language
 from handsfree.language.matcher import Expected, Matcher
-from handsfree.library import library_folder
-from handsfree.session.script import Script, check_script, load_script
+from handsfree.rehearsal.script import Script, check_script, load_script
+from handsfree.storage.paths import checklists_folder
 from handsfree.testing import Talk, talk
 
-LESSONS = library_folder() / "lessons"
+LESSONS = checklists_folder() / "lessons"
 ENGLISH = load_language("en")
 
 
 @pytest.fixture(scope="module")
 def lesson() -> Checklist:
     return load_checklist(LESSONS / "first-try.yaml",
-                          rig=load_rig(LESSONS / "practice-rig.yaml"), library=library_folder())
+                          rig=load_rig(LESSONS / "practice-rig.yaml"), library=checklists_folder())
 
 
 @pytest.fixture(scope="module")

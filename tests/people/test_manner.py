@@ -14,11 +14,11 @@ from handsfree.checklist.loader import load_checklist
 from handsfree.checklist.model import Checklist
 from handsfree.hearing.types import Hypothesis
 from handsfree.language.loader import language_names, load_language
+from handsfree.rehearsal.script import Script
 from handsfree.session.conversation import Conversation
 from handsfree.session.expecting import expected
 from handsfree.session.manner import COMMANDS, FORMS, LOUDER, RATES, Manner, adjusted
-from handsfree.session.remembering import AWAY, OFTEN, remember, remembered
-from handsfree.session.script import Script
+from handsfree.session.manner_file import AWAY, OFTEN, remember, remembered
 from handsfree.speaking.loudness import MOST_GAIN, QUIET_GAIN, amplified, gain_db
 from handsfree.testing import MemoryLog, talk
 
@@ -194,7 +194,7 @@ def test_a_folder_that_cannot_be_written_does_not_matter(tmp_path: Path) -> None
 # --- heard -------------------------------------------------------------------------------------
 
 def test_the_voice_really_speaks_slower(tmp_path: Path) -> None:
-    from handsfree.wiring import sounds
+    from handsfree.cli.wiring import sounds
 
     with sounds(load_language("en"), tmp_path) as prepared:
         usual = prepared.get("Chock both wheels, on both sides.")

@@ -9,7 +9,7 @@ from handsfree.checklist.loader import load_checklist
 from handsfree.cli import main
 from handsfree.engine.state import Mode
 from handsfree.language.loader import load_language
-from handsfree.session.script import Script
+from handsfree.rehearsal.script import Script
 from handsfree.testing import talk
 
 ANSWERS = """\
@@ -76,7 +76,7 @@ def test_answers_become_a_checklist_that_keeps_its_order(tmp_path: Path) -> None
 
 
 def test_what_comes_of_it_is_proved(tmp_path: Path) -> None:
-    check = pytest.importorskip("handsfree.cli_check")
+    check = pytest.importorskip("handsfree.cli.check")
     path = tmp_path / "kitchen.yaml"
     assert interview(path, ANSWERS).exit_code == 0
     done = CliRunner().invoke(check.check, [str(path), "--alone"])

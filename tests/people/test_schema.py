@@ -10,7 +10,7 @@ from click.testing import CliRunner
 from jsonschema import Draft202012Validator
 
 from handsfree.cli import main
-from handsfree.library import library_folder
+from handsfree.storage.paths import checklists_folder
 
 
 @pytest.fixture(scope="module")
@@ -24,8 +24,8 @@ def validator() -> Draft202012Validator:
 
 def shipped() -> list[Path]:
     return sorted([*(path for folder in ("", "shared")
-                     for path in (library_folder() / folder).glob("*.yaml")),
-                   library_folder() / "lessons" / "first-try.yaml"])
+                     for path in (checklists_folder() / folder).glob("*.yaml")),
+                   checklists_folder() / "lessons" / "first-try.yaml"])
 
 
 def problems(validator: Draft202012Validator, data: Any) -> list[str]:

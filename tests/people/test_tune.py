@@ -9,11 +9,11 @@ from click.testing import CliRunner, Result
 
 from handsfree.audio import silence, to_int16
 from handsfree.cli import main
-from handsfree.session.rehearsal import at_level
+from handsfree.rehearsal.rehearsal import at_level
 from handsfree.session.tuning import kept
 from handsfree.sound.files import write_mono
 from handsfree.sound.noise import NoiseStream
-from handsfree.speaking.operator import OperatorVoice
+from handsfree.speaking.operator_voice import OperatorVoice
 from tests.pulse import MICROPHONE, Pulse, pulse  # noqa: F401  (the fixture)
 
 

@@ -9,19 +9,19 @@ import pytest
 
 from handsfree.checklist.loader import load_checklist
 from handsfree.checklist.model import INSIDE, OUTSIDE, SIDES, Checklist
+from handsfree.cli.wiring import sounds
+from handsfree.crew.crew import Crew
+from handsfree.crew.shared_microphone import SharedMicrophone
 from handsfree.hearing.engines import open_recogniser
 from handsfree.hearing.listening import Listener
 from handsfree.hearing.types import Hypothesis, Rejection
 from handsfree.language.loader import language_names, load_language
+from handsfree.rehearsal.rehearsal import Stage, rehearse_together
+from handsfree.rehearsal.script import Script
 from handsfree.review.timings import read_session
-from handsfree.session import journal
-from handsfree.session.crew import Crew
-from handsfree.session.one_ear import OneEar
-from handsfree.session.rehearsal import Stage, rehearse_together
-from handsfree.session.script import Script
-from handsfree.speaking.operator import OperatorVoice
+from handsfree.speaking.operator_voice import OperatorVoice
+from handsfree.storage import journal
 from handsfree.testing import MemoryLog
-from handsfree.wiring import sounds
 
 LIST = """\
 title: Small stay
@@ -154,11 +154,11 @@ def test_what_the_other_ones_word_brings_is_worked_out_and_told_where_it_belongs
     assert (line["step"], line["who"]) == ("lamps", INSIDE)
 
 
-def one_ear(small: Checklist) -> OneEar:
-    return OneEar(crew(small, calls=True))
+def one_ear(small: Checklist) -> SharedMicrophone:
+    return SharedMicrophone(crew(small, calls=True))
 
 
-def hear(ear: OneEar, words: str, confidence: float = 1.0) -> str:
+def hear(ear: SharedMicrophone, words: str, confidence: float = 1.0) -> str:
     spoken = ear.hear(Hypothesis(words, confidence, 0.0, 1.0), 1.0)
     return " | ".join(p.text or f"({p.tone})" for p in spoken)
 

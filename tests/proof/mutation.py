@@ -29,12 +29,12 @@ from handsfree.checklist.model import (
     Step,
     voided,
 )
-from handsfree.library import library_folder
-from handsfree.proof import judging, safety, tracing
+from handsfree.proof import safety, step_checks, tracing
 from handsfree.proof.completion import parts_of
 from handsfree.proof.findings import Budget
-from handsfree.proof.space import Space, open_space
+from handsfree.proof.state_space import Space, open_space
 from handsfree.proof.stay import Move, Stay, forward
+from handsfree.storage.paths import checklists_folder
 
 
 @dataclass(frozen=True)
@@ -47,7 +47,7 @@ class Mutant:
 
 
 def library() -> list[Checklist]:
-    folder = library_folder()
+    folder = checklists_folder()
     return [load_checklist(path, library=folder) for path in sorted(folder.glob("*.yaml"))]
 
 
@@ -108,7 +108,7 @@ class Mutants:
     def _act(self, checklist: Checklist, step: Step, act: str) -> Mutant:
         def kills() -> list[str]:
             bare = rebuilt(checklist, step, acts=step.acts - {act})
-            found = [finding.kind for finding in judging._undeclared(checklist, bare)]
+            found = [finding.kind for finding in step_checks._undeclared(checklist, bare)]
             if not any(act in other.acts for c in self.checklists for other in c.steps.values()
                        if (other.file, other.id) != (step.file, step.id)):
                 found += [finding.kind for finding in tracing._motions(

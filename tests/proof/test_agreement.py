@@ -11,9 +11,9 @@ from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 
 from handsfree.checklist.model import Checklist
-from handsfree.proof import Report, completion, prove, prover, telling
+from handsfree.proof import Report, completion, prove, prover, reporting
+from handsfree.proof.reachability import walked
 from handsfree.proof.stay import Stay
-from handsfree.proof.walks import walked
 from tests.proof import explicit
 from tests.proof.small import checklists
 
@@ -129,7 +129,7 @@ def test_what_is_quick_says_what_is_exact() -> None:
                       for place, name in enumerate(("one", "other")))
         asked, context = ([one], [other]) if alone else ([one, other], [])
         with pytest.MonkeyPatch.context() as patched:
-            patched.setattr(telling, "replay", lambda *_, **__: ())  # the verdicts are compared
+            patched.setattr(reporting, "replay", lambda *_, **__: ())  # the verdicts are compared
             quick = prove(asked, context=context, count=False)
             patched.setattr(completion, "Safely", lambda space: None)
             patched.setattr(prover, "walked", lambda stay: frozenset())

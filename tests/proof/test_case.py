@@ -14,7 +14,6 @@ from handsfree.checklist.loader import load_checklist
 from handsfree.checklist.model import Checklist
 from handsfree.checklist.rig_file import Rig
 from handsfree.cli import main
-from handsfree.library import library_folder
 from handsfree.proof import Report, case, prove, tracing
 from handsfree.proof.case import TITLE, safety_case
 from handsfree.proof.document import (
@@ -28,6 +27,7 @@ from handsfree.proof.document import (
     as_text,
 )
 from handsfree.proof.findings import BudgetSpent, Finding
+from handsfree.storage.paths import checklists_folder
 from tests.proof.traceable import traceable
 
 NASTY = "<script>alert('x')</script> & \"quoted\" \x1b[31m"
@@ -236,7 +236,7 @@ def test_a_folder_that_cannot_be_written_is_named(tmp_path: Path) -> None:
 
 def test_the_library_s_case_covers_each_hazard_and_each_grave_danger_is_read_back() -> None:
     """The proof itself is another test's; here the document is held to the files."""
-    folder = library_folder()
+    folder = checklists_folder()
     library = [load_checklist(path, library=folder) for path in sorted(folder.glob("*.yaml"))]
     report = Report(tuple(one.id for one in library), findings=())
     said = " ".join(as_text(TITLE, safety_case(library, report)).split())

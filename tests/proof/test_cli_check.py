@@ -1,4 +1,4 @@
-"""`handsfree check` and `handsfree bench proof` as the owner meets them."""
+"""`handsfree check` and `python -m benchmarks proof` as the owner meets them."""
 
 from __future__ import annotations
 
@@ -10,8 +10,8 @@ import pytest
 from click.testing import CliRunner
 
 from handsfree.cli import main
-from handsfree.library import library_folder
 from handsfree.proof import Budget
+from handsfree.storage.paths import checklists_folder
 from tests.proof.written import STAY, written
 
 
@@ -49,8 +49,8 @@ def test_a_named_one_is_proved_within_its_stay() -> None:
 def test_chocks_deleted_from_the_rules_yield_the_roll_away_dialogue(tmp_path: Path) -> None:
     """The rules about the work at the hitch ask for the chocks; roll-away alone does not stop it
     in time."""
-    shutil.copytree(library_folder() / "shared", tmp_path / "shared")
-    shutil.copy(library_folder() / "arrive.yaml", tmp_path)
+    shutil.copytree(checklists_folder() / "shared", tmp_path / "shared")
+    shutil.copy(checklists_folder() / "arrive.yaml", tmp_path)
     rules = tmp_path / "shared" / "rules.yaml"
     text = rules.read_text(encoding="utf-8")
     for old, new in (("when: not chocked or not chocks proved", "when: not chocks proved"),

@@ -6,9 +6,9 @@ from pathlib import Path
 
 import pytest
 
+from benchmarks.proof_scaling import generated
 from handsfree.checklist.rig_file import Rig
 from handsfree.proof import Budget, Finding, Report, prove
-from handsfree.proof.bench import generated
 from tests.proof.written import STAY, written
 
 

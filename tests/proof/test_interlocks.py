@@ -5,17 +5,17 @@ from __future__ import annotations
 from dataclasses import replace
 
 from handsfree.checklist.loader import load_checklist
-from handsfree.library import library_folder
-from handsfree.proof import Budget, interlocks, safety, telling
+from handsfree.proof import Budget, interlocks, reporting, safety
 from handsfree.proof.interlocks import without
-from handsfree.proof.space import open_space
+from handsfree.proof.state_space import open_space
 from handsfree.proof.stay import Stay
+from handsfree.storage.paths import checklists_folder
 
 
 def test_each_is_missed_by_a_counterexample_or_reported_as_needless() -> None:
     """Every counterexample to a rule about how things are is replayed through the live engine,
     from a record that breaks no rule; rules about what is done are asked of every record."""
-    library = library_folder()
+    library = checklists_folder()
     shipped = {path.stem: load_checklist(path, library=library)
                for path in sorted(library.glob("*.yaml"))}
     seen = set()
@@ -33,7 +33,7 @@ def test_each_is_missed_by_a_counterexample_or_reported_as_needless() -> None:
         about_things = {each.rule.id for each in breaches}
         assert about_acts | about_things == set(one.protects), (one.step, str(one.part))
         sound = safety.sound_records(space)
-        found = [telling.breach(space, replace(each, states=each.states & sound, ring=3))
+        found = [reporting.breach(space, replace(each, states=each.states & sound, ring=3))
                  for each in breaches]
         assert {finding.rule for finding in found} == about_things
         if one.needless:

@@ -7,7 +7,7 @@ from dataclasses import replace
 
 from handsfree.checklist.conditions import parse
 from handsfree.proof import tracing
-from handsfree.proof.judging import judged
+from handsfree.proof.step_checks import judged
 from tests.proof.mutation import Mutants, fewer, library, survivors
 
 LIBRARY = library()

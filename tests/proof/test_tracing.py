@@ -24,9 +24,9 @@ from handsfree.checklist.conditions import (
 from handsfree.checklist.loader import load_checklist
 from handsfree.checklist.model import TIME, Checklist, NeverRule
 from handsfree.errors import AuthorError
-from handsfree.library import library_folder
 from handsfree.proof import KINDS, prove
 from handsfree.proof.tracing import clauses, traced
+from handsfree.storage.paths import checklists_folder
 from tests.proof.traceable import traceable
 from tests.proof.written import written
 
@@ -37,7 +37,7 @@ def _kinds(checklist: Checklist) -> list[str]:
 
 @pytest.fixture(scope="module")
 def library() -> dict[str, Checklist]:
-    folder = library_folder()
+    folder = checklists_folder()
     return {path.stem: load_checklist(path, library=folder)
             for path in sorted(folder.glob("*.yaml"))}
 

@@ -9,11 +9,11 @@ from pathlib import Path
 import pytest
 from click.testing import CliRunner
 
-from handsfree import verdicts
 from handsfree.checklist.loader import load_checklist
 from handsfree.checklist.rig_file import Rig, load_rig
 from handsfree.cli import main
-from handsfree.library import checklist_names, find_rig, library_folder
+from handsfree.storage import verdicts
+from handsfree.storage.paths import checklist_names, checklists_folder, find_rig
 from tests.proof.written import STAY
 
 ARRIVE = ["arrive"]
@@ -29,9 +29,9 @@ def _check(*arguments: object) -> tuple[int, str]:
 def library(monkeypatch: pytest.MonkeyPatch, tmp_path: Path) -> Path:
     """A copy of the library that the program takes for its own."""
     copy = tmp_path / "library"
-    shutil.copytree(library_folder(), copy)
-    for module in ("handsfree.verdicts", "handsfree.cli_check", "handsfree.library"):
-        monkeypatch.setattr(f"{module}.library_folder", lambda: copy)
+    shutil.copytree(checklists_folder(), copy)
+    for module in ("handsfree.storage.verdicts", "handsfree.cli.check", "handsfree.storage.paths"):
+        monkeypatch.setattr(f"{module}.checklists_folder", lambda: copy)
     return copy
 
 
@@ -101,8 +101,8 @@ def test_the_program_decides(tmp_path: Path) -> None:
     copy = tmp_path / "handsfree"
     shutil.copytree(package, copy, ignore=shutil.ignore_patterns("__pycache__"))
     assert verdicts.program(copy) == verdicts.program(package)
-    for name in ("proof/safety.py", "engine/changes.py", "checklist/loader.py", "cli_check.py",
-                 "language/likeness.py", "languages/en.yaml"):
+    for name in ("proof/safety.py", "engine/changes.py", "checklist/loader.py", "cli/check.py",
+                 "language/confusability.py", "languages/en.yaml"):
         path = copy / name
         text = path.read_bytes()
         path.write_bytes(text + b"#")
@@ -208,7 +208,7 @@ def test_a_file_that_ones_own_stands_before_is_proved_by_itself(own_folder: Path
     """The shipped 'storm', named by its path, says nothing about one's own."""
     _own(own_folder, "storm", STAY.replace("site?,", "site,").replace(
         "    needs: [chocked]\n", "", 1))
-    assert _check(library_folder() / "storm.yaml")[0] == 0
+    assert _check(checklists_folder() / "storm.yaml")[0] == 0
     assert _check("storm")[0] == 1
 
 
@@ -251,7 +251,7 @@ def test_a_folder_that_cannot_be_written_costs_the_memory_only(own_folder: Path)
 
 def test_what_was_not_proved_since_it_changed_is_told(own_folder: Path, tmp_path: Path) -> None:
     rig = load_rig(find_rig("small-single"))
-    shipped = load_checklist(library_folder() / "storm.yaml", library=library_folder())
+    shipped = load_checklist(checklists_folder() / "storm.yaml", library=checklists_folder())
     assert verdicts.unproved(shipped, rig) == ""
     path = _own(own_folder, "one", ONE)
     assert "'one' was not proved since it changed" in verdicts.unproved(load_checklist(path), rig)

@@ -9,16 +9,16 @@ import pytest
 from handsfree.checklist.loader import load_checklist
 from handsfree.checklist.model import Checklist
 from handsfree.engine import changes
-from handsfree.library import checklist_names, library_folder
 from handsfree.proof import prove
 from handsfree.proof.promela import orders_model, record_model
 from handsfree.proof.stay import Stay
+from handsfree.storage.paths import checklist_names, checklists_folder
 from tests.proof import explicit
 
 
 @cache
 def shipped(name: str) -> Checklist:
-    return load_checklist(library_folder() / f"{name}.yaml", library=library_folder())
+    return load_checklist(checklists_folder() / f"{name}.yaml", library=checklists_folder())
 
 
 def without_waits(checklist: Checklist) -> Checklist:

@@ -13,9 +13,9 @@ import numpy as np
 import pytest
 from click.testing import CliRunner, Result
 
+from benchmarks.simulated_journal import SOME, session_lines, write_journal
 from handsfree.cli import main
 from handsfree.review.records import PlanStep
-from handsfree.review.simulated_journal import SOME, session_lines, write_journal
 from tests.review.book import START, Book
 
 PLAN = tuple(PlanStep(name, 0.5, 1, 2) for name in ("chock", "hose", "mat"))

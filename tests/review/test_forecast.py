@@ -12,7 +12,10 @@ from zoneinfo import ZoneInfo
 import numpy as np
 import pytest
 
-from handsfree.bench import simulated_people
+from benchmarks import simulated_people
+from benchmarks.forecast_calibration import back_test, pinball
+from benchmarks.simulated_journal import session_lines, write_journal
+from benchmarks.simulated_operator import SimulatedOperator, any_operator, any_plan
 from handsfree.review import history
 from handsfree.review.forecast import (
     Past,
@@ -22,10 +25,7 @@ from handsfree.review.forecast import (
     minutes_left,
     start_times,
 )
-from handsfree.review.forecast_bench import back_test, pinball
 from handsfree.review.records import PlanStep
-from handsfree.review.simulated_journal import session_lines, write_journal
-from handsfree.review.simulated_operator import SimulatedOperator, any_operator, any_plan
 from handsfree.review.summary import past
 from tests.review.book import START
 

@@ -17,10 +17,10 @@ import pyarrow
 import pytest
 from pyarrow import dataset, parquet
 
+from benchmarks.simulated_journal import SOME, session_lines, write_journal
+from benchmarks.simulated_operator import any_operator, any_plan
 from handsfree.review import history, store
 from handsfree.review.columns import Columns, Gathering
-from handsfree.review.simulated_journal import SOME, session_lines, write_journal
-from handsfree.review.simulated_operator import any_operator, any_plan
 from handsfree.review.timings import read_session
 from tests.review.book import START, Book
 
@@ -214,7 +214,7 @@ def test_filters(tmp_path: Path) -> None:
 def test_five_thousand_sessions_take_under_two_seconds_and_300_megabytes(tmp_path: Path) -> None:
     """The columns are those of real journals, many times over; processor time, since CI is shared.
 
-    `handsfree bench review` writes and reads five thousand whole journals instead.
+    `python -m benchmarks review` writes and reads five thousand whole journals instead.
     """
     rng = np.random.default_rng(2)
     plan = any_plan(rng, 50)
@@ -246,7 +246,7 @@ def test_five_thousand_sessions_take_under_two_seconds_and_300_megabytes(tmp_pat
         [(name, s.st_size, s.st_mtime_ns) for name, s in zip(names, stats, strict=True)], {}, False)
     code = (
         "import sys, json; from pathlib import Path\n"
-        "from handsfree.bench.memory import peak_megabytes\n"
+        "from benchmarks.memory import peak_megabytes\n"
         "from handsfree.review.history import load\n"
         "from handsfree.review.summary import summarise\n"
         "h = load(Path(sys.argv[1])); s = summarise(h.columns, 'depart')\n"

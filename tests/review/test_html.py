@@ -15,13 +15,13 @@ import axe_core_python
 import numpy as np
 import pytest
 
+from benchmarks.simulated_journal import Mishaps, session_lines, write_journal
 from handsfree.review import history
 from handsfree.review.comparing import compare
 from handsfree.review.html import More, page
 from handsfree.review.minutes import minutes
-from handsfree.review.outlook import kept_promises
+from handsfree.review.planned_forecast import kept_promises
 from handsfree.review.records import PlanStep
-from handsfree.review.simulated_journal import Mishaps, session_lines, write_journal
 from handsfree.review.summary import summarise
 from tests.review.book import START, Book
 

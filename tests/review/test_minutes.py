@@ -8,10 +8,10 @@ from pathlib import Path
 import numpy as np
 import pytest
 
+from benchmarks.simulated_journal import SOME, session_lines, write_journal
 from handsfree.review import history
 from handsfree.review.minutes import CAUSES, minutes, sentences
 from handsfree.review.records import PlanStep
-from handsfree.review.simulated_journal import SOME, session_lines, write_journal
 from handsfree.review.timings import record
 from tests.review.book import START, Book
 

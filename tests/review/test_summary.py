@@ -8,14 +8,14 @@ from pathlib import Path
 import numpy as np
 import pytest
 
-from handsfree.review import history
-from handsfree.review.records import PlanStep
-from handsfree.review.simulated_journal import (
+from benchmarks.simulated_journal import (
     ANSWER_AFTER,
     PROMPT,
     session_lines,
     write_journal,
 )
+from handsfree.review import history
+from handsfree.review.records import PlanStep
 from handsfree.review.summary import past, summarise
 from tests.review.book import START, Book
 

@@ -11,9 +11,9 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
+from benchmarks.simulated_journal import session_lines, write_journal
+from benchmarks.simulated_operator import any_operator, any_plan
 from handsfree.review.records import Outcome, SessionRecord, StepRecord
-from handsfree.review.simulated_journal import session_lines, write_journal
-from handsfree.review.simulated_operator import any_operator, any_plan
 from handsfree.review.timings import NotAJournal, read_session, record
 from tests.review.book import START, Book
 

@@ -7,9 +7,8 @@ from pathlib import Path
 import pytest
 from click.testing import CliRunner
 
-from handsfree import wiring
 from handsfree.checklist.model import SIDES
-from handsfree.cli import main
+from handsfree.cli import main, wiring
 from handsfree.errors import InputError
 from handsfree.language.loader import load_language
 from handsfree.review import history

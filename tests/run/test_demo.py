@@ -10,7 +10,7 @@ import numpy as np
 import pytest
 import soundfile
 
-from handsfree.session import journal
+from handsfree.storage import journal
 
 
 @pytest.fixture(scope="module")

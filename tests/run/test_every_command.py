@@ -15,9 +15,9 @@ from pathlib import Path
 
 import pytest
 
-from handsfree import wiring
+from handsfree.cli import wiring
 from handsfree.language.loader import load_language
-from handsfree.library import library_folder
+from handsfree.storage.paths import checklists_folder
 from tests.pulse import Pulse, pulse  # noqa: F401
 from tests.session.standing import told_how_it_stands
 
@@ -105,8 +105,8 @@ def folder(tmp_path: Path) -> Path:
     """Where the owner of one rig stands, with a checklist of their own."""
     rigs = tmp_path / "data" / "rigs"
     rigs.mkdir(parents=True)
-    shutil.copy(library_folder() / "rigs" / "small-single.yaml", rigs)
-    shutil.copy(library_folder() / "lessons" / "first-try.yaml", tmp_path / "lessons.yaml")
+    shutil.copy(checklists_folder() / "rigs" / "small-single.yaml", rigs)
+    shutil.copy(checklists_folder() / "lessons" / "first-try.yaml", tmp_path / "lessons.yaml")
     return tmp_path
 
 

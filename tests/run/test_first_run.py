@@ -11,26 +11,26 @@ import pytest
 import yaml
 from click.testing import CliRunner, Result
 
-from handsfree.checklist.first import SUMS_TOO, Answers, rig_questions
 from handsfree.checklist.loader import load_checklist
 from handsfree.checklist.model import Origin
 from handsfree.checklist.rig_file import Rig, load_rig
+from handsfree.checklist.rig_questions import SUMS_TOO, Answers, rig_questions
 from handsfree.cli import main
-from handsfree.cli_first import ask_how_it_stands, by_keyboard, make_rig, rig_to_use
+from handsfree.cli.first_questions import ask_how_it_stands, by_keyboard, make_rig, rig_to_use
+from handsfree.cli.wiring import sounds
 from handsfree.engine.state import Mode
 from handsfree.errors import AuthorError, InputError
 from handsfree.hearing.engines import open_recogniser
 from handsfree.hearing.listening import Listener
 from handsfree.language.loader import language_names, load_language
-from handsfree.library import checklist_names, library_folder
-from handsfree.session import rehearsal
+from handsfree.rehearsal import rehearsal
+from handsfree.rehearsal.script import Script
 from handsfree.session.interview import answers, interview
-from handsfree.session.journal import Journal
-from handsfree.session.record import latest, rig_folder
-from handsfree.session.script import Script
-from handsfree.speaking.operator import OperatorVoice
+from handsfree.speaking.operator_voice import OperatorVoice
+from handsfree.storage.journal import Journal
+from handsfree.storage.paths import checklist_names, checklists_folder
+from handsfree.storage.record import latest, rig_folder
 from handsfree.testing import talk
-from handsfree.wiring import sounds
 from tests.pulse import NO_SOUND
 
 LIST = """\
@@ -91,7 +91,7 @@ def test_only_what_the_checklist_uses_is_asked(tiny: Path) -> None:
 
 @pytest.mark.parametrize("name", checklist_names())
 def test_every_shipped_checklist_asks_for_all_traits_that_decide_its_steps(name: str) -> None:
-    checklist = load_checklist(library_folder() / f"{name}.yaml", library=library_folder())
+    checklist = load_checklist(checklists_folder() / f"{name}.yaml", library=checklists_folder())
     asked = {q.id for q in rig_questions([checklist], words) if q.limit is None}
     for step in checklist.steps.values():
         for fact in step.only_if.names() | step.needs.names():

@@ -12,7 +12,7 @@ import pytest
 from click.testing import CliRunner
 
 from handsfree.cli import main
-from handsfree.session import journal
+from handsfree.storage import journal
 
 LIST = """\
 title: 짧은 도착

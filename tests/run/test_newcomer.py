@@ -11,7 +11,7 @@ import pytest
 from click.testing import CliRunner
 
 from handsfree.cli import main
-from handsfree.session import journal
+from handsfree.storage import journal
 
 
 @pytest.fixture(scope="module")

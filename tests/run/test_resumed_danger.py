@@ -7,7 +7,7 @@ import sys
 import time
 from pathlib import Path
 
-from handsfree.session.record import latest, rig_folder
+from handsfree.storage.record import latest, rig_folder
 from tests.pulse import NO_SOUND
 
 LIST = """\

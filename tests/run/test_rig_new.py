@@ -11,17 +11,17 @@ from handsfree.checklist.loader import load_checklist
 from handsfree.checklist.model import Checklist, Origin
 from handsfree.checklist.rig_file import Rig, load_rig
 from handsfree.cli import main
-from handsfree.cli_rig_new import FIGURES, NEEDS
+from handsfree.cli.rig_new import FIGURES, NEEDS
 from handsfree.errors import AuthorError
-from handsfree.library import library_folder
+from handsfree.storage.paths import checklists_folder
 
-KINDS = sorted((library_folder() / "kinds").glob("*.yaml"))
+KINDS = sorted((checklists_folder() / "kinds").glob("*.yaml"))
 
 
 @pytest.fixture(scope="module")
 def library() -> list[Checklist]:
-    return [load_checklist(path, library=library_folder())
-            for path in sorted(library_folder().glob("*.yaml"))]
+    return [load_checklist(path, library=checklists_folder())
+            for path in sorted(checklists_folder().glob("*.yaml"))]
 
 
 @pytest.fixture(autouse=True)
@@ -151,7 +151,7 @@ def test_bounds_hold_on_both_sides(name: str) -> None:
     assert out_of_bounds(name, high + 0.01)
 
 
-@pytest.mark.parametrize("path", sorted((library_folder() / "rigs").glob("*.yaml")),
+@pytest.mark.parametrize("path", sorted((checklists_folder() / "rigs").glob("*.yaml")),
                          ids=lambda path: path.stem)
 def test_the_shipped_rigs_are_within(path: Path) -> None:
     assert isinstance(load_rig(path), Rig)

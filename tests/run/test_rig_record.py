@@ -8,14 +8,14 @@ from click.testing import CliRunner, Result
 from handsfree.checklist.loader import load_checklist
 from handsfree.checklist.rig_file import Rig
 from handsfree.cli import main
+from handsfree.cli.wiring import plan
 from handsfree.errors import InputError
 from handsfree.language.loader import load_language
-from handsfree.library import find_checklist, library_folder
-from handsfree.session.record import rig_folder, session_paths
-from handsfree.session.script import Script
-from handsfree.session.starting import start_new
+from handsfree.rehearsal.script import Script
+from handsfree.session.opening import start_new
+from handsfree.storage.paths import checklists_folder, find_checklist
+from handsfree.storage.record import rig_folder, session_paths
 from handsfree.testing import talk
-from handsfree.wiring import plan
 
 
 @pytest.fixture(autouse=True)
@@ -32,7 +32,7 @@ def rig(*words: str) -> Result:
 
 def arrived(data: Path) -> Path:
     mine = Rig("Mine")
-    checklist = load_checklist(find_checklist("arrive"), rig=mine, library=library_folder())
+    checklist = load_checklist(find_checklist("arrive"), rig=mine, library=checklists_folder())
     folder = rig_folder(data, "Mine")
     started = start_new(checklist, mine, folder, {})
     told = talk(checklist, load_language("en"), Script(), started=started)

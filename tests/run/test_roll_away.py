@@ -8,13 +8,13 @@ import pytest
 from click.testing import CliRunner
 
 from handsfree.cli import main
-from handsfree.library import library_folder
-from handsfree.session import journal
+from handsfree.storage import journal
+from handsfree.storage.paths import checklists_folder
 
 
 def test_without_its_chocks_the_proof_tells_how_the_trailer_rolls_away(tmp_path: Path) -> None:
     copy = tmp_path / "checklists"
-    shutil.copytree(library_folder(), copy)
+    shutil.copytree(checklists_folder(), copy)
     path = copy / "shared" / "rules.yaml"  # the chocks are asked for by the rules about the hitch
     text = path.read_text(encoding="utf-8")
     for old, new in (("when: not chocked or not chocks proved", "when: not chocks proved"),
@@ -36,7 +36,7 @@ def test_the_sound_file_raises_the_alarm_before_the_truck_may_leave(
     tmp_path: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:
     monkeypatch.setenv("HANDSFREE_DATA", str(tmp_path / "data"))
-    script = library_folder() / "scripts" / "chocks-taken-back.yaml"
+    script = checklists_folder() / "scripts" / "chocks-taken-back.yaml"
     done = CliRunner().invoke(main, [
         "rehearse", "--fast", "--script", str(script), "--out", str(tmp_path / "out")])
     assert done.exit_code == 0, done.output

@@ -11,8 +11,8 @@ import numpy as np
 import pytest
 
 from handsfree.audio import seconds
-from handsfree.session import journal
-from handsfree.speaking.operator import OperatorVoice
+from handsfree.speaking.operator_voice import OperatorVoice
+from handsfree.storage import journal
 from tests.program import Program
 from tests.pulse import LOUDSPEAKER, MICROPHONE, PARTNER_MICROPHONE, Pulse, pulse  # noqa: F401
 

@@ -10,7 +10,7 @@ import pytest
 from click.testing import CliRunner
 
 from handsfree.cli import main
-from handsfree.session import journal
+from handsfree.storage import journal
 
 pytestmark = pytest.mark.timeout(1200)  # a whole stay each; a busy machine is no finding
 

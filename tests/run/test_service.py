@@ -16,8 +16,8 @@ import pytest
 from click.testing import CliRunner, Result
 
 from handsfree.cli import main
-from handsfree.cli_service import _verified
-from handsfree.library import library_folder
+from handsfree.cli.service import _verified
+from handsfree.storage.paths import checklists_folder
 from tests.pulse import LOUDSPEAKER, MICROPHONE, Pulse, pulse  # noqa: F401
 
 
@@ -33,7 +33,7 @@ def home(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> Path:
     (tmp_path / "state").write_text("active\n")
     (tmp_path / "rc").write_text("0")
     (tmp_path / "my data" / "rigs").mkdir(parents=True)
-    shutil.copy(library_folder() / "rigs" / "small-single.yaml", tmp_path / "my data" / "rigs")
+    shutil.copy(checklists_folder() / "rigs" / "small-single.yaml", tmp_path / "my data" / "rigs")
     monkeypatch.setenv("PATH", f"{tools}{os.pathsep}{os.environ['PATH']}")
     monkeypatch.setenv("XDG_CONFIG_HOME", str(tmp_path / "config"))
     monkeypatch.setenv("HANDSFREE_DATA", str(tmp_path / "my data"))
@@ -94,10 +94,10 @@ exec "$0" -c "$1"
 NIGHT = """
 import io, sys
 from handsfree.cli import main
-from handsfree.cli_service import _verified
+from handsfree.cli.service import _verified
 from handsfree import wiring
 from handsfree.language.loader import load_language
-from handsfree.library import data_folder
+from handsfree.storage.paths import data_folder
 with wiring.sounds(load_language("en"), data_folder()) as sounds:
     assert len(sounds.get("Ready.")) > 5000
 sys.stdin = io.StringIO("hello trailer\\nstart evening\\nall as for the road\\n"

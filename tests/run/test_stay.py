@@ -11,15 +11,15 @@ from pathlib import Path
 from handsfree.checklist.loader import load_checklist
 from handsfree.checklist.rig_file import load_rig
 from handsfree.language.loader import load_language
-from handsfree.library import find_checklist, find_rig, library_folder
-from handsfree.session.record import lock
-from handsfree.session.script import Script
-from handsfree.session.starting import start_new
+from handsfree.storage.paths import find_checklist, find_rig, checklists_folder
+from handsfree.storage.record import lock
+from handsfree.rehearsal.script import Script
+from handsfree.session.opening import start_new
 from handsfree.testing import talk
 
 folder, name, script = Path(sys.argv[1]), sys.argv[2], json.loads(sys.argv[3])
 rig = load_rig(find_rig("survey-trailer"))
-checklist = load_checklist(find_checklist(name), rig=rig, library=library_folder())
+checklist = load_checklist(find_checklist(name), rig=rig, library=checklists_folder())
 with lock(folder):
     told = talk(checklist, load_language("en"), Script(**script),
                 started=start_new(checklist, rig, folder, {"rehearsal": True}))

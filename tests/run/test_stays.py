@@ -19,22 +19,22 @@ from handsfree.cli import main
 from handsfree.engine.state import Mode
 from handsfree.language.loader import load_language
 from handsfree.language.matcher import Matcher
-from handsfree.library import find_checklist, find_rig, library_folder
-from handsfree.session import journal
-from handsfree.session.script import check_script, load_script
+from handsfree.rehearsal.script import check_script, load_script
+from handsfree.storage import journal
+from handsfree.storage.paths import checklists_folder, find_checklist, find_rig
 from handsfree.testing import Talk, talk
 from tests.checklists.test_stay import NOT_OURS, not_ready
 
-STAYS = sorted(path.stem for path in (library_folder() / "scripts").glob("stay-*.yaml"))
+STAYS = sorted(path.stem for path in (checklists_folder() / "scripts").glob("stay-*.yaml"))
 PHASES = ("arrive", "freezing-night", "storm", "dump-station", "depart")
 
 
 @cache
 def stay(name: str) -> tuple[tuple[Talk, ...], frozenset[str]]:
     """What was said in each checklist, and what is on the record in the end."""
-    script = load_script(library_folder() / "scripts" / f"{name}.yaml")
+    script = load_script(checklists_folder() / "scripts" / f"{name}.yaml")
     rig = load_rig(find_rig(script.rig))
-    lists = [load_checklist(find_checklist(phase), rig=rig, library=library_folder())
+    lists = [load_checklist(find_checklist(phase), rig=rig, library=checklists_folder())
              for phase in script.stay]
     record = lists[0].start_facts | rig.has
     english, told = load_language("en"), []
@@ -59,7 +59,7 @@ def said(told: tuple[Talk, ...]) -> str:
 def test_there_is_a_stay_of_each_of_the_three_rigs() -> None:
     assert STAYS == ["stay-fifth-wheel", "stay-small-single", "stay-tandem-slide"]
     for name in STAYS:
-        assert load_script(library_folder() / "scripts" / f"{name}.yaml").stay == PHASES
+        assert load_script(checklists_folder() / "scripts" / f"{name}.yaml").stay == PHASES
 
 
 @pytest.mark.parametrize("name", STAYS)

@@ -5,22 +5,22 @@ from __future__ import annotations
 from collections.abc import Iterable, Sequence
 from pathlib import Path
 
-from handsfree.checklist.first import Answers
 from handsfree.checklist.model import Checklist
 from handsfree.checklist.rig_file import Rig
+from handsfree.checklist.rig_questions import Answers
 from handsfree.hearing.types import Hypothesis
 from handsfree.language.model import Language
-from handsfree.library import library_folder
-from handsfree.session.core import CAMP, ROAD, CoreQuestion, core_facts
-from handsfree.session.core_file import Core, load_core
 from handsfree.session.interview import Interviewing, interview
 from handsfree.session.settling import Unsettled, settle, unsettled
+from handsfree.session.state_questions import CAMP, ROAD, StateQuestion, state_facts
+from handsfree.session.state_questions_file import Core, load_state_questions
+from handsfree.storage.paths import checklists_folder
 from handsfree.testing import MemoryLog
 
-CORE = load_core(library_folder())
+CORE = load_state_questions(checklists_folder())
 
 
-def truly(question: CoreQuestion, world: frozenset[str], questions: Sequence[CoreQuestion],
+def truly(question: StateQuestion, world: frozenset[str], questions: Sequence[StateQuestion],
           core: Core = CORE) -> bool:
     """What somebody who sees the trailer answers; `world` are the facts that are so."""
     if question.id in (ROAD, CAMP):
@@ -31,7 +31,7 @@ def truly(question: CoreQuestion, world: frozenset[str], questions: Sequence[Cor
 
 
 def answered(
-    questions: Sequence[CoreQuestion], world: frozenset[str]
+    questions: Sequence[StateQuestion], world: frozenset[str]
 ) -> tuple[frozenset[str], int]:
     """Ids that were answered with yes, and how many questions were asked."""
     yes: set[str] = set()
@@ -57,7 +57,7 @@ def told_how_it_stands(checklist: Checklist, rig: Rig, language: Language, folde
 
 def closed(world: Iterable[str], checklist: Checklist, rig: Rig) -> frozenset[str]:
     """The world, without what cannot be: what the rig has not, or what hangs on other things."""
-    facts = core_facts(CORE, checklist, rig)
+    facts = state_facts(CORE, checklist, rig)
     so = {name for name in world if name in facts}
     so |= {name for name, fact in checklist.facts.items()
            if name in CORE.of_rig and name not in facts and fact.start}

@@ -7,18 +7,18 @@ import pytest
 
 from handsfree.audio import FRAME, SAMPLE_RATE, Samples, silence
 from handsfree.checklist.model import Checklist
+from handsfree.cli.wiring import buttons
 from handsfree.errors import InputError
 from handsfree.hearing.engines import open_recogniser
 from handsfree.hearing.listening import Listener
 from handsfree.hearing.types import Hypothesis
 from handsfree.language.model import Language
+from handsfree.rehearsal.rehearsal import at_level
 from handsfree.session.conversation import Conversation
-from handsfree.session.live import Session
+from handsfree.session.loop import Session
 from handsfree.session.push_to_talk import AFTER, PATIENCE, PushToTalk
-from handsfree.session.rehearsal import at_level
-from handsfree.speaking.operator import OperatorVoice
+from handsfree.speaking.operator_voice import OperatorVoice
 from handsfree.testing import ManualClock, MemoryLog
-from handsfree.wiring import buttons
 
 # --- done ---------------------------------------------------------------------------------------
 

@@ -13,10 +13,10 @@ from handsfree.checklist.model import Checklist
 from handsfree.checklist.rig_file import Rig
 from handsfree.cli import main
 from handsfree.language.model import Language
-from handsfree.session import journal
-from handsfree.session.record import latest, past_faults, rig_folder, session_paths
-from handsfree.session.script import Script
-from handsfree.session.starting import start_new
+from handsfree.rehearsal.script import Script
+from handsfree.session.opening import start_new
+from handsfree.storage import journal
+from handsfree.storage.record import latest, past_faults, rig_folder, session_paths
 from handsfree.testing import talk
 
 RIG = Rig("trailer")

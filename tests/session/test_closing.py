@@ -7,16 +7,16 @@ from handsfree.checklist.model import Checklist
 from handsfree.checklist.rig_file import load_rig
 from handsfree.engine.state import Closed, Say
 from handsfree.language.loader import load_language
-from handsfree.library import library_folder
-from handsfree.session.script import Script
+from handsfree.rehearsal.script import Script
 from handsfree.session.wording import Wording
+from handsfree.storage.paths import checklists_folder
 from handsfree.testing import talk
 
 
 @pytest.fixture(scope="module")
 def depart() -> Checklist:
-    rig = load_rig(library_folder() / "rigs" / "tandem-slide.yaml")
-    return load_checklist(library_folder() / "depart.yaml", rig=rig, library=library_folder())
+    rig = load_rig(checklists_folder() / "rigs" / "tandem-slide.yaml")
+    return load_checklist(checklists_folder() / "depart.yaml", rig=rig, library=checklists_folder())
 
 
 HARMLESS = ("vents-shut", "first-stop", "markers-in", "walk-round", "last-look")

@@ -16,9 +16,9 @@ from handsfree.cli import main
 from handsfree.engine import changes
 from handsfree.language import statements
 from handsfree.language.statements import Clauses, Statement, is_evidence, understand
-from handsfree.library import library_folder
-from handsfree.session.record import latest, rig_folder
-from handsfree.session.tellable import tellable, told_back
+from handsfree.session.correctable import tellable, told_back
+from handsfree.storage.paths import checklists_folder
+from handsfree.storage.record import latest, rig_folder
 
 HERE = Path(__file__).parent
 DATA = yaml.safe_load((Path(statements.__file__).parents[1] / "languages" / "en.facts.yaml")
@@ -41,8 +41,8 @@ def phrasings(name: str) -> list[tuple[str, str, dict[str, bool]]]:
 
 @pytest.fixture(scope="module")
 def library() -> list[Checklist]:
-    return [load_checklist(path, library=library_folder())
-            for path in sorted(library_folder().glob("*.yaml"))]
+    return [load_checklist(path, library=checklists_folder())
+            for path in sorted(checklists_folder().glob("*.yaml"))]
 
 
 @pytest.fixture(scope="module")
@@ -168,10 +168,10 @@ def test_the_data_names_only_what_there_is(library: list[Checklist]) -> None:
 # --- one rig ------------------------------------------------------------------------------------
 
 def test_what_a_rig_has_only_one_of_needs_no_more_words(library: list[Checklist]) -> None:
-    small = tellable(library, load_rig(library_folder() / "rigs" / "small-single.yaml").has)
+    small = tellable(library, load_rig(checklists_folder() / "rigs" / "small-single.yaml").has)
     assert understand("the hose is stowed", small).facts == {"water hose out": False}
     assert not understand("the sewer hose is stowed", small).facts
-    whole = tellable(library, load_rig(library_folder() / "rigs" / "tandem-slide.yaml").has)
+    whole = tellable(library, load_rig(checklists_folder() / "rigs" / "tandem-slide.yaml").has)
     unclear = understand("the hose is stowed", whole)
     assert not unclear.facts and unclear.choices == ("water hose", "sewer hose")
 

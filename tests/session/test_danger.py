@@ -6,16 +6,16 @@ import pytest
 
 from handsfree.checklist.model import Checklist
 from handsfree.checklist.rig_file import Rig
+from handsfree.crew.crew import Crew
 from handsfree.engine.state import Mode
 from handsfree.hearing.types import Hypothesis
 from handsfree.language.model import Language
+from handsfree.rehearsal.script import Script
 from handsfree.session.conversation import Conversation
-from handsfree.session.correcting import correct
-from handsfree.session.crew import Crew
-from handsfree.session.record import latest, record_for
-from handsfree.session.script import Script
-from handsfree.session.starting import Started, go_on, start_new
+from handsfree.session.opening import Started, go_on, start_new
 from handsfree.session.wording import Prompt
+from handsfree.storage.corrections import correct
+from handsfree.storage.record import latest, record_for
 from handsfree.testing import MemoryLog, talk
 
 RIG = Rig("trailer")

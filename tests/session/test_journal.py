@@ -10,11 +10,11 @@ from handsfree.checklist.model import Checklist
 from handsfree.engine import state as events
 from handsfree.errors import InputError, StorageError
 from handsfree.language.model import Language
-from handsfree.session import journal
+from handsfree.rehearsal.script import Script
 from handsfree.session.conversation import Conversation
-from handsfree.session.journal import Journal, event_from_json, event_to_json
-from handsfree.session.record import latest, lock, next_path, record_for, session_paths
-from handsfree.session.script import Script
+from handsfree.storage import journal
+from handsfree.storage.journal import Journal, event_from_json, event_to_json
+from handsfree.storage.record import latest, lock, next_path, record_for, session_paths
 from handsfree.testing import talk
 
 EVERY = [events.Done(), events.Respond(), events.Read("low"), events.Answer(True),

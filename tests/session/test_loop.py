@@ -10,11 +10,11 @@ from handsfree.checklist.model import Checklist
 from handsfree.hearing.listening import Listener
 from handsfree.hearing.types import Heard, Hypothesis
 from handsfree.language.model import Language
+from handsfree.rehearsal.rehearsal import rehearse
+from handsfree.rehearsal.script import Script
 from handsfree.session.conversation import Conversation
-from handsfree.session.rehearsal import rehearse
-from handsfree.session.script import Script
 from handsfree.speaking.earcons import earcon
-from handsfree.speaking.operator import OperatorVoice
+from handsfree.speaking.operator_voice import OperatorVoice
 from handsfree.testing import MemoryLog
 
 

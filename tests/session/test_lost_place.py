@@ -10,12 +10,13 @@ from handsfree.checklist.model import Checklist, Fact, Origin
 from handsfree.checklist.rig_file import Rig
 from handsfree.language.loader import language_names, load_language
 from handsfree.language.model import Language
-from handsfree.session import journal, starting
+from handsfree.rehearsal.script import Script
+from handsfree.session import opening
 from handsfree.session.conversation import Conversation
-from handsfree.session.record import latest
-from handsfree.session.script import Script
-from handsfree.session.starting import go_on, start_new
+from handsfree.session.opening import go_on, start_new
 from handsfree.session.wording import Prompt
+from handsfree.storage import journal
+from handsfree.storage.record import latest
 from handsfree.testing import talk
 
 RIG = Rig("trailer")
@@ -84,7 +85,7 @@ def test_a_clock_that_was_moved_is_told(
         def now(cls, tz=None):  # type: ignore[no-untyped-def]
             return datetime.now(tz) + moved
 
-    monkeypatch.setattr(starting, "datetime", Moved)
+    monkeypatch.setattr(opening, "datetime", Moved)
     conversation, prompts = resumed(small, english, stopped)
     told = [prompt.text for prompt in prompts if prompt.key.startswith("clock")]
     assert (told[0].startswith(said) and len(told) == 1) if said else not told

@@ -15,13 +15,13 @@ from handsfree.hearing.listening import Listener
 from handsfree.hearing.own import OwnRecogniser
 from handsfree.hearing.types import Hypothesis, Rejection
 from handsfree.language.model import Language
+from handsfree.rehearsal.rehearsal import at_level, rehearse
+from handsfree.rehearsal.script import Script
 from handsfree.session.conversation import Conversation
-from handsfree.session.rehearsal import at_level, rehearse
-from handsfree.session.script import Script
 from handsfree.session.understanding import Bands
 from handsfree.sound.noise import NoiseStream
 from handsfree.speaking.earcons import earcon
-from handsfree.speaking.operator import OperatorVoice
+from handsfree.speaking.operator_voice import OperatorVoice
 from handsfree.testing import MemoryLog
 
 LIST = """\
@@ -91,7 +91,7 @@ def walk(tmp_path_factory: pytest.TempPathFactory) -> Checklist:
 def played(walk: Checklist, english: Language):  # type: ignore[no-untyped-def]
     log, own = MemoryLog(), OwnRecogniser(None, english.pronunciations)
     prompts: list[tuple[float, str]] = []
-    from handsfree.session.live import Watch
+    from handsfree.session.loop import Watch
     with OperatorVoice("en-us", "m3") as voice:
         done, _ = rehearse(
             Script(work=5.0), walk, english, listener=Listener(own), sounds=Brief(),
@@ -177,7 +177,7 @@ def test_slower_is_no_report_and_needs_no_question(walk: Checklist, english: Lan
 def test_every_news_has_words(tmp_path: Path) -> None:
     from typing import get_args
 
-    from handsfree.hearing.surroundings import News
+    from handsfree.hearing.noise_monitor import News
     from handsfree.language.loader import language_names, load_language
 
     for code in language_names():
@@ -191,7 +191,7 @@ def test_it_says_that_it_may_not_hear_and_writes_it_down(
 ) -> None:
     """A speech gate that never opens, an operator who says "done" again and again in an engine."""
     log, prompts = MemoryLog(), []
-    from handsfree.session.live import Watch
+    from handsfree.session.loop import Watch
     stream = NoiseStream("engine", 1)
     with OperatorVoice("en-us", "m3") as voice:
         word = at_level(voice.render("done"), -26.0)

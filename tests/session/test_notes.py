@@ -14,14 +14,14 @@ from handsfree.hearing.listening import Listener
 from handsfree.hearing.types import Dictates, Grammar, Hypothesis
 from handsfree.hearing.vosk_engine import VoskRecogniser
 from handsfree.language.model import Language
+from handsfree.rehearsal.rehearsal import at_level
 from handsfree.session.conversation import Conversation
-from handsfree.session.live import Session
-from handsfree.session.rehearsal import at_level
-from handsfree.session.steady import SteadyRecogniser
-from handsfree.session.trouble import Troubles
+from handsfree.session.failover import FailoverRecogniser
+from handsfree.session.fault_reports import FaultReports
+from handsfree.session.loop import Session
 from handsfree.speaking import earcons
 from handsfree.speaking.loudness import amplified, gain_db
-from handsfree.speaking.operator import OperatorVoice
+from handsfree.speaking.operator_voice import OperatorVoice
 from handsfree.testing import ManualClock, MemoryLog, ScriptedRecogniser
 from tests.hearing.speech import say
 
@@ -42,19 +42,19 @@ def test_vosk_writes_down_what_no_grammar_has(korean: VoskRecogniser) -> None:
     assert len(words.split()) >= 2 and "마무리" not in words and "[" not in words
     assert all(korean.knows(word) for word in words.split())
     assert korean.dictate(silence(1.0)) == ""
-    steady = SteadyRecogniser(korean, lambda: korean, Troubles(ManualClock()))
+    steady = FailoverRecogniser(korean, lambda: korean, FaultReports(ManualClock()))
     assert steady.dictate(sound)
 
 
 def test_an_engine_that_cannot_leaves_the_text_empty(english: Language) -> None:
     own = open_recogniser("own", "en", None, english.pronunciations)
     assert not isinstance(own, Dictates)
-    steady = SteadyRecogniser(own, lambda: own, Troubles(ManualClock()))
+    steady = FailoverRecogniser(own, lambda: own, FaultReports(ManualClock()))
     assert steady.dictate(silence(1.0)) == ""
     steady.close()
 
 
-class Air:
+class SimulatedChannel:
     """A microphone with noise at a level, speech when there is some; a loudspeaker that records."""
 
     playing = False
@@ -95,7 +95,7 @@ class Voice:
 
 
 def begun(
-    small: Checklist, english: Language, air: Air, recogniser: object, log: MemoryLog,
+    small: Checklist, english: Language, air: SimulatedChannel, recogniser: object, log: MemoryLog,
     **more: Callable[..., object],
 ) -> Session:
     conversation = Conversation(small, english, log)
@@ -115,7 +115,7 @@ def turns(session: Session, seconds: float) -> None:
 
 
 def test_a_spoken_note_has_its_sound_and_its_words(small: Checklist, english: Language) -> None:
-    air, log = Air(-70), MemoryLog()
+    air, log = SimulatedChannel(-70), MemoryLog()
     kept: list[Samples] = []
 
     def keep(sound: Samples) -> str:
@@ -141,7 +141,7 @@ def test_voice_and_tones_rise_with_the_noise(
 ) -> None:
     voices, tones = [], []
     for noise in (-75.0, -50.0, -35.0):
-        air = Air(noise)
+        air = SimulatedChannel(noise)
         session = begun(small, english, air, ScriptedRecogniser([]), MemoryLog())
         turns(session, 6)
         air.played.clear()

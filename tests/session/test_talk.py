@@ -9,8 +9,8 @@ from handsfree.engine.state import Mode
 from handsfree.hearing.types import Hypothesis
 from handsfree.language.loader import load_language
 from handsfree.language.model import Language
+from handsfree.rehearsal.script import Script
 from handsfree.session.conversation import Conversation
-from handsfree.session.script import Script
 from handsfree.session.understanding import Bands, understand
 from handsfree.testing import MemoryLog, Talk, talk
 

@@ -13,8 +13,8 @@ from handsfree.checklist.model import Checklist
 from handsfree.checklist.rig_file import Rig, load_rig
 from handsfree.errors import AuthorError
 from handsfree.language.loader import load_language
-from handsfree.library import find_checklist, library_folder
-from handsfree.session.script import Script
+from handsfree.rehearsal.script import Script
+from handsfree.storage.paths import checklists_folder, find_checklist
 from handsfree.testing import talk
 from tests.checklists.walking import CHECKLISTS, checklist
 
@@ -58,7 +58,7 @@ def rig(tmp_path: Path) -> Rig:
 
 
 def loaded(name: str, rig: Rig) -> Checklist:
-    return load_checklist(find_checklist(name), rig=rig, library=library_folder())
+    return load_checklist(find_checklist(name), rig=rig, library=checklists_folder())
 
 
 def told(name: str, rig: Rig, **script: object) -> str:

@@ -15,12 +15,12 @@ from handsfree.hearing.types import Hypothesis
 from handsfree.language.loader import language_names, load_language
 from handsfree.language.model import Language
 from handsfree.review.timings import record
-from handsfree.session import journal
 from handsfree.session.conversation import Conversation
 from handsfree.session.expecting import expected
-from handsfree.session.mending import rebuilt
-from handsfree.session.starting import go_on, start_new
+from handsfree.session.opening import go_on, start_new
 from handsfree.session.waits import Waits
+from handsfree.storage import journal
+from handsfree.storage.journal_recovery import rebuilt
 from handsfree.testing import MemoryLog, talk
 
 TEXT = """\

@@ -21,25 +21,26 @@ from hypothesis import strategies as st
 from handsfree.checklist.loader import load_checklist
 from handsfree.checklist.model import SIDES, Checklist, Origin
 from handsfree.checklist.rig_file import Rig, load_rig
+from handsfree.crew.crew import Crew
 from handsfree.engine.choosing import status
 from handsfree.engine.state import Mode, Status
 from handsfree.hearing.types import Hypothesis
 from handsfree.language.loader import load_language
-from handsfree.library import checklist_names, library_folder
-from handsfree.session import journal, starting
+from handsfree.rehearsal.operator import Operator
+from handsfree.rehearsal.script import Script
+from handsfree.session import opening
 from handsfree.session.conversation import Conversation
-from handsfree.session.core import core_facts
-from handsfree.session.correcting import correct
-from handsfree.session.crew import Crew
-from handsfree.session.operator import Operator
-from handsfree.session.record import latest, record_for
-from handsfree.session.script import Script
+from handsfree.session.opening import Started, begun_anew, go_on, start_new
 from handsfree.session.settling import settle, unsettled
-from handsfree.session.starting import Started, begun_anew, go_on, start_new
+from handsfree.session.state_questions import state_facts
+from handsfree.storage import journal
+from handsfree.storage.corrections import correct
+from handsfree.storage.paths import checklist_names, checklists_folder
+from handsfree.storage.record import latest, record_for
 from tests.session.standing import CORE, answered, closed
 from tests.session.world import AT_CAMP, HANDS, IN_DANGER, SEEN, Trailer
 
-LIB = library_folder()
+LIB = checklists_folder()
 ENGLISH = load_language("en")
 CAMP_LISTS = ("evening", "freezing-night", "storm", "evening")
 NO_TOOL = frozenset({"coupling unproved", "parked", "jack up"})
@@ -103,7 +104,7 @@ class Stay:
 
     def truth(self, checklist: Checklist) -> frozenset[str]:
         """What is so of all that this rig can have."""
-        return self.world.seen() & frozenset(core_facts(CORE, checklist, self.rig))
+        return self.world.seen() & frozenset(state_facts(CORE, checklist, self.rig))
 
     def compare(self, checklist: Checklist) -> None:
         """The record and the trailer are alike, but for what is not noticed yet."""
@@ -117,7 +118,7 @@ class Stay:
         truth = self.truth(checklist)
         idle = {fact for fact in OF_A_SPOT if not CORE.only_if[fact].holds(truth)}
         grown_old = truth & checklist.evidence.keys() - facts  # seen once; not to be relied on now
-        return (facts & frozenset(core_facts(CORE, checklist, self.rig)) ^ truth) - idle - grown_old
+        return (facts & frozenset(state_facts(CORE, checklist, self.rig)) ^ truth) - idle - grown_old
 
     # --- a session ---------------------------------------------------------------------------
 
@@ -321,7 +322,7 @@ def _clock(monkeypatch: pytest.MonkeyPatch, offset: dict[str, timedelta]) -> Non
             return datetime.now(tz) + offset["by"]
 
     monkeypatch.setattr(journal, "datetime", Moved)
-    monkeypatch.setattr(starting, "datetime", Moved)
+    monkeypatch.setattr(opening, "datetime", Moved)
 
 
 def weeks(stay: Stay, offset: dict[str, timedelta], stays: int) -> Iterator[str]:
@@ -393,7 +394,7 @@ def _possible(things: set[str], rig: Rig) -> set[str]:
     """Without what this rig does not have, or what cannot be."""
     world = Trailer(things)
     seen = closed(world.seen(), loaded("arrive"), rig)
-    can = core_facts(CORE, loaded("arrive"), rig)
+    can = state_facts(CORE, loaded("arrive"), rig)
     for fact, thing in SEEN.items():
         if fact in can:
             world.do({thing: fact in seen})

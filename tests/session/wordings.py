@@ -14,10 +14,10 @@ from handsfree.checklist.model import Checklist, Origin
 from handsfree.engine.state import Done, Mode, Read, Respond, State
 from handsfree.hearing.types import Hypothesis
 from handsfree.language.loader import load_language
-from handsfree.library import library_folder
 from handsfree.proof.moments import moments
 from handsfree.session.conversation import Conversation
 from handsfree.session.manner import Manner
+from handsfree.storage.paths import checklists_folder
 from handsfree.testing import MemoryLog
 
 HERE = Path(__file__).parent
@@ -62,7 +62,7 @@ def _sentences(text: str) -> Iterator[Sentence]:
 
 @cache
 def checklist(name: str = "arrive") -> Checklist:
-    return load_checklist(library_folder() / f"{name}.yaml")
+    return load_checklist(checklists_folder() / f"{name}.yaml")
 
 
 @cache

@@ -6,7 +6,7 @@ import pytest
 from handsfree.audio import SAMPLE_RATE, Samples, level_dbfs, silence, to_int16
 from handsfree.sound.mixing import gain_for_snr, looped, mix_at_snr, speech_activity
 from handsfree.sound.noise import KINDS, noise
-from handsfree.speaking.operator import OperatorVoice
+from handsfree.speaking.operator_voice import OperatorVoice
 
 
 def bursts(on: float = 0.5, off: float = 1.0, count: int = 4) -> tuple[Samples, np.ndarray]:

@@ -15,7 +15,7 @@ import pytest
 from handsfree.audio import Samples, level_dbfs, seconds
 from handsfree.errors import DeviceError, InputError
 from handsfree.speaking import pyttsx3_worker
-from handsfree.speaking.operator import OperatorVoice
+from handsfree.speaking.operator_voice import OperatorVoice
 from handsfree.speaking.pyttsx3_voice import Pyttsx3Voice
 from handsfree.speaking.voice import Voice, VoiceOptions
 

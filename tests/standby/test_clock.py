@@ -5,7 +5,7 @@ from pathlib import Path
 
 import pytest
 
-from handsfree import cli_standby
+from handsfree.cli import stand_by
 from handsfree.standby.clock import doubtful
 from tests.standby.test_in_text import CALL, data, last_answer, said  # noqa: F401
 
@@ -26,7 +26,7 @@ def test_when_a_clock_is_doubted(now: datetime, newest: str, doubt: bool) -> Non
 @pytest.fixture
 def early(monkeypatch: pytest.MonkeyPatch) -> None:
     """A machine that wakes at the epoch."""
-    monkeypatch.setattr(cli_standby, "now", lambda: datetime(1970, 1, 1, 0, 5, tzinfo=HERE))
+    monkeypatch.setattr(stand_by, "now", lambda: datetime(1970, 1, 1, 0, 5, tzinfo=HERE))
 
 
 def test_it_asks_at_the_first_call_and_tells_no_time_after_a_no(
@@ -54,6 +54,6 @@ def test_within_a_list_no_time_of_day_is_told_either(data: Path, early: None) ->
 def test_a_clock_that_is_right_is_not_asked_about(
     data: Path, monkeypatch: pytest.MonkeyPatch  # noqa: F811
 ) -> None:
-    monkeypatch.setattr(cli_standby, "now", lambda: datetime(2099, 6, 1, 12, 0, tzinfo=HERE))
+    monkeypatch.setattr(stand_by, "now", lambda: datetime(2099, 6, 1, 12, 0, tzinfo=HERE))
     told = said(CALL, "when is dark", "what time is it")
     assert "My clock" not in told and "Dark at 19:5" in told and "It is 12:00" in told

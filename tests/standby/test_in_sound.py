@@ -10,11 +10,11 @@ from click.testing import CliRunner
 
 from handsfree.audio import seconds, silence
 from handsfree.cli import main
-from handsfree.session import journal
-from handsfree.session.record import latest, rig_folder, session_paths
-from handsfree.session.rehearsal import at_level
+from handsfree.rehearsal.rehearsal import at_level
 from handsfree.sound.files import write_mono
-from handsfree.speaking.operator import OperatorVoice
+from handsfree.speaking.operator_voice import OperatorVoice
+from handsfree.storage import journal
+from handsfree.storage.record import latest, rig_folder, session_paths
 from tests.program import Program
 from tests.pulse import LOUDSPEAKER, MICROPHONE, Pulse, pulse  # noqa: F401
 from tests.standby.test_in_text import CALL, somebodys_folder

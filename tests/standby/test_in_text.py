@@ -7,12 +7,11 @@ from pathlib import Path
 import pytest
 from click.testing import CliRunner, Result
 
-from handsfree import wiring
-from handsfree.cli import main
+from handsfree.cli import main, wiring
 from handsfree.language.loader import load_language
-from handsfree.library import library_folder
-from handsfree.session import journal
-from handsfree.session.record import latest, lock, rig_folder, session_paths
+from handsfree.storage import journal
+from handsfree.storage.paths import checklists_folder
+from handsfree.storage.record import latest, lock, rig_folder, session_paths
 from tests.session.standing import told_how_it_stands
 
 OWN = """\
@@ -36,7 +35,7 @@ def somebodys_folder(tmp_path: Path, monkeypatch: pytest.MonkeyPatch, own: str) 
     folder = tmp_path / "data"
     (folder / "rigs").mkdir(parents=True)
     (folder / "checklists").mkdir()
-    shutil.copy(library_folder() / "rigs" / "small-single.yaml", folder / "rigs" / "mine.yaml")
+    shutil.copy(checklists_folder() / "rigs" / "small-single.yaml", folder / "rigs" / "mine.yaml")
     (folder / "checklists" / "nest-boxes.yaml").write_text(own, encoding="utf-8")
     monkeypatch.setenv("HANDSFREE_DATA", str(folder))
     settle(folder, "arrive")
@@ -119,13 +118,13 @@ def test_a_list_of_ones_own_is_called_by_name_and_what_comes_next_is_told(data: 
 
 
 def test_after_arriving_the_evening_round_comes_next(data: Path) -> None:
-    from handsfree.standby.next import load_next
+    from handsfree.standby.next_lists import load_next
 
-    rows = load_next(library_folder())
+    rows = load_next(checklists_folder())
     assert rows.after("arrive", frozenset({"chocked"})) == ("evening",
                                                             "Set up. Tonight: the evening round.")
     assert {name for name, _ in (rows.after(one, frozenset()) for one in rows.names)} <= {
-        path.stem for path in library_folder().glob("*.yaml")} | {""}
+        path.stem for path in checklists_folder().glob("*.yaml")} | {""}
 
 
 def test_nothing_is_out_only_if_somebody_has_said_so(
@@ -133,7 +132,7 @@ def test_nothing_is_out_only_if_somebody_has_said_so(
 ) -> None:
     folder = tmp_path / "new"
     (folder / "rigs").mkdir(parents=True)
-    shutil.copy(library_folder() / "rigs" / "small-single.yaml", folder / "rigs" / "mine.yaml")
+    shutil.copy(checklists_folder() / "rigs" / "small-single.yaml", folder / "rigs" / "mine.yaml")
     monkeypatch.setenv("HANDSFREE_DATA", str(folder))
     told = last_answer(said(CALL, "what is out"))
     assert "Nobody has told me how the trailer stands" in told and "Nothing is out" not in told
@@ -269,7 +268,7 @@ def test_manner_is_changed_standing_by(data: Path) -> None:
 
 
 def test_two_rigs_are_one_sentence(data: Path) -> None:
-    shutil.copy(library_folder() / "rigs" / "tandem-slide.yaml", data / "rigs" / "other.yaml")
+    shutil.copy(checklists_folder() / "rigs" / "tandem-slide.yaml", data / "rigs" / "other.yaml")
     told = said(status=2)
     assert told.count("\n") == 1 and "--rig" in told
     assert "Nothing is out" in said(CALL, "what is out", options=("--rig", "mine"))
@@ -287,7 +286,7 @@ def test_no_words_lead_to_a_traceback_or_a_damaged_record(seed: int, data: Path)
     """Whatever may be said, junk, pauses and calls, in any order."""
     from random import Random
 
-    from handsfree.cli_standby import _Settings
+    from handsfree.cli.stand_by import _Settings
     from handsfree.standby.phrases import load_words
 
     settings = _Settings(data, None, "", load_language("en"), load_words("en"), (CALL,))

@@ -6,14 +6,14 @@ from pathlib import Path
 import numpy as np
 import pytest
 
-from handsfree.cli_standby import _Settings
+from benchmarks.simulated_journal import session_lines, write_journal
+from handsfree.cli.stand_by import _Settings
+from handsfree.cli.standby_times import compared
 from handsfree.language.loader import load_language
 from handsfree.review.records import PlanStep
-from handsfree.review.simulated_journal import session_lines, write_journal
-from handsfree.session.record import rig_folder
 from handsfree.standby.answering import Answers, Compared, Times
 from handsfree.standby.phrases import load_words
-from handsfree.standby_times import compared
+from handsfree.storage.record import rig_folder
 
 RIG = "Small single-axle trailer"
 TODAY = datetime(2027, 6, 10, 18, 0, tzinfo=timezone(timedelta(hours=2)))

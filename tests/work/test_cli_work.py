@@ -8,7 +8,7 @@ import sys
 import pytest
 from click.testing import CliRunner, Result
 
-from handsfree.cli_work import wording, work
+from handsfree.cli.work import wording, work
 
 
 def run(*arguments: str) -> Result:
@@ -171,7 +171,7 @@ def test_west_and_south() -> None:
 
 def test_help_does_not_wait_for_pint_or_astral() -> None:
     code = (
-        "import sys; from click.testing import CliRunner; from handsfree.cli_work import work;"
+        "import sys; from click.testing import CliRunner; from handsfree.cli.work import work;"
         "assert CliRunner().invoke(work, ['level', '--help']).exit_code == 0;"
         "sys.exit(bool({'pint', 'astral'} & set(sys.modules)))"
     )

@@ -7,7 +7,7 @@ from dataclasses import FrozenInstanceError
 
 import pytest
 
-from handsfree.cli_work import wording
+from handsfree.cli.work import wording
 from handsfree.work.finding import Finding, Verdict, sentence, worst
 from handsfree.work.water import water_weight
 from tests.work.cases import every_finding

@@ -16,7 +16,7 @@ from rapidfuzz.distance import Levenshtein
 
 from handsfree.audio import Samples
 from handsfree.errors import InputError
-from handsfree.hearing.own.opinions import Opinion
+from handsfree.hearing.own.rescoring import Opinion
 from handsfree.hearing.own.scoring import Free, Phones
 
 MEASURES = (

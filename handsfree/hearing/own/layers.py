@@ -84,9 +84,9 @@ class Transformer:
         """
         asks, keys, values = (part.reshape(len(part), self._heads, -1).transpose(1, 0, 2)
                               for part in (asks, keys, values))  # fmt: skip
-        likeness = asks @ keys.transpose(0, 2, 1) / np.float32(math.sqrt(asks.shape[-1]))
+        confusability = asks @ keys.transpose(0, 2, 1) / np.float32(math.sqrt(asks.shape[-1]))
         if hidden is not None:
-            likeness = likeness + hidden
-        likeness = np.exp(likeness - likeness.max(axis=-1, keepdims=True))
-        found = (likeness / likeness.sum(axis=-1, keepdims=True)) @ values
+            confusability = confusability + hidden
+        confusability = np.exp(confusability - confusability.max(axis=-1, keepdims=True))
+        found = (confusability / confusability.sum(axis=-1, keepdims=True)) @ values
         return np.asarray(found.transpose(1, 0, 2).reshape(asks.shape[1], -1))

@@ -10,8 +10,8 @@ import itertools
 from collections.abc import Mapping, Sequence
 
 from handsfree.hearing.own.scoring import Phones
-from handsfree.hearing.pronounce import pronounce
-from handsfree.library import models_folder
+from handsfree.hearing.pronunciation import pronounce
+from handsfree.storage.paths import models_folder
 
 MOST = 16
 """Pronunciations of one phrase that are scored at most."""

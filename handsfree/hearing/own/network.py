@@ -121,7 +121,7 @@ class Network:
         return self._blocks.feed(np.asarray(x, dtype=np.float32))
 
 
-class Second:
+class EmbeddingHead:
     """The second network: the frozen speech embedding, and on it blocks of the same kind.
 
     path: npz of `recipes/export.py`; embedding: that of `recipes/extract.py`.  Raises InputError
@@ -151,7 +151,7 @@ class Second:
         return self._blocks.feed(_entered(self._w, parts))
 
 
-class Third:
+class WhisperHead:
     """The third network: Whisper's encoder, and on its layers blocks of the same kind.
 
     path: npz of `recipes/export.py`; encoder: that of `recipes/extract_whisper.py`.  Raises

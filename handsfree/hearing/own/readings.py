@@ -11,8 +11,8 @@ from collections.abc import Mapping, Sequence
 import numpy as np
 import numpy.typing as npt
 
+from handsfree.hearing.own.reading_grammar import Joins
 from handsfree.hearing.own.scoring import Phones
-from handsfree.hearing.own.spoken import Joins
 from handsfree.hearing.types import MOST_NUMBER_WORDS
 
 WORD_COST = 0.5

@@ -23,16 +23,16 @@ from handsfree.hearing.own.lexicon import Lexicon
 from handsfree.hearing.own.network import (
     FRAME_SECONDS,
     SECOND_FRAME_SECONDS,
+    EmbeddingHead,
     Network,
-    Second,
-    Third,
+    WhisperHead,
 )
-from handsfree.hearing.own.opinions import Opinion, Opinions
+from handsfree.hearing.own.reading_grammar import joins, meaning
 from handsfree.hearing.own.readings import Readings
+from handsfree.hearing.own.rescoring import Opinion, Rescorer
 from handsfree.hearing.own.scoring import Forward, Free, Phones, weighed
-from handsfree.hearing.own.spoken import joins, meaning
 from handsfree.hearing.types import Grammar, Heard, Hypothesis, Rejection, normal
-from handsfree.library import models_folder
+from handsfree.storage.paths import models_folder
 
 TAIL = 0.24
 """Seconds of silence put behind the utterance: the network is causal and answers late."""
@@ -169,9 +169,9 @@ class OwnRecogniser:
             if not (folder / file).is_file():
                 raise InputError(f"there is no {file} in {folder}; reinstall the package.")
         self._network = Network(folder / "phones.npz")
-        self._second = Second(folder / "second.npz", folder / "speech.npz")
-        self._third = Third(folder / "third.npz", folder / "whisper.npz")
-        self._opinions = Opinions(folder / "decoder.npz", self._third)
+        self._second = EmbeddingHead(folder / "second.npz", folder / "speech.npz")
+        self._third = WhisperHead(folder / "third.npz", folder / "whisper.npz")
+        self._opinions = Rescorer(folder / "decoder.npz", self._third)
         self._confidence = Confidence(folder / "confidence.npz")
         self._lexicon = Lexicon(self._network.phones, pronunciations or {})
         self._mel = LogMel()
@@ -215,7 +215,7 @@ class OwnRecogniser:
         self._waits = 0
 
     def feed(self, samples: Samples) -> Hypothesis | None:
-        """Take samples; never ends an utterance by itself (see `so_far`)."""
+        """Take samples; never ends an utterance by itself (see `partial_result`)."""
         self._taken += len(samples)
         self._sound.append(samples)
         self._waiting.append(samples)
@@ -261,13 +261,13 @@ class OwnRecogniser:
                                    / sizes).max()))
 
     def prepare(self) -> None:
-        """Hear what there is through the third network and ask the decoder; `so_far` takes that
+        """Hear what there is through the third network and ask the decoder; `partial_result` takes that
         if little is added."""
         self._hear_third()
         self._heard_ahead = self._taken
         self.candidates()
 
-    def so_far(self) -> Heard:
+    def partial_result(self) -> Heard:
         """What `finish` would say now; the utterance goes on."""
         shared = (self._confidence, self._lexicon, self._third, self._opinions,
                   *self._network.fixed, *self._second.fixed, *self._compiled.fixed, *self._sound)

@@ -1,0 +1,106 @@
+"""Back-test of the forecast: are its promises kept, and is it better than a plain guess?
+
+May import forecast, the simulated people, records and numpy.  The rivals are reckoned here with
+numpy alone.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Mapping, Sequence
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+
+from benchmarks.simulated_people import SCENARIOS, Scenario, World, world
+from handsfree.review.forecast import CHANCES, Past, fit
+from handsfree.review.records import PlanStep
+
+Array = NDArray[np.float64]
+
+_NORMAL = (0.0, 0.8416212, 1.6448536)
+"""Quantiles of the standard normal distribution at `CHANCES`."""
+
+
+@dataclass(frozen=True)
+class Calibration:
+    """How often the start times of each chance were met, after so many stays of history."""
+
+    scenario: str
+    stays: int
+    histories: int
+    met: tuple[float, ...]
+    """Share of later stays that were in time, for each of `CHANCES`."""
+    spread: float
+    """Standard deviation between histories of that share at 80 %."""
+    loss: Mapping[str, float]
+    """Pinball loss in minutes, mean over `CHANCES`: of the forecast ('ours') and its rivals."""
+
+    @property
+    def beaten(self) -> tuple[str, ...]:
+        """Rivals that did no worse."""
+        return tuple(name for name, loss in self.loss.items()
+                     if name != "ours" and loss <= self.loss["ours"])
+
+
+def pinball(chance: float, limit: float, taken: Array) -> float:
+    """Mean loss of having named `limit` as the quantile `chance` of what then was `taken`.
+
+    Source: Koenker and Bassett, "Regression quantiles", Econometrica 46 (1978) 33-50.
+    Unit: that of the times.
+    """
+    over = taken - limit
+    return float(np.mean(np.maximum(chance * over, (chance - 1) * over)))
+
+
+def back_test(
+    scenarios: Sequence[str] = tuple(SCENARIOS), stays: Sequence[int] = (), *,
+    histories: int = 100, steps: int = 40, seed: int = 1,
+) -> Iterator[Calibration]:
+    """For each scenario and length of history: forecast many, then look what really happens.
+
+    Args:
+        stays: lengths of history; by default the scenario's own.
+        histories: simulated histories, each of other people with a checklist of their own.
+    """
+    for name in scenarios:
+        scenario = SCENARIOS[name]
+        for count in stays or scenario.stays:
+            yield _row(name, scenario, count, histories, steps, seed)
+
+
+def _row(
+    name: str, scenario: Scenario, stays: int, histories: int, steps: int, seed: int
+) -> Calibration:
+    met: list[list[float]] = []
+    losses: dict[str, list[float]] = {}
+    for history in range(histories):
+        place = list(SCENARIOS).index(name)
+        found = world(np.random.default_rng([seed, place, stays, history]), scenario, stays,
+                      steps=steps)
+        limits = _limits(found, history)
+        met.append([float(np.mean(found.later <= limit)) for limit in limits["ours"]])
+        for rival, named in limits.items():
+            losses.setdefault(rival, []).append(float(np.mean([
+                pinball(chance, limit, found.later)
+                for chance, limit in zip(CHANCES, named, strict=True)])) / 60)
+    shares = np.array(met)
+    return Calibration(
+        name, stays, histories, tuple(map(float, shares.mean(axis=0))),
+        float(shares[:, 1].std()), {rival: float(np.mean(all_)) for rival, all_ in losses.items()})
+
+
+def _limits(found: World, seed: int) -> dict[str, list[float]]:
+    """What each names as the times of `CHANCES`, seconds."""
+    plan = tuple(PlanStep(f"step-{n}", float(least), float(likely), float(most))
+                 for n, (least, likely, most) in enumerate(found.plan))
+    past = Past(found.seconds, found.besides, found.numbers, found.people, found.rigs)
+    draws = fit(plan, past, operator=found.person, rig=found.rig, seed=seed).totals()
+    mean = 60 * float((found.plan @ np.array([1.0, 4.0, 1.0])).sum()) / 6
+    sd = 60 * float(np.sqrt((((found.plan[:, 2] - found.plan[:, 0]) / 6) ** 2).sum()))
+    limits = {"ours": list(np.quantile(draws, CHANCES)), "PERT": [mean + z * sd for z in _NORMAL]}
+    if len(found.seconds):
+        totals = found.totals
+        limits |= {"mean": [float(totals.mean())] * 3, "maximum": [float(totals.max())] * 3,
+                   "quantile": list(np.quantile(totals, CHANCES))}
+    return limits

@@ -1,0 +1,258 @@
+"""`python -m benchmarks phrases`: which phrases of the shipped checklists do not carry in noise.
+
+Every response of a hold point and of an alarm, every wording of every command, and readings, said
+by voices in recorded noise and heard against all that may be said at their moment; what is not
+taken nine times in ten gets another wording, which can be tried here first.  May import everything
+of the program.
+"""
+
+from __future__ import annotations
+
+import random
+from collections import Counter
+from collections.abc import Iterator
+from dataclasses import asdict, dataclass, field, replace
+from pathlib import Path
+
+import click
+import numpy as np
+
+from benchmarks.baseline_engines import OWN, open_engine
+from benchmarks.jobs import Share, in_processes
+from benchmarks.outdoors import TRAINED
+from benchmarks.recordings import sounds_in, without_end
+from benchmarks.results_file import NowAndThen, check_place, write_results
+from benchmarks.speakers import framed, speakers
+from benchmarks.spoken_phrases import commands, readings, shipped_moments
+from handsfree.audio import SAMPLE_RATE, Samples
+from handsfree.checklist.loader import load_checklist
+from handsfree.errors import InputError
+from handsfree.hearing.own.reading_grammar import meaning
+from handsfree.hearing.types import Grammar, Hypothesis, Recogniser, normal
+from handsfree.language.loader import load_language
+from handsfree.language.model import Language
+from handsfree.session.phrase_trial import own_phrases
+from handsfree.session.understanding import Bands
+from handsfree.sound.mixing import mix_at_snr
+from handsfree.storage.paths import checklists_folder
+
+LEAST = 0.9
+"""Share of the times at which a phrase has to be taken."""
+
+
+@dataclass(frozen=True)
+class Asked:
+    """A phrase, what it is, all that may be said when it is, and which of that comes to the same.
+    needs: confidence with which it is acted on."""
+
+    kind: str
+    text: str
+    grammar: Grammar = field(repr=False)
+    same: frozenset[str] = field(repr=False)
+    needs: float = Bands().certain
+
+
+@dataclass(frozen=True)
+class Part:
+    """What one process hears."""
+
+    share: Share
+    kinds: tuple[str, ...]
+    instead: tuple[tuple[str, str], ...]
+    only: tuple[str, ...]
+    noises: tuple[Path, ...]
+    snr: float
+    voices: tuple[str, ...]
+    seed: int
+
+
+@dataclass
+class Tally:
+    """What came of a phrase.
+
+    wrong: taken for something else.  lowest: confidence of the time it was heard worst, 0 for none
+    or for another phrase.  instead: what it was taken for or nearest to, when it was not heard.
+    lost: voice, noise and confidence of the times it was not taken.
+    """
+
+    kind: str
+    text: str
+    times: int = 0
+    taken: int = 0
+    wrong: int = 0
+    lowest: float = 1.0
+    instead: Counter[str] = field(default_factory=Counter)
+    lost: list[str] = field(default_factory=list)
+
+    @property
+    def carries(self) -> bool:
+        """Whether it is taken often enough."""
+        return self.taken >= LEAST * self.times
+
+
+def hold_phrases(language: Language) -> Iterator[Asked]:
+    """Each response of a hold point and of an alarm in the library, once."""
+    seen = set()
+    for path in sorted(checklists_folder().glob("*.yaml")):
+        for own in own_phrases(load_checklist(path, library=checklists_folder()), language, False):
+            if own.text not in seen:
+                seen.add(own.text)
+                yield Asked("response", own.text, own.grammar, frozenset({own.text}))
+
+
+def command_phrases(language: Language) -> Iterator[Asked]:
+    """Each wording of each command, at a moment of arriving or departing."""
+    bands = Bands()
+    placed = commands(shipped_moments(language), language, random.Random(1))
+    for text, moment in sorted(placed.items()):
+        same = next((some for some in moment.grammar.alike if text in some), frozenset({text}))
+        yield Asked("command", text, moment.grammar, same,
+                    moment.needs(Hypothesis(text, bands.certain, 0.0, 0.0)))
+
+
+def reading_phrases(language: Language) -> Iterator[Asked]:
+    """Readings as people say them, where they are due."""
+    for text, moment in readings(shipped_moments(language), language).items():
+        yield Asked("reading", text, moment.grammar, frozenset({text}))
+
+
+def asked(part: Part) -> list[Asked]:
+    """All phrases that are tried, new wordings in place of old ones.
+
+    Raises InputError for an old wording that is none.
+    """
+    language = load_language("en")
+    found = [one for kind in part.kinds for one in _KINDS[kind](language)]
+    texts = {one.text: one for one in found}
+    for old in (*(old for old, _ in part.instead), *part.only):
+        if old not in texts:
+            raise InputError(f"'{old}' is no phrase of the shipped checklists.")
+    if part.instead:
+        return [_reworded(texts[old], new) for old, new in part.instead]
+    return [texts[text] for text in part.only] or found
+
+
+_KINDS = {"response": hold_phrases, "command": command_phrases, "reading": reading_phrases}
+
+
+def _reworded(one: Asked, text: str) -> Asked:
+    if one.kind == "reading":
+        return replace(one, text=text, same=frozenset({text}))
+    phrases = one.grammar.phrases - one.same | {text}
+    return replace(one, text=text, same=frozenset({text}),
+                   grammar=replace(one.grammar, phrases=phrases))
+
+
+def heard(part: Part) -> list[Tally]:
+    """One process's share."""
+    phrases = asked(part)
+    engine = open_engine(OWN, load_language("en").pronunciations, None, None)
+    voices = {name: say for name, say in speakers().items()
+              if not part.voices or name in part.voices}
+    noises = {path.stem: without_end(path)(60 * SAMPLE_RATE) for path in part.noises}
+    progress, found = NowAndThen(), []
+    for number in part.share.numbers(len(phrases)):
+        one = phrases[number]
+        tally = Tally(one.kind, one.text)
+        engine.expect(one.grammar)
+        for voice, say in voices.items():
+            for name, noise in noises.items():
+                rng = random.Random(f"{part.seed} {one.text} {voice} {name}")
+                sound = framed(say(one.text.replace("psi", "P S I"), rng), rng)
+                at = rng.randrange(len(noise) - len(sound))
+                _enter(tally, one, engine, mix_at_snr(
+                    sound, noise[at : at + len(sound)], part.snr), f"{voice}, {name}")
+        found.append(tally)
+        progress.tell(f"{part.share}: {number} of {len(phrases)}")
+    engine.close()
+    return found
+
+
+def _enter(tally: Tally, one: Asked, engine: Recogniser, sound: Samples, where: str) -> None:
+    engine.begin()
+    engine.feed(sound)
+    answer = engine.finish()
+    text = answer.text if isinstance(answer, Hypothesis) else answer.best
+    right = text in one.same or one.kind == "reading" and text != "" and (
+        meaning(text, one.grammar.unit) == meaning(one.text, one.grammar.unit))
+    sure = answer.confidence if right else 0.0
+    tally.times += 1
+    tally.wrong += not right and isinstance(answer, Hypothesis) and answer.confidence >= one.needs
+    tally.lowest = min(tally.lowest, sure)
+    if sure >= one.needs:
+        tally.taken += 1
+        return
+    tally.lost.append(f"{where} {sure:.2f}")
+    if not right:
+        tally.instead[text or "nothing"] += 1
+
+
+def show(found: list[Tally], everything: bool) -> None:
+    """The phrases that do not carry, the worst first."""
+    for kind in dict.fromkeys(one.kind for one in found):
+        some = [one for one in found if one.kind == kind]
+        shares = [one.taken / one.times for one in some]
+        click.echo(f"{kind}s: {len(some)}, taken {np.mean(shares):.3f} of the times;"
+                   f" {sum(one.wrong for one in some)} of {sum(one.times for one in some)} times"
+                   f" wrongly; {sum(not one.carries for one in some)} less than {LEAST:.0%}")
+    for one in sorted(found, key=lambda one: (one.taken / one.times, one.lowest)):
+        if everything or not one.carries:
+            click.echo(f"  {one.kind} '{one.text}': {one.taken} of {one.times}, lowest"
+                       f" {one.lowest:.2f}"
+                       + "".join(f"; '{other}' {n}" for other, n in one.instead.most_common(3))
+                       + (f" ({'; '.join(one.lost)})" if one.lost and everything else ""))
+
+
+def _pair(text: str) -> tuple[str, str]:
+    old, equals, new = text.partition("=")
+    if not equals or not normal(old) or not normal(new):
+        raise InputError(f"'{text}' is not OLD=NEW, such as \"joints are dry=no joint leaks\".")
+    return normal(old), normal(new)
+
+
+@click.command()
+@click.argument("folder", type=click.Path(path_type=Path))
+@click.option("--kind", "kinds", type=click.Choice(["response", "command", "reading"]),
+              multiple=True, default=("response", "command"), show_default=True,
+              help="What is tried.")
+@click.option("--phrase", "only", multiple=True, help="Just this one; may be repeated.")
+@click.option("--instead", multiple=True, metavar="OLD=NEW",
+              help="Try just this wording in place of a phrase; may be repeated.")
+@click.option("--snr", type=float, default=10.0, show_default=True,
+              help="Signal to noise, in decibels.")
+@click.option("--noise", "names", multiple=True, help="Just this recording; may be repeated.")
+@click.option("--voice", "voices", multiple=True, help="Just this voice; may be repeated.")
+@click.option("--all", "everything", is_flag=True, help="List the phrases that carry, too.")
+@click.option("--jobs", type=click.IntRange(1, 64), default=1, show_default=True,
+              help="Processes; each hears its share.")
+@click.option("--seed", type=int, default=1, show_default=True, help="Other noise and pace.")
+@click.option("--json", "out", type=click.Path(path_type=Path), metavar="FILE",
+              help="Write everything here.")
+def phrases(
+    folder: Path, kinds: tuple[str, ...], only: tuple[str, ...], instead: tuple[str, ...],
+    snr: float, names: tuple[str, ...], voices: tuple[str, ...], everything: bool, jobs: int,
+    seed: int, out: Path | None,
+) -> None:
+    """Which phrases of the shipped checklists do not carry in the noises recorded in FOLDER.
+
+    Each is said by every voice in every noise that trained nothing, and heard against all that may
+    be said at its moment.  Exit status: 1 when one is taken less than nine times in ten.
+    """
+    check_place(out)
+    recordings = tuple(path for path in sounds_in(folder)
+                       if (path.stem in names if names else path.stem not in TRAINED))
+    if not recordings:
+        raise InputError(f"there is no such recording in {folder}; leave --noise away.")
+    for name in voices:
+        if name not in speakers():
+            raise InputError(f"there is no voice '{name}' here; there are:"
+                             f" {', '.join(speakers())}.")
+    pairs = tuple(_pair(text) for text in instead)
+    parts = [Part(Share(job, jobs), kinds, pairs, tuple(map(normal, only)), recordings, snr, voices,
+                  seed) for job in range(jobs)]
+    found = [one for _, some in in_processes(jobs, heard, parts) for one in some]
+    show(found, everything)
+    write_results(out, {"noises": [path.stem for path in recordings], "snr": snr,
+                        "phrases": [asdict(one) for one in found]})
+    if any(not one.carries for one in found):
+        raise SystemExit(1)

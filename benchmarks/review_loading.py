@@ -1,0 +1,94 @@
+"""Time and memory of loading and summing up many sessions, each in a process of its own.
+
+May import simulated operators and journals, and the standard library.
+"""
+
+from __future__ import annotations
+
+import json
+import subprocess
+import sys
+import tempfile
+import time
+from collections.abc import Callable, Iterator
+from dataclasses import dataclass
+from datetime import UTC, datetime, timedelta
+from pathlib import Path
+
+import numpy as np
+
+from benchmarks.simulated_journal import SOME, session_lines, write_journal
+from benchmarks.simulated_operator import any_operator, any_plan
+
+_CHILD = """
+import json, os, resource, sys
+from pathlib import Path
+from benchmarks.memory import peak_megabytes
+from handsfree.review.history import load
+from handsfree.review.summary import summarise
+history = load(Path(sys.argv[1]), jobs=min(os.cpu_count() or 1, 8))
+sums = [summarise(history.columns, name) for name in history.checklists()]
+assert all(s.sessions for s in sums)
+used = [resource.getrusage(who) for who in (resource.RUSAGE_SELF, resource.RUSAGE_CHILDREN)]
+print(json.dumps([len(history), len(history.columns.steps['row']),
+                  sum(one.ru_utime + one.ru_stime for one in used),
+                  peak_megabytes()]))
+"""
+
+
+@dataclass(frozen=True)
+class Measured:
+    """One run; memory is the largest resident size of the whole process."""
+
+    label: str
+    seconds: float
+    processor: float
+    """Seconds of processor time, which other work on the machine does not lengthen."""
+    megabytes: float
+    """Of a million bytes."""
+    sessions: int
+    steps: int
+
+
+def write_many(folder: Path, sessions: int, steps: int, seed: int = 1) -> None:
+    """Fill a data folder: four rigs, three checklists."""
+    rng = np.random.default_rng(seed)
+    lists = [(name, any_plan(rng, steps)) for name in ("arrive", "depart", "road-stop")]
+    operators = [[any_operator(rng, plan) for _, plan in lists] for _ in range(4)]
+    first = datetime(2020, 1, 1, 8, tzinfo=UTC)
+    for number in range(sessions):
+        rig, which = number % 4, number // 4 % 3
+        name, plan = lists[which]
+        seconds, pauses = operators[rig][which].stays(rng, np.array([1.0 + number // 12]))
+        lines = session_lines(
+            plan, seconds[0], checklist=name, rig=f"rig {rig + 1}", place=f"reserve {number % 7}",
+            began=first + timedelta(hours=9 * number), pause=float(pauses[0]), mishaps=SOME,
+            rng=rng)
+        write_journal(folder / "rigs" / f"rig-{rig + 1}", number // 4 + 1, lines)
+
+
+def measure(sessions: int, steps: int, tell: Callable[[str], object]) -> Iterator[Measured]:
+    """Write the sessions, then load them without a store, with one, and after one more session."""
+    with tempfile.TemporaryDirectory() as name:
+        folder = Path(name)
+        began = time.perf_counter()
+        write_many(folder, sessions, steps)
+        size = sum(path.stat().st_size for path in folder.rglob("*.jsonl")) / 1e6
+        tell(f"wrote {size:.0f} MB of journals in {time.perf_counter() - began:.0f} s")
+        yield _run("first time, every journal read", folder)
+        yield _run("from then on, from the store", folder)
+        last = max(folder.glob("rigs/rig-1/sessions/*"))
+        text = last.read_text(encoding="utf-8").splitlines(keepends=True)
+        first = json.loads(text[0]) | {"session": "one-more"}
+        (last.with_name(f"{int(last.name[:6]) + 1:06d}-depart.jsonl")).write_text(
+            json.dumps(first) + "\n" + "".join(text[1:]), encoding="utf-8")
+        yield _run("after one more session", folder)
+
+
+def _run(label: str, folder: Path) -> Measured:
+    began = time.perf_counter()
+    done = subprocess.run([sys.executable, "-c", _CHILD, str(folder)], check=True,
+                          capture_output=True, text=True)
+    seconds = time.perf_counter() - began
+    sessions, steps, processor, megabytes = json.loads(done.stdout)
+    return Measured(label, seconds, processor, megabytes, sessions, steps)

@@ -1,0 +1,99 @@
+"""Commands, nothing else: each is imported when it is called, so that help is instant.
+
+Turns every error that we raise on purpose into one sentence and its exit status, and so a package
+that is not installed.
+"""
+
+from __future__ import annotations
+
+from importlib import import_module
+from typing import Any
+
+import click
+
+from handsfree import __version__
+from handsfree.errors import HandsfreeError
+from handsfree.extras import lacking
+
+_COMMANDS = {
+    "run": ("handsfree.cli.run:run", "Walk through a checklist by voice."),
+    "stand-by": ("handsfree.cli.stand_by:stand_by", "Wait for its call, then do what you say."),
+    "service": ("handsfree.cli.service:service", "Stand by from power-on (systemd)."),
+    "rehearse": ("handsfree.cli.run:rehearse", "The same without a sound card, as a recording."),
+    "try": ("handsfree.cli.doctor:try_", "Learn the commands in two minutes, nothing at stake."),
+    "tune": ("handsfree.cli.tune:tune", "Fit hearing to your voice; never needed."),
+    "doctor": ("handsfree.cli.doctor:doctor", "Is everything there, and what to do next."),
+    "rig": ("handsfree.cli.rig:rig", "The rig's record and its file."),
+    "check": ("handsfree.cli.check:check", "Prove that no order of events breaks a never rule."),
+    "learn": ("handsfree.cli.learn:learn", "Are the phrases of your own checklist heard?"),
+    "new": ("handsfree.cli.new:new", "Start a checklist of your own from plain questions."),
+    "say": ("handsfree.cli.say:say", "Read a checklist aloud."),
+    "schema": ("handsfree.cli.schema:schema", "The JSON Schema of checklists, for editors."),
+    "print": ("handsfree.cli.print:print_", "Checklists on paper for the glove box."),
+    "review": ("handsfree.cli.review:review", "Where the time went."),
+    "forecast": ("handsfree.cli.review:forecast", "When to start so as to be rolling in time."),
+    "export": ("handsfree.cli.review:export", "Records as CSV, Parquet or XES."),
+    "import": ("handsfree.cli.review:import_", "Merge journals of another machine."),
+    "forget": ("handsfree.cli.forget:forget", "Delete what is on record, by date or all."),
+    "work": ("handsfree.cli.work:work", "Levelling, power, water, drain and towing sums."),
+    "bench": ("handsfree.cli.bench:bench", "Measure speed and accuracy here."),
+}
+
+
+class _Shown(click.ClickException):
+    """An error of ours as the operator sees it."""
+
+    def __init__(self, error: HandsfreeError) -> None:
+        super().__init__(str(error))
+        self.exit_code = error.exit_status  # type: ignore[misc]
+
+    def show(self, file: Any = None) -> None:
+        click.echo(f"handsfree: {self.message}", err=True, file=file)
+
+
+class Lazy(click.Group):
+    """A group whose commands are imported when they are needed."""
+
+    def __init__(self, *args: Any, table: dict[str, tuple[str, str]] | None = None,
+                 **kwargs: Any) -> None:
+        super().__init__(*args, **kwargs)
+        self.table = table or {}
+
+    def list_commands(self, ctx: click.Context) -> list[str]:
+        return [*self.table, *super().list_commands(ctx)]
+
+    def get_command(self, ctx: click.Context, cmd_name: str) -> click.Command | None:
+        if cmd_name not in self.table:
+            return super().get_command(ctx, cmd_name)
+        module, _, attribute = self.table[cmd_name][0].partition(":")
+        command: click.Command = getattr(import_module(module), attribute)
+        return command
+
+    def format_commands(self, ctx: click.Context, formatter: click.HelpFormatter) -> None:
+        rows = [(name, text) for name, (_, text) in self.table.items()]
+        with formatter.section("Commands"):
+            formatter.write_dl(rows)
+
+    def invoke(self, ctx: click.Context) -> Any:
+        try:
+            return super().invoke(ctx)
+        except HandsfreeError as error:
+            raise _Shown(error) from None
+        except ImportError as error:
+            part = lacking(error)
+            if part is None:
+                raise
+            raise _Shown(part) from None
+
+
+@click.group(cls=Lazy, table=_COMMANDS, context_settings={"help_option_names": ["-h", "--help"]})
+@click.version_option(__version__, prog_name="handsfree")
+def main() -> None:
+    """Spoken checklists that keep a solo trailer operator in a safe order.
+
+    The program advises; you decide, and look.  The owner's manual, local code and licensed
+    trades stand above it.
+
+    Exit status: 0 done, 1 a finding or an unfinished rehearsal, 2 bad input, 3 a sound device,
+    4 the record.
+    """

@@ -1,0 +1,240 @@
+"""`handsfree rig`: what is on record of a rig, corrections to it, and its file."""
+
+from __future__ import annotations
+
+import re
+from pathlib import Path
+
+import click
+
+from handsfree.errors import InputError
+from handsfree.storage.paths import checklists_folder, choose_rig, data_folder
+
+
+@click.group(invoke_without_command=True)
+@click.option("--rig", "name", default=None, metavar="NAME", help="Rig file: a name or a path.")
+@click.pass_context
+def rig(ctx: click.Context, name: str | None) -> None:
+    """Show what is on record of the rig: what is out, what is so, what is unfinished."""
+    ctx.obj = name
+    if ctx.invoked_subcommand is None:
+        _show(name)
+
+
+def _all(name: str | None):  # type: ignore[no-untyped-def]
+    """(rig file, every checklist that loads with it, its folder, its last session)."""
+    from handsfree.checklist.loader import load_checklist
+    from handsfree.cli.wiring import rig_named
+    from handsfree.storage.record import latest, rig_folder
+
+    data = data_folder()
+    loaded = rig_named(choose_rig(name, data), data)
+    lists = [load_checklist(path, rig=loaded, library=checklists_folder())
+             for path in sorted(checklists_folder().glob("*.yaml"))]
+    folder = rig_folder(data, loaded.name)
+    return loaded, lists, folder, latest(folder, loaded.name)
+
+
+def _show(name: str | None) -> None:
+    from rich.console import Console
+    from rich.table import Table
+
+    from handsfree.checklist.model import Fact, Origin, Travel
+    from handsfree.session.expecting import on_this_rig
+    from handsfree.session.wording import sentence
+
+    loaded, lists, _, last = _all(name)
+    known: dict[str, Fact] = {}
+    for checklist in lists:
+        known |= dict(checklist.facts)
+    facts = last.facts if last else frozenset(f.name for f in known.values() if f.start)
+    console = Console(highlight=False)
+    console.print(f"{loaded.name}")
+    rules = {rule.id: rule for checklist in lists for rule in checklist.rules}
+    for rule in rules.values():
+        if rule.when.holds(facts):
+            console.print(f"DANGER: {sentence(rule.because)} {sentence(rule.now)}", style="bold")
+    for fault in last.faults if last else ():
+        console.print(f"This record cannot be believed: {fault}. 'handsfree run' asks how the"
+                      " trailer stands.", style="bold")
+    if last is None:
+        console.print("Nothing on record yet; these are the values of a rig on the road.")
+    else:
+        state = "closed" if last.ended else "unfinished: 'handsfree run "\
+            f"{last.checklist} --resume' goes on with it"
+        console.print(f"Last session: {last.checklist}, {last.began[:16].replace('T', ' ')}, {state}")
+    table = Table("", "on record", "for the road", box=None, pad_edge=False)
+    steps = [step for checklist in lists for step in checklist.steps.values()
+             if on_this_rig(checklist, step, loaded.has)]
+    spoken_of = frozenset().union(*(step.gives | step.ends for step in steps))
+    for fact in known.values():
+        so = fact.name in facts
+        if fact.origin is Origin.STATE and fact.name not in spoken_of:
+            continue  # of gear or parts that this rig does not have
+        if fact.origin is Origin.GEAR and so:
+            pieces = f" ({fact.count})" if fact.count > 1 else ""
+            table.add_row("gear", f"{fact.says or fact.name}{pieces}", "must come back")
+        elif fact.origin is Origin.STATE and (so or fact.travel is Travel.MUST):
+            text = fact.says if so else (fact.otherwise or f"not so: {fact.says}")
+            wrong = (fact.travel is Travel.MUST and not so
+                     or fact.travel is Travel.MUST_NOT and so)
+            table.add_row("fact", text, "not yet" if wrong else "")
+        elif fact.origin is Origin.SITE and so:
+            table.add_row("site", fact.says, "")
+    console.print(table)
+    console.print("Something is different? Say it: handsfree rig change \"I took the step in\"")
+
+
+@rig.command()
+@click.pass_obj
+def names(name: str | None) -> None:
+    """List every fact and piece of gear by the name that 'rig set' takes."""
+    from handsfree.engine import changes
+
+    _, lists, _, _ = _all(name)
+    for fact in sorted({fact for checklist in lists for fact in changes.correctable(checklist)}):
+        click.echo(fact)
+
+
+@rig.command("set")
+@click.argument("fact")
+@click.argument("value", type=click.Choice(["yes", "no"]))
+@click.pass_obj
+def set_fact(name: str | None, fact: str, value: str) -> None:
+    """Correct the record: FACT is so (yes) or is not (no).
+
+    The correction is journaled.  What only a look or a test can tell is asked about first.  If it
+    breaks a never rule, the rule is told at once with its immediate action, exit status 1, and the
+    next session starts with it.
+    """
+    from handsfree.checklist.yaml_reader import did_you_mean
+    from handsfree.engine import changes
+
+    got = _all(name)
+    fact = " ".join(fact.lower().split())
+    possible = sorted({f for checklist in got[1] for f in changes.correctable(checklist)})
+    if fact not in possible:
+        raise InputError(f"nothing on record is called '{fact}'{did_you_mean(fact, possible)};"
+                         " 'handsfree rig names' lists all.")
+    _ask_for_evidence(got[1], {fact: value == "yes"})
+    _correct(got, {fact: value == "yes"})
+
+
+@rig.command()
+@click.argument("words")
+@click.option("--yes", "sure", is_flag=True, help="Do not ask whether it was understood.")
+@click.pass_obj
+def change(name: str | None, words: str, sure: bool) -> None:
+    """Say what is different, in plain WORDS: "I took in the awning and the step".
+
+    Say it as a fact, as many as you like in one sentence, with "not" where it is not so.  What you
+    said is told back in the record's own words before it is written.  Whatever can be understood
+    in two ways is refused, with --yes too; and what only a look or a test can tell is asked about
+    even then.
+    """
+    from handsfree.language.statements import understand
+    from handsfree.session.correctable import tellable, told_back
+    from handsfree.session.state_questions_file import load_state_questions
+
+    got = _all(name)
+    clauses = tellable(got[1], got[0].has, load_state_questions(checklists_folder()).everywhere)
+    said = understand(words, clauses, got[1][0].language)
+    if not said.facts:
+        which = f": {' or '.join(f'the {one}' for one in said.choices)}" if said.choices else ""
+        raise InputError(f"'{words}' changes nothing: {said.why}{which}. 'handsfree rig names' lists"
+                         " what 'handsfree rig set' can change.")
+    if not sure:
+        click.confirm(f"Put on record: {told_back(said.facts, clauses)}?", default=False, abort=True)
+    _ask_for_evidence(got[1], said.facts)
+    _correct(got, said.facts)
+
+
+def _ask_for_evidence(lists, so) -> None:  # type: ignore[no-untyped-def]
+    """Ask before something is put on record that only a look or a test can tell."""
+    from handsfree.language.statements import is_evidence
+
+    for fact, yes in so.items():
+        holder = next(c for c in lists if fact in c.facts)
+        clause = _clause(holder, fact, yes)
+        if is_evidence(clause, holder.language):
+            click.echo(f"Careful: what I refuse hangs on this.  On record it will say that {clause}."
+                       "  Say yes only if you have looked, tested or measured here and now.")
+            click.confirm("Have you?", default=False, abort=True)
+
+
+def _correct(got, so) -> None:  # type: ignore[no-untyped-def]
+    """Journal corrections, as a session of their own.
+
+    Args:
+        so: fact to whether it is so.
+    """
+    from handsfree.storage.corrections import correct, record_of
+    from handsfree.storage.record import lock
+
+    loaded, lists, folder, last = got
+    told = {fact: _clause(next(c for c in lists if fact in c.facts), fact, yes)
+            for fact, yes in so.items()}
+    with lock(folder):
+        record = record_of(lists, loaded, last)
+        new = {fact: yes for fact, yes in so.items() if (fact in record.facts) is not yes}
+        for fact in so.keys() - new.keys():
+            click.echo(f"It is on record so already: {told[fact]}.")
+        if not new:
+            return
+        correct(folder, last, record, loaded.name, new)
+    for fact in new:
+        click.echo(f"On record now: {told[fact]}.")
+    _tell_danger(lists, (record.facts | {fact for fact, yes in new.items() if yes}) - {
+        fact for fact, yes in new.items() if not yes})
+
+
+def _clause(checklist, fact: str, so: bool) -> str:  # type: ignore[no-untyped-def]
+    from handsfree.language.statements import Clauses
+
+    found = checklist.facts[fact]
+    return Clauses(found.says, found.otherwise).of(so)
+
+
+@rig.command()
+@click.argument("title")
+@click.option("--file", "path", type=click.Path(path_type=Path), default=None,
+              help="Where to write it; the data folder otherwise.")
+def new(title: str, path: Path | None) -> None:
+    """Make a rig file for the rig called TITLE, by answering a few plain questions.
+
+    Begin with the kind of rig that is most like yours, change what differs, and give the figures of
+    its placards; Enter takes what is in [], b goes back.  Stop when you like: the same command goes
+    on with what you answered.  Then how the rig stands now, so that its record begins with the
+    truth; a never rule that is broken is told at once, exit status 1.
+    """
+    from handsfree.checklist.loader import load_checklist
+    from handsfree.checklist.model import Origin
+    from handsfree.checklist.rig_file import load_rig
+    from handsfree.cli.first_questions import ask_how_it_stands, by_keyboard, make_rig
+    from handsfree.cli.rig_new import presets
+
+    library, data = checklists_folder(), data_folder()
+    checklists = [load_checklist(source, library=library)
+                  for source in sorted(library.glob("*.yaml"))]
+    traits = {name: fact for checklist in checklists for name, fact in checklist.facts.items()
+              if fact.origin is Origin.TRAIT}
+    draft = data / "rigs" / f"{re.sub(r'[^a-z0-9]+', '-', title.lower()).strip('-') or 'rig'}.draft"
+    ask = presets(library / "kinds", title, draft, traits, by_keyboard)
+    made = make_rig(title, path, data, checklists, ask)
+    ask.done()
+    ask_how_it_stands(checklists, load_rig(made), data, by_keyboard)
+    _, lists, _, last = _all(str(made))
+    if last:
+        _tell_danger(lists, last.facts)
+
+
+def _tell_danger(lists, facts) -> None:  # type: ignore[no-untyped-def]
+    """Say which never rule the record breaks and what to do now; exit status 1."""
+    from handsfree.engine.choosing import broken_rule
+    from handsfree.session.wording import sentence
+
+    for checklist in lists:
+        rule = broken_rule(checklist, facts)
+        if rule:
+            click.echo(f"DANGER: {sentence(rule.because)} {sentence(rule.now)}", err=True)
+            raise SystemExit(1)

@@ -1,0 +1,280 @@
+"""The questions of `handsfree rig new`: a kind of rig, what differs from it, and the figures of its
+placards.  One can go back, and what was answered is kept until the file is written.
+
+May import everything, as the command modules do.
+"""
+
+from __future__ import annotations
+
+import json
+from collections.abc import Callable, Collection, Mapping, Sequence
+from contextlib import suppress
+from dataclasses import dataclass, replace
+from pathlib import Path
+from typing import Any
+
+import click
+
+from handsfree.checklist.bounds import out_of_bounds
+from handsfree.checklist.model import Fact
+from handsfree.checklist.rig_file import Rig
+from handsfree.checklist.rig_questions import SUMS_TOO, Answers, Question
+from handsfree.language.model import Language
+
+Given = dict[str, Any]
+"""What was answered, by question: a kind, names of traits, or a number (None: not known)."""
+
+FIGURES = ("tyre psi low", "tyre psi high", "gross rating", "axle rating", "tyre rating",
+           "hitch rating", "water psi high", "nut torque low", "nut torque high")
+"""Asked of everybody: what placard, sidewall and manual say.  The rest can wait for its checklist."""
+
+NEEDS: Mapping[str, tuple[str, bool]] = {
+    "safety chains": ("fifth wheel", False), "weight bars": ("fifth wheel", False),
+    "sway bar": ("fifth wheel", False), "crank jacks": ("stabiliser jacks", True),
+    "wheel brace": ("tandem axle", True), "tank heater": ("fresh tank", True),
+    "gas fridge": ("gas", True)}
+"""Trait that can only be there while another is, or is not."""
+
+HIGHER = {"tyre psi high": "tyre psi low", "nut torque high": "nut torque low"}
+"""A figure that is not below another."""
+
+CORDS = {"30": (3600.0, False), "50": (12000.0, True), "20": (2400.0, False), "15": (1800.0, False)}
+"""Amps on the cord's plug: watts at 120 V (V x I, both legs of the big one), and whether it has two
+live legs."""
+
+BACK = ("b", "back")
+
+
+class _Back(Exception):
+    """Go back by one question."""
+
+
+@dataclass
+class Presets:
+    """Asks by keyboard, as `cli_first` wants it: called with the questions, gives the answers.
+
+    kinds: rig files to begin from.  traits: the facts that say what a rig can have.
+    draft: where answers are kept until the rig file is written.
+    rest: asks whatever else is wanted, such as how the rig stands.
+    """
+
+    title: str
+    kinds: Sequence[Rig]
+    traits: Mapping[str, Fact]
+    draft: Path
+    rest: Callable[..., Answers]
+
+    def __call__(
+        self, questions: Sequence[Question], known: frozenset[str], language: Language, *more: Any
+    ) -> Answers:
+        ours = {question.id: question for question in questions
+                if question.limit or question.id in self.traits or question.id == SUMS_TOO}
+        if not ours:
+            return self.rest(questions, known, language, *more)
+        given = self._asked(ours)
+        yes = self._traits(given)
+        numbers = {name: value for name, value in given.items()
+                   if name in ours and isinstance(value, float)}
+        if "cord" in given:
+            numbers["cord watts"] = CORDS[given["cord"]][0]
+        others = [question for question in questions if question.id not in ours]
+        if not others:
+            return Answers(yes - known, numbers)
+        found = self.rest(others, known | yes, language, *more)
+        return Answers((yes | found.yes) - known, {**numbers, **found.numbers})
+
+    def done(self) -> None:
+        """The file is written: nothing more has to be kept."""
+        self.draft.unlink(missing_ok=True)
+
+    # --- the questions --------------------------------------------------------------------------
+
+    def _asked(self, ours: Mapping[str, Question]) -> Given:
+        given = self._kept()
+        if given:
+            click.echo(f"Going on with {self.title}, with {len(given)} answers from before.")
+        else:
+            click.echo("A few questions. Enter takes what is in [], b goes back, and what you"
+                       " answer is kept if you stop.")
+        order = [name for name in given if name in self._order(given, ours)]
+        try:
+            while wanted := [name for name in self._order(given, ours) if name not in given]:
+                try:
+                    given[wanted[0]] = self._ask(wanted[0], given, ours)
+                    order.append(wanted[0])
+                except _Back:
+                    if order:
+                        given.pop(order.pop())
+                self._keep(given)
+        except click.Abort:
+            click.echo(f"\nWhat you answered is kept; 'handsfree rig new \"{self.title}\"' goes on"
+                       " from here.", err=True)
+            raise
+        return given
+
+    def _order(self, given: Given, ours: Mapping[str, Question]) -> list[str]:
+        """What is asked, as far as the answers so far make it matter."""
+        order = ["kind", "parts", "cord"]
+        if "parts" in given:
+            yes = self._traits(given) | {SUMS_TOO}
+            order += [name for name in FIGURES
+                      if name in ours and ours[name].only_if.holds(yes)]
+        return [*order, "right"]
+
+    def _ask(self, name: str, given: Given, ours: Mapping[str, Question]) -> Any:
+        if name == "kind":
+            for number, kind in enumerate(self.kinds, 1):
+                click.echo(f"  {number}  {kind.name}")
+            return _choice("Which of these is it most like", len(self.kinds), 1)
+        if name == "parts":
+            return self._parts(self._kind(given).has)
+        if name == "cord":
+            usual = "50" if "two legs" in given["parts"] else "30"
+            return _said(f"How many amps has its power cord ({', '.join(CORDS)})", usual,
+                         lambda text: text.removesuffix("a").strip() if
+                         text.removesuffix("a").strip() in CORDS else None,
+                         f"One of {', '.join(CORDS)}, as printed on its plug.")
+        if name == "right":
+            self._tell(given, ours)
+            return _said("Shall I write it down", "yes",
+                         lambda text: True if text in ("y", "yes") else None,
+                         "yes, or b to go back.")
+        return self._figure(name, given, ours)
+
+    def _parts(self, usual: frozenset[str]) -> list[str]:
+        """The parts of the kind, with those that the owner has changed."""
+        has = set(usual & self.traits.keys())
+        numbered = dict(enumerate((name for name in self.traits if name != "two legs"), 1))
+        while True:
+            shown = {number: name for number, name in numbered.items() if _possible(name, has)}
+            for number, name in shown.items():
+                click.echo(f"  {number:>2} [{'x' if name in has else ' '}] {self.traits[name].says}")
+
+            def numbers(text: str, known: Collection[int] = shown) -> set[int] | None:
+                words = text.replace(",", " ").split()
+                good = all(word.isdigit() and int(word) in known for word in words)
+                return {int(word) for word in words} if good else None
+
+            picked = _said("Numbers of what differs on yours; Enter when it is right", "", numbers,
+                           "Numbers that stand here, please, such as: 3 7")
+            if not picked:
+                return sorted(name for name in has if _possible(name, has))
+            has ^= {shown[number] for number in picked}
+
+    def _figure(
+        self, name: str, given: Given, ours: Mapping[str, Question]
+    ) -> float | None:
+        limit = ours[name].limit
+        assert limit, f"{name} is no number"
+        unit, usual = limit.unit.replace("_", " "), limit.default
+        lower = HIGHER.get(name, "")
+        least, lower_limit = given.get(lower), ours[lower].limit if lower in ours else None
+        usual_least = lower_limit.default if lower_limit else 0.0
+
+        def number(text: str) -> float | str | None:
+            if not text or text in ("?", "unknown"):
+                if least and least > usual:
+                    click.echo(f"I need this one too: {usual:g}, which I would take,"
+                               f" is below your {least:g}.")
+                    return None
+                return ""
+            try:
+                value = float(text.removesuffix(unit).strip())
+            except ValueError:
+                return None
+            if out_of_bounds(name, value) or not value:
+                click.echo(f"That {out_of_bounds(name, value) or 'cannot be nought'} ({unit}).")
+                return None
+            if least and value < least:
+                click.echo(f"That is below the {least:g} that you gave as the lowest.")
+                return None
+            if lower and not least and value < usual_least:
+                click.echo(f"Then I need the lowest one too, which I take for {usual_least:g};"
+                           " b goes back to it.")
+                return None
+            return value
+
+        value = _said(f"{ours[name].text.removesuffix(' Nought if not measured.')} ({unit}; Enter: I"
+                      " do not know yet)", "", number, "A number in digits, please, such as 65.")
+        return value if isinstance(value, float) else None
+
+    def _tell(self, given: Given, ours: Mapping[str, Question]) -> None:
+        """All of it once more, and what the program will go by where nothing was given."""
+        yes = self._traits(given)
+        click.echo(f"{self.title}: {', '.join(sorted(yes)) or 'nothing special'}.")
+        for name in FIGURES:
+            limit = ours[name].limit if name in ours else None
+            if limit and given.get(name) is not None:
+                click.echo(f"  {name:<16} {given[name]:g} {limit.unit.replace('_', ' ')}")
+        unknown = [name for name in FIGURES if name in given and given[name] is None]
+        if unknown:
+            click.echo("Not known yet, so general figures are used or nothing is worked out:"
+                       f" {', '.join(unknown)}.  Read them off placard, sidewall and manual, and"
+                       " add them to the file.")
+
+    # --- what follows from the answers ----------------------------------------------------------
+
+    def _kind(self, given: Given) -> Rig:
+        kind: Rig = self.kinds[given["kind"] - 1]
+        return kind
+
+    def _traits(self, given: Given) -> frozenset[str]:
+        has = set(given.get("parts", ())) - {"two legs"}
+        if "cord" in given and CORDS[given["cord"]][1]:
+            has.add("two legs")
+        return frozenset(has) & self.traits.keys()
+
+    def _kept(self) -> Given:
+        """The draft; nothing where there is none, or one that makes no sense any more."""
+        try:
+            kept = json.loads(self.draft.read_text("utf-8"))
+            good = (isinstance(kept, dict) and kept.get("kind", 1) in range(1, len(self.kinds) + 1)
+                    and set(kept.get("parts", ())) <= self.traits.keys()
+                    and kept.get("cord", "30") in CORDS)
+            return {name: value for name, value in kept.items() if name != "right"} if good else {}
+        except (OSError, ValueError, TypeError):
+            return {}
+
+    def _keep(self, given: Given) -> None:
+        with suppress(OSError):  # a convenience; the file itself says when it cannot be written
+            self.draft.parent.mkdir(parents=True, exist_ok=True)
+            self.draft.write_text(json.dumps(given), encoding="utf-8")
+
+
+def presets(folder: Path, title: str, draft: Path, traits: Mapping[str, Fact],
+            rest: Callable[..., Answers]) -> Presets:
+    """With the kinds of rig in this folder, in the order of their files' names."""
+    from handsfree.checklist.rig_file import load_rig
+
+    kinds = [load_rig(path) for path in sorted(folder.glob("*.yaml"))]
+    return Presets(title, [replace(kind, has=kind.has & traits.keys()) for kind in kinds], traits,
+                   draft, rest)
+
+
+def _possible(name: str, has: set[str]) -> bool:
+    """Whether a rig with these parts can have this one."""
+    other, wanted = NEEDS.get(name, ("", False))
+    return not other or (other in has) is wanted
+
+
+def _choice(question: str, most: int, usual: int) -> int:
+    def number(text: str) -> int | None:
+        return int(text) if text.isdigit() and 1 <= int(text) <= most else None
+
+    return int(_said(question, str(usual), number, f"A number from 1 to {most}, please."))
+
+
+def _said(question: str, usual: str, read: Callable[[str], Any], hint: str) -> Any:
+    """What was typed, once `read` makes something of it.
+
+    Raises:
+        _Back: b was typed.
+    """
+    while True:
+        said = str(click.prompt(question, default=usual, show_default=bool(usual))).strip().lower()
+        if said in BACK:
+            raise _Back
+        value = read(said)
+        if value is not None:
+            return value
+        click.echo(hint)

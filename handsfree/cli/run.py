@@ -1,0 +1,403 @@
+"""`handsfree run` and `handsfree rehearse`: a session with a sound card, and one without."""
+
+from __future__ import annotations
+
+import sys
+import time
+from collections.abc import Callable, Iterable
+from pathlib import Path
+from typing import TYPE_CHECKING, Any
+
+import click
+
+from handsfree.cli.complete import checklists, rigs
+from handsfree.errors import InputError
+from handsfree.storage import verdicts
+from handsfree.storage.paths import checklists_folder, data_folder
+
+if TYPE_CHECKING:
+    from handsfree.audio import Samples
+    from handsfree.cli.wiring import Plan
+    from handsfree.hearing.types import Recogniser
+    from handsfree.rehearsal.rehearsal import Rehearsed
+    from handsfree.rehearsal.script import Script
+    from handsfree.session.settling import Unsettled
+
+_ENGINES = click.Choice(["auto", "own", "vosk", "pocketsphinx"])
+
+
+def _hearing_options(command: Callable[..., Any]) -> Callable[..., Any]:
+    command = click.option("--engine", type=_ENGINES, default="auto", show_default=True,
+                           help="Recogniser; auto takes Vosk when there is a model.")(command)
+    return click.option("--model", type=click.Path(path_type=Path), default=None, metavar="DIR",
+                        help="Folder of a Vosk model.")(command)
+
+
+def _screen_options(command: Callable[..., Any]) -> Callable[..., Any]:
+    command = click.option("--night", is_flag=True, help="The screen in light on dark.")(command)
+    return click.option("--screen/--no-screen", default=None,
+                        help="Show the step in large type, or plain lines only.")(command)
+
+
+@click.command()
+@click.argument("checklist", shell_complete=checklists)
+@click.option("--rig", default=None, metavar="NAME", shell_complete=rigs,
+              help="Rig file: a name or a path.")
+@click.option("--place", default="", help="Where you are, for the record.")
+@click.option("--resume", is_flag=True, help="Go on with the unfinished session.")
+@click.option("--anew", is_flag=True,
+              help="Start from the top, without asking about an unfinished session.")
+@click.option("--mic", multiple=True, metavar="DEVICE",
+              help="Microphone, by name or number; inside=DEVICE and outside=DEVICE for two people.")
+@click.option("--speaker", multiple=True, metavar="DEVICE",
+              help="Output, by name or number; inside=DEVICE and outside=DEVICE likewise.")
+@click.option("--two", is_flag=True,
+              help="Two people on one microphone: say inside or outside first.")
+@click.option("--button", multiple=True, metavar="KEY=done|talk",
+              help="A key, a foot switch or a headset button that sends one: done, or push to talk.")
+@click.option("--operator", multiple=True, metavar="NAME",
+              help="Who works, by a pseudonym, for the review; inside=NAME and outside=NAME for two.")
+@click.option("--barge-in", is_flag=True, help="Listen while speaking (needs a headset).")
+@click.option("--keep-audio", is_flag=True, help="Keep the sound of what you say with the record.")
+@_screen_options
+@_hearing_options
+def run(
+    checklist: str, rig: str | None, place: str, resume: bool, anew: bool, mic: tuple[str, ...],
+    speaker: tuple[str, ...], two: bool, button: tuple[str, ...], operator: tuple[str, ...],
+    barge_in: bool, keep_audio: bool, screen: bool | None, night: bool, engine: str, model: Path | None,
+) -> None:
+    """Walk through CHECKLIST by voice.
+
+    CHECKLIST is a name, such as arrive or depart, or the path of a file of your own.  Without a
+    rig file the first run asks what this checklist has to know of your trailer and how it stands
+    now, by voice where there is a microphone, else at the terminal; later runs ask what is new.
+
+    Where the same checklist was not finished, it asks whether to go on where it stopped; --resume
+    and --anew answer that beforehand.
+
+    Keys work beside the voice: space done, s skip, r say again, d detail, w why, x problem, b take
+    back, l what is left, p pause, c carry on, m note, t time, f finish, y right, n wrong; Escape
+    stops the talking; digits or a colon start words that are typed, Enter ends them.  A typed
+    sentence such as ":the step is in" corrects the record, once you have said yes to it.
+
+    A foot switch is a key: Page Down is done, too, and --button f9=done or --button f9=talk take
+    another (one character, or f1 to f20, pagedown, pageup, enter, tab, home, end, arrows, ...).
+    Done counts at ordinary steps, never at a hold point, whose own answer has to be said.  With
+    talk the microphone counts only while the button is held, where the terminal tells that it was
+    let go ("CSI u" with event types); in other terminals from the press to the end of what you
+    say.  Media keys of headsets (media-play-pause, media-next, ...) reach only such terminals, and
+    only where the desktop leaves them alone; a headset that acts on its own sends no key at all.
+
+    --operator says whose times these are; in a pause, "operator two here" says who goes on.  It is
+    never guessed from the voice.
+
+    Two people, one inside and one outside, each hear their own steps, and both those that take two.
+    The keys and the screen are the outside's.
+
+    What fails on the way (disk, microphone, loudspeaker, voice, recogniser) is said once, tried
+    again, and gone on without: on the screen, by tones, by keys.  SIGTERM finishes for now: it says
+    so and closes the journal; a second one stops at once.
+
+    On a terminal of 60 x 20 or more the step stands there in large type; NO_COLOR takes the
+    colours away, --no-screen all but plain lines.
+    """
+    from contextlib import closing
+
+    from handsfree.checklist.model import SIDES
+    from handsfree.cli import wiring
+    from handsfree.cli.first_questions import (
+        Ask,
+        ask_how_it_stands,
+        ask_to_go_on,
+        rig_to_use,
+        someone_to_ask,
+    )
+    from handsfree.cli.stations import named_by_side, standing
+    from handsfree.cli.walking import Stage, Wishes, walk
+    from handsfree.devices.keyboard import Keyboard
+    from handsfree.devices.shutdown import ShutdownRequest
+    from handsfree.devices.sound_card import SoundCardMicrophone
+    from handsfree.hearing.engines import open_recogniser
+    from handsfree.screen.screen import require
+    from handsfree.session.failover import FailoverSounds
+    from handsfree.session.push_to_talk import PushToTalk
+    from handsfree.storage.record import lock
+
+    if resume and anew:
+        raise InputError("--resume goes on and --anew starts from the top; leave one out.")
+    if screen:
+        require()
+    data = data_folder()
+    done, talking = wiring.buttons(button)
+    if talking and not sys.stdin.isatty():
+        raise InputError("--button KEY=talk needs a terminal that the key goes to.")
+    mics, speakers = named_by_side(mic, "--mic"), named_by_side(speaker, "--speaker")
+    sides = SIDES if SIDES[0] in mics else ("",)
+    two = two or len(sides) > 1
+    who = wiring.pseudonyms(operator, SIDES if two else ("",))
+    if SIDES[0] in speakers and len(sides) < 2:
+        raise InputError("--speaker with sides needs --mic with sides too.")
+
+    def anybody() -> Ask | None:
+        return someone_to_ask(
+            mics.get(sides[0]), speakers.get(sides[0], speakers.get("")), engine, model, data)
+
+    def somebody() -> Ask | None:
+        return None if resume else anybody()
+
+    made = wiring.plan(checklist, rig_to_use(checklist, rig, data, somebody), data)
+    if line := verdicts.unproved(made.checklist, made.rig):
+        wiring.tell(line)
+    stopped = None if resume or anew else wiring.unfinished(made)
+    if stopped and (ask := anybody()):
+        resume = ask_to_go_on(made.checklist.title, stopped[1], made.language, ask)
+    asked = False
+    if open_ := wiring.to_settle(made, resume=resume):
+        if (ask := anybody()) is None:
+            SoundCardMicrophone(mics.get(sides[0]))  # nobody can be asked: say why
+            raise InputError("how the trailer stands has to be asked first, and there is neither a"
+                             " microphone nor a terminal.")
+        for fault in open_.last.faults if open_.last else ():
+            wiring.tell(f"{made.folder / 'sessions'}: {fault}.")
+        ask_how_it_stands([made.checklist], made.rig, data, ask)
+        asked = True
+    language = made.language
+    manner = wiring.manner_for(made, data)
+
+    def opened() -> Recogniser:
+        return open_recogniser(engine, language.code, model, language.pronunciations,
+                               user_data=data)
+
+    began = time.monotonic()
+
+    def clock() -> float:
+        return time.monotonic() - began
+
+    talk = PushToTalk(clock) if talking else None
+    ended = ShutdownRequest()
+    wishes = Wishes(place, who, two, barge_in, keep_audio, screen, night)
+    with ended, lock(made.folder), standing(sides, mics, speakers, opened, clock) as posts:
+        if not posts[sides[0]].ear.there and not sys.stdin.isatty():
+            SoundCardMicrophone(mics.get(sides[0]))  # neither ear nor keys: say why
+        with (wiring.sounds(language, data, manner.rate) as sounds,
+              closing(FailoverSounds(sounds, posts[sides[0]].troubles)) as steady,
+              Keyboard(wiring.key_words(language, done), talk, talking) as keyboard):
+            stage = Stage(posts, sounds, steady, clock, keyboard.poll, lambda: ended.asked,
+                          typing=lambda: keyboard.typing, talk=talk,
+                          one_loudspeaker=SIDES[0] not in speakers)
+            try:
+                walk(made, stage, wishes, data, manner, resume=resume, asked=asked,
+                     declined=stopped is not None)
+            except KeyboardInterrupt:
+                wiring.tell("Stopped; --resume goes on from here.")
+
+
+@click.command()
+@click.argument("checklist", required=False, shell_complete=checklists)
+@click.option("--script", type=click.Path(path_type=Path), default=None, metavar="FILE",
+              help="What the operator says; without it and CHECKLIST, the demo.")
+@click.option("--fast", is_flag=True, help="As fast as the machine can, not in real time.")
+@click.option("--noise", default=None, metavar="KIND|FILE",
+              help="wind, engine, rain, pink, white, none, or a sound file.")
+@click.option("--snr", type=click.FloatRange(-20, 60), default=None, metavar="DB",
+              help="Speech over noise in decibels.")
+@click.option("--rig", default=None, metavar="NAME", shell_complete=rigs,
+              help="Rig file: a name or a path.")
+@click.option("--out", type=click.Path(path_type=Path), default=Path("rehearsal"),
+              show_default=True, metavar="DIR", help="Where the recording is written.")
+@click.option("--record", type=click.Path(path_type=Path), default=None, metavar="DIR",
+              help="Keep the rig's record here, so that rehearsals follow one another.")
+@click.option("--resume", is_flag=True, help="Go on with the unfinished session on the record.")
+@click.option("--two", is_flag=True, help="Two operators, inside and outside, a microphone each.")
+@_screen_options
+@_hearing_options
+def rehearse(
+    checklist: str | None, script: Path | None, fast: bool, noise: str | None,
+    snr: float | None, rig: str | None, out: Path, record: Path | None, resume: bool, two: bool,
+    screen: bool | None, night: bool, engine: str, model: Path | None,
+) -> None:
+    """Play CHECKLIST with a synthesised operator: real voices, real recogniser, no sound card.
+
+    Prints the conversation and writes DIR/conversation.wav (operator left, program right),
+    transcript.txt, journal.jsonl and times.csv; for two, a folder each; for the checklists of a
+    stay too, and for the questions of a script in which nothing is known of the trailer yet.  FILE
+    is a path, or the name of a script that comes with the program, such as stay-small-single.
+    Without arguments it plays the demo: a field technician arrives at a reserve in light wind.
+    Exit status 1 when the two do not come to an end.
+    """
+    from dataclasses import replace
+
+    from handsfree.cli import wiring
+    from handsfree.language.matcher import Matcher
+    from handsfree.rehearsal.script import Script, check_script, load_script
+    from handsfree.screen.screen import require
+
+    if screen:
+        require()
+    if screen and two:
+        raise InputError("--screen shows one operator; leave it out, or --two.")
+    if script is None and checklist is None:
+        script = Path("demo-arrival")
+    plot = load_script(_script_file(script)) if script else Script()
+    plot = replace(plot, noise=noise or plot.noise, snr=plot.snr if snr is None else snr)
+    data = record or out / "record"
+    if record is None and not resume:
+        wiring.forget_record(data)
+    names = (checklist,) if checklist else plot.stay or (plot.checklist,)
+    plans = [wiring.plan(name, rig or plot.rig or "survey-trailer", data) for name in names]
+    open_ = wiring.to_settle(plans[0], resume=resume) if plot.newcomer else None
+    asked = wiring.every_question(plans[0]) if plot.newcomer else frozenset()
+    for made in plans:
+        check_script(plot, made.checklist, Matcher(made.language), made.rig.has,
+                     asked.union(*(other.checklist.steps for other in plans)))
+    if open_:
+        if two:
+            raise InputError("one person is asked how the trailer stands; leave --two out.")
+        _play_questions(plot, plans[0], open_, out / "questions", fast=fast, engine=engine,
+                        model=model)
+    played: list[str] = []
+    for made in plans:
+        name = made.checklist.id
+        played.append(name)
+        often = played.count(name)
+        folder = f"{name}-{often}" if often > 1 else name
+        apart = len(plans) > 1 or open_ is not None
+        _play(replace(plot, at=plot.again) if often > 1 else plot, made,
+              out / folder if apart else out, resume=resume,
+              two=two, fast=fast, screen=bool(screen), night=night, engine=engine, model=model)
+
+
+def _script_file(script: Path) -> Path:
+    """The file, or the one of that name among the program's own."""
+    own = checklists_folder() / "scripts" / f"{script}.yaml"
+    if not script.is_file() and not own.is_file():
+        raise InputError(f"there is no script file {script}; check the path.")
+    return script if script.is_file() else own
+
+
+def _play_questions(
+    plot: Script, made: Plan, asked: Unsettled, out: Path, *, fast: bool, engine: str,
+    model: Path | None,
+) -> None:
+    """What is asked of a newcomer, to its end; then it is on record.
+
+    Raises:
+        SystemExit: status 1, when the two do not come to an end.
+    """
+    from contextlib import closing
+    from functools import partial
+
+    from handsfree.cli import wiring
+    from handsfree.cli.walking import Lines
+    from handsfree.hearing.engines import open_recogniser
+    from handsfree.hearing.listening import Listener
+    from handsfree.rehearsal import rehearsal
+    from handsfree.session.interview import Interviewing, interview
+    from handsfree.session.settling import settle
+    from handsfree.session.state_questions_file import load_state_questions
+    from handsfree.speaking.operator_voice import OperatorVoice
+    from handsfree.storage.record import lock, session_paths
+
+    language = made.language
+    noise = None if plot.noise in ("", "none") else rehearsal.noise_source(plot.noise, plot.snr)
+    with (lock(made.folder),
+          closing(open_recogniser(engine, language.code, model, language.pronunciations,
+                                  user_data=data_folder())) as recogniser,
+          wiring.sounds(language, data_folder()) as sounds,
+          OperatorVoice(language.voice, plot.variant, plot.pace) as speaker):
+        done, air = rehearsal.rehearse(
+            plot, interview(asked.questions, (), language, asked.why), language,
+            listener=Listener(recogniser), sounds=sounds, operator_voice=speaker, log=Lines(),
+            begin=lambda conversation, t: conversation.begin(frozenset(), t), say=sounds.speakable,
+            noise=noise, real_time=not fast, show=lambda turn: click.echo(str(turn)),
+            talking=partial(Interviewing, asked.questions))
+        _ended([done], recogniser.name)
+        settle(load_state_questions(checklists_folder()), asked, done.conversation.state.facts, made.folder)
+        rehearsal.write_folder(out, done, air, session_paths(made.folder)[-1])
+    click.echo("")
+
+
+def _ended(played: Iterable[Rehearsed], engine: str) -> None:
+    """Raises SystemExit with status 1 when somebody gave up."""
+    for done in played:
+        if not done.baffled and done.conversation.over:
+            continue
+        said = next((turn.text for turn in reversed(done.turns)
+                     if turn.who.endswith("operator")), "")
+        click.echo(f"handsfree: the rehearsal did not come to an end: '{said}' was not"
+                   f" understood by {engine}; try less noise or another --engine.", err=True)
+        raise SystemExit(1)
+
+
+def _play(
+    plot: Script, made: Plan, out: Path, *, resume: bool, two: bool, fast: bool, screen: bool,
+    night: bool, engine: str, model: Path | None,
+) -> None:
+    """One checklist of a rehearsal, to its end.
+
+    Raises:
+        SystemExit: status 1, when the two do not come to an end.
+    """
+    from contextlib import ExitStack, closing
+
+    from handsfree.checklist.model import SIDES
+    from handsfree.cli import wiring
+    from handsfree.hearing.engines import open_recogniser
+    from handsfree.hearing.listening import Listener
+    from handsfree.rehearsal import rehearsal
+    from handsfree.screen.screen import shown
+    from handsfree.session.loop import Watch
+    from handsfree.speaking.operator_voice import OperatorVoice
+    from handsfree.storage.record import lock
+
+    sides = SIDES if two else ("",)
+    language = made.language
+
+    def source(seed: int) -> Callable[[int], Samples] | None:
+        if plot.noise in ("", "none"):
+            return None
+        return rehearsal.noise_source(plot.noise, plot.snr, seed)
+
+    def show(turn: rehearsal.Turn) -> None:
+        if not screen:
+            click.echo(str(turn))
+
+    with lock(made.folder), ExitStack() as stack:
+        listeners = [
+            Listener(stack.enter_context(closing(open_recogniser(
+                engine, language.code, model, language.pronunciations, user_data=data_folder()))))
+            for _ in sides]
+        name = listeners[0].recogniser.name
+        log, begin, _ = wiring.open_journal(
+            made, resume=resume, place=plot.place, engine=name, rehearsal=True,
+            operators=len(sides))
+        noises = [source(seed) for seed in range(1, len(sides) + 1)]
+        if line := verdicts.unproved(made.checklist, made.rig):
+            wiring.tell(line)
+        click.echo(f"{plot.title}\n")
+        with (wiring.sounds(language, data_folder()) as sounds,
+              OperatorVoice(language.voice, plot.variant, plot.pace) as speaker,
+              OperatorVoice(language.voice, "f2" if plot.variant != "f2" else "m3",
+                            plot.pace) as second,
+              shown(screen, night, made.checklist, made.rig, language, Watch()) as watch):
+            if two:
+                played = rehearsal.rehearse_together(
+                    {side: rehearsal.Stage(plot, listener, voice, noise)
+                     for side, listener, voice, noise in zip(
+                         sides, listeners, (speaker, second), noises, strict=True)},
+                    made.checklist, language, sounds=sounds, log=log, begin=begin,
+                    say=sounds.speakable, real_time=not fast, show=show)
+            else:
+                played = {"": rehearsal.rehearse(
+                    plot, made.checklist, language, listener=listeners[0],
+                    sounds=sounds, operator_voice=speaker, log=log,
+                    begin=begin, say=sounds.speakable, noise=noises[0], real_time=not fast,
+                    watch=watch, on_manner=lambda manner: sounds.use(manner.rate), show=show)}
+        log.close()
+        files = [file for side, (done, air) in played.items()
+                 for file in rehearsal.write_folder(out / side, done, air, log.path)]
+    longest = max(done.duration for done, _ in played.values())
+    click.echo(f"\n{longest / 60:.1f} minutes of audio with {name}.  Written:")
+    for file in files:
+        click.echo(f"  {file}")
+    _ended((done for done, _ in played.values()), name)

@@ -1,0 +1,100 @@
+"""Where operators stand: microphone, loudspeaker and recogniser of each, kept going by `steady`.
+
+May import everything, as `wiring`; only the command modules import it.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Iterator, Mapping, Sequence
+from contextlib import ExitStack, closing, contextmanager
+from dataclasses import dataclass
+
+from handsfree.checklist.model import SIDES
+from handsfree.cli.wiring import device
+from handsfree.devices.sound_card import SoundCardMicrophone, SoundCardSpeaker, look_again
+from handsfree.errors import DeviceError, InputError
+from handsfree.hearing.types import Recogniser
+from handsfree.session.failover import FailoverMicrophone, FailoverRecogniser, FailoverSpeaker
+from handsfree.session.fault_reports import FaultReports
+
+
+@dataclass(frozen=True)
+class Post:
+    """One operator's."""
+
+    recogniser: FailoverRecogniser
+    ear: FailoverMicrophone
+    out: FailoverSpeaker
+    troubles: FaultReports
+
+
+def named_by_side(values: Sequence[str], option: str) -> dict[str, str]:
+    """Device by side, of an option that may be given as DEVICE, or as SIDE=DEVICE for each side.
+
+    Raises:
+        InputError: several devices without sides, or one side without the other.
+    """
+    sides = {side: value.removeprefix(f"{side}=")
+             for value in values for side in SIDES if value.startswith(f"{side}=")}
+    plain = [value for value in values if not value.startswith(tuple(f"{s}=" for s in SIDES))]
+    if not sides and len(plain) < 2:
+        return dict.fromkeys(("",), plain[0]) if plain else {}
+    if plain or len(sides) < len(SIDES) or len(values) > len(SIDES):
+        both = " ".join(f"{option} {side}=DEVICE" for side in SIDES)
+        raise InputError(f"{option} takes one device, or one for each of two operators: {both}.")
+    return sides
+
+
+def waited_for(
+    make: Callable[[], SoundCardMicrophone], out: FailoverSpeaker,
+    again: Callable[[], None] = look_again,
+) -> Callable[[], SoundCardMicrophone]:
+    """Opens a microphone, also one that came after the program, or was unplugged meanwhile.
+
+    Args:
+        make: opens it, if it is known.
+        out: has to be closed while devices are looked for anew.
+    """
+    def opened() -> SoundCardMicrophone:
+        try:
+            return make()
+        except DeviceError:
+            if out.playing:
+                raise
+        resting = out.resting
+        out.close()
+        try:
+            again()
+            return make()
+        finally:
+            if not resting:
+                out.renew()
+
+    return opened
+
+
+@contextmanager
+def standing(
+    sides: Sequence[str], mics: Mapping[str, str], speakers: Mapping[str, str],
+    opened: Callable[[], Recogniser], clock: Callable[[], float],
+) -> Iterator[dict[str, Post]]:
+    """The posts of these sides ('' for one operator), opened; they share what has no side.
+
+    Raises:
+        DeviceError: a named device cannot be opened.
+    """
+    with ExitStack() as stack:
+        posts: dict[str, Post] = {}
+        for side in sides:
+            first = posts.get(sides[0])
+            troubles = FaultReports(clock)
+            out = first.out if first and not speakers.get(side) else stack.enter_context(
+                closing(FailoverSpeaker(device(SoundCardSpeaker, speakers.get(
+                    side, speakers.get(""))), troubles)))
+            ear = stack.enter_context(
+                closing(FailoverMicrophone(device(SoundCardMicrophone, mics.get(
+                    side, mics.get(""))), troubles)))
+            recogniser = stack.enter_context(
+                closing(FailoverRecogniser(opened(), opened, troubles)))
+            posts[side] = Post(recogniser, ear, out, troubles)
+        yield posts

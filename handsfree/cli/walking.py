@@ -1,0 +1,222 @@
+"""One checklist, or one interview, on devices that are open: the same for `run` and `stand-by`.
+
+May import everything, as `wiring`; only the command modules import it.  Whoever calls `walk` holds
+the rig's lock and has settled how it stands.
+"""
+
+from __future__ import annotations
+
+import tempfile
+from collections.abc import Callable, Mapping, Sequence
+from dataclasses import dataclass, field, replace
+from datetime import datetime
+from pathlib import Path
+from typing import Any, Protocol
+
+from handsfree.audio import Samples
+from handsfree.checklist.model import SIDES
+from handsfree.checklist.rig_questions import Answers, Question
+from handsfree.cli import wiring
+from handsfree.cli.stations import Post
+from handsfree.cli.wiring import Plan
+from handsfree.crew.crew import Crew, Signed
+from handsfree.crew.shared_microphone import SharedMicrophone
+from handsfree.engine.state import Mode
+from handsfree.errors import InputError
+from handsfree.hearing.listening import Listener
+from handsfree.hearing.noise_monitor import Surroundings
+from handsfree.language.model import Language
+from handsfree.review.planned_forecast import Whose
+from handsfree.review.time_left import TimeLeft
+from handsfree.screen.screen import shown
+from handsfree.session.conversation import Conversation
+from handsfree.session.deferred_journal import DeferredJournal
+from handsfree.session.interview import GO_ON, Brief, Interviewing, answers, interview
+from handsfree.session.loop import Session, Sounds, Watch, run_together
+from handsfree.session.manner import Manner
+from handsfree.session.push_to_talk import PushToTalk
+from handsfree.session.reminders import Reminders
+from handsfree.session.shared_loudspeaker import SharedLoudspeaker
+from handsfree.session.tuning import kept
+from handsfree.speaking.loudness import amplified, gain_db
+
+
+class Voiced(Sounds, Protocol):
+    """Prompts of a voice that can speak at several rates."""
+
+    def use(self, rate: int) -> None: ...
+
+
+@dataclass(frozen=True)
+class Stage:
+    """What operators stand on: devices, voice, keys and clock; kept from one list to the next."""
+
+    posts: Mapping[str, Post]
+    """By side, '' for one operator."""
+    sounds: Voiced
+    steady: Sounds
+    """The same voice, which may fail."""
+    clock: Callable[[], float]
+    """Seconds since the stage was opened."""
+    keys: Callable[[], list[str]] = list
+    ended: Callable[[], bool] = lambda: False
+    """Whether the program is asked to end."""
+    typing: Callable[[], str | None] = lambda: None
+    talk: PushToTalk | None = None
+    one_loudspeaker: bool = True
+    frame: Callable[[Samples, float], None] = lambda frame, t: None
+    """Told of each frame that was dealt with."""
+
+
+@dataclass(frozen=True)
+class Wishes:
+    """What the operator wants of a session; see the options of `handsfree run`."""
+
+    place: str = ""
+    who: Mapping[str, str] = field(default_factory=dict)
+    two: bool = False
+    barge_in: bool = False
+    keep_audio: bool = False
+    screen: bool | None = False
+    night: bool = False
+    reminders: Reminders | None = None
+    """Those that outlive the session."""
+    believes_clock: bool = True
+    """Whether the time of day may be told and reckoned with."""
+
+
+def walk(
+    made: Plan, stage: Stage, wishes: Wishes, data: Path, manner: Manner, *, resume: bool,
+    asked: bool, declined: bool = False,
+) -> Conversation:
+    """Run the session to its end, by voice and keys; the conversation as it ended.
+
+    Args:
+        asked: it was just settled anew how the rig stands.
+        declined: the operator did not want to go on with an unfinished session.
+
+    Raises:
+        InputError: nothing to resume, another checklist, a folder that cannot be written.
+        StorageError: the record could not be written to its end.
+    """
+    sides = tuple(stage.posts)
+    lead = stage.posts[sides[0]]
+    language, who = made.language, wishes.who
+    began = stage.clock()
+
+    def clock() -> float:
+        return stage.clock() - began
+
+    record = wiring.on_record(made)
+    journal, begin, last = wiring.open_journal(
+        made, resume=resume, place=wishes.place, engine=lead.recogniser.name, rehearsal=False,
+        operators=2 if wishes.two else 1, asked=asked, who=who)
+    log = DeferredJournal(journal, lead.troubles)
+    try:
+        left = TimeLeft(made.checklist, record, data,
+                        Whose(" & ".join(sorted(set(who.values()))), made.rig.name, wishes.place,
+                              2 if wishes.two else 1), lambda: journal.path)
+        for problem in wiring.problems(journal, last):
+            wiring.tell(problem)
+        if last and not last.ended and not resume and not declined:
+            wiring.tell(f"An unfinished session of '{last.checklist}' is on record;"
+                        " --resume goes on with it.")
+        options: dict[str, Any] = {
+            "elapsed": clock, "manner": manner,
+            "on_manner": wiring.manner_keeper(data, manner, stage.sounds)}
+        if wishes.believes_clock:
+            options |= {"left": left, "now": lambda: datetime.now().astimezone()}
+        crew = Crew(made.checklist, language, log, dict.fromkeys(SIDES, options),
+                    calls=len(sides) < 2) if wishes.two else None
+        mine = None if crew else kept(data)  # of one voice; the other of two has another
+        if mine and mine.engine == lead.recogniser.name:
+            options["bands"] = mine.bands
+        one = crew.lead if crew else Conversation(made.checklist, language, log, **options)
+        if wishes.reminders is not None:
+            one.reminders = wishes.reminders
+
+        floor = SharedLoudspeaker({side: crew.call(side) for side in SIDES}) if (
+            crew and stage.one_loudspeaker) else None
+
+        def loudness(sound: Samples, floor_dbfs: float) -> Samples:
+            return amplified(sound, gain_db(floor_dbfs, one.manner.louder))
+
+        def session(side: str, watch: Watch) -> Session:
+            talks = one if not crew else crew.partners[side] if side else SharedMicrophone(crew)
+            post, record = stage.posts[side], Signed(log, side) if side else log
+            return Session(
+                talks, record, Listener(post.recogniser), post.ear, post.out, stage.steady, clock,
+                barge_in=wishes.barge_in, troubles=post.troubles,
+                keys=stage.keys if post is lead else list,
+                ended=lambda: stage.ended() and post is lead,
+                keep_note=wiring.sound_keeper(log.path, "note"),
+                keep_utterance=wiring.sound_keeper(log.path, "said") if wishes.keep_audio else None,
+                dictate=post.recogniser.dictate, watch=watch, loudness=loudness,
+                floor=(floor, side) if floor and side else None,
+                talk=stage.talk if post is lead else None,
+                surroundings=Surroundings(mine.voice_dbfs) if mine else None)
+
+        with shown(wishes.screen, wishes.night, made.checklist, made.rig, language,
+                   watched(stage, sides[0]), stage.typing) as watch:
+            sessions = [session(side, watched(stage, side) if place else watch)
+                        for place, side in enumerate(sides)]
+            openings = [begin(one, clock(), log), *([] for _ in sides[1:])]
+            for side, name in who.items() if resume else ():
+                named: dict[str, Any] = {"who": side} if side else {}
+                log.write("operator", clock(), name=name, **named)
+            run_together(sessions, openings)
+    finally:
+        log.close([Path.home(), Path(tempfile.gettempdir())])
+    return one
+
+
+def watched(stage: Stage, side: str = "") -> Watch:
+    """A session in plain lines, each frame told to the stage."""
+    watch = wiring.plain_lines(side)
+    watch.frame = stage.frame
+    return watch
+
+
+class Lines:
+    """A log that is only kept until the answers are read out of it."""
+
+    def __init__(self) -> None:
+        self.lines: list[dict[str, Any]] = []
+
+    def write(self, what: str, t: float, *, sync: bool = True, **values: Any) -> None:
+        """See `conversation.Log`."""
+        self.lines += [{"what": what, **values}, *values.get("then", [])]
+
+
+def asked_aloud(
+    stage: Stage, questions: Sequence[Question], known: frozenset[str], language: Language,
+    why: str = "",
+) -> Answers:
+    """The answers of the one operator, by voice and keys; nothing is written down.
+
+    Args:
+        known: traits that the rig has, as far as that was answered before.
+        why: said first.
+
+    Raises:
+        InputError: the questions were not answered to their end.
+    """
+    checklist, log, began = interview(questions, known, language, why), Lines(), stage.clock()
+    post = stage.posts[""]
+
+    def clock() -> float:
+        return stage.clock() - began
+
+    asking = Interviewing
+    if [question.id for question in questions] == [GO_ON]:
+        checklist, asking = replace(checklist, title=why.rstrip("."), says=""), Brief
+    conversation = asking(questions, checklist, language, log)
+    session = Session(conversation, log, Listener(post.recogniser), post.ear, post.out,
+                      stage.steady, clock, troubles=post.troubles, keys=stage.keys,
+                      watch=watched(stage), ended=stage.ended)
+    session.run(conversation.begin(known, clock()))
+    if conversation.state.mode is not Mode.CLOSED:
+        raise InputError("the questions were not answered to their end, so nothing was written;"
+                         " start again.")
+    given = answers(questions, conversation.state.facts, log.lines)
+    return Answers(given.yes - known, given.numbers)

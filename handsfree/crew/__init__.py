@@ -1,0 +1,1 @@
+"""Two operators in one session, on two microphones or on one."""

@@ -1,0 +1,1 @@
+"""A session without a sound card: simulated channel, synthesised operator, script."""

@@ -1,0 +1,109 @@
+"""The file that says how a trailer's standing is asked: `checklists/core/interview.yaml` as values.
+
+May import the conditions, the YAML reader and its schema.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass, field
+from pathlib import Path
+
+from handsfree.checklist.conditions import Condition, Literal, parse
+from handsfree.checklist.schema import Key
+from handsfree.checklist.yaml_reader import Entry, read
+
+_KEYS = {
+    "language": Key("text", "Language of the spoken text.", required=True),
+    "groups": Key("list", "Facts that are asked together.", required=True),
+    "of rig": Key("map", "Fact: what a rig must have for it."),
+    "only if": Key("map", "Fact: which other facts leave it open."),
+    "follows": Key("list", "What goes without saying."),
+}
+_GROUP = {
+    "id": Key("text", "Its name.", required=True),
+    "road": Key("texts", "How it is on the road.", required=True),
+    "camp": Key("texts", "How it is when everything is set up."),
+    "road says": Key("text", "Read instead of the items of the road."),
+}
+_FOLLOWS = {"if": Key("condition", "When this is so.", required=True),
+            "then": Key("texts", "Then this is.", required=True)}
+
+
+@dataclass(frozen=True)
+class Group:
+    """Facts that are read out together."""
+
+    id: str
+    road: tuple[Literal, ...]
+    camp: tuple[Literal, ...] = ()
+    road_says: str = ""
+
+    @property
+    def facts(self) -> frozenset[str]:
+        """All that it is about."""
+        return frozenset(literal.fact for literal in (*self.road, *self.camp))
+
+
+@dataclass(frozen=True)
+class Core:
+    """The file as values; conditions in `of_rig` are over traits, all others over facts."""
+
+    language: str
+    groups: tuple[Group, ...]
+    of_rig: Mapping[str, Condition] = field(default_factory=dict)
+    only_if: Mapping[str, Condition] = field(default_factory=dict)
+    follows: tuple[tuple[Condition, tuple[Literal, ...]], ...] = ()
+
+    @property
+    def names(self) -> frozenset[str]:
+        """Every fact that it speaks of."""
+        named = frozenset(self.of_rig) | frozenset(self.only_if)
+        for condition in (*self.only_if.values(), *(when for when, _ in self.follows)):
+            named |= condition.names()
+        for _, then in self.follows:
+            named |= {literal.fact for literal in then}
+        return named.union(*(group.facts for group in self.groups))
+
+    @property
+    def everywhere(self) -> frozenset[str]:
+        """Facts that can be so of every rig."""
+        grouped = frozenset[str]().union(*(group.facts for group in self.groups))
+        return grouped - frozenset(self.of_rig)
+
+
+def load_state_questions(library: Path) -> Core:
+    """Read it from the library's folder.
+
+    Raises:
+        AuthorError: with file, line and mend.
+    """
+    got = read(library / "core" / "interview.yaml").fields(_KEYS)
+
+    def conditions(key: str) -> dict[str, Condition]:
+        pairs = got[key].pairs() if key in got else ()
+        return {name: value.condition() for name, _, value in pairs}
+
+    groups = []
+    for entry in got["groups"].items():
+        one = entry.fields(_GROUP)
+        groups.append(Group(
+            one["id"].text(), _literals(one["road"]),
+            _literals(one["camp"]) if "camp" in one else (),
+            one["road says"].text() if "road says" in one else ""))
+    follows = []
+    for entry in got["follows"].items() if "follows" in got else ():
+        one = entry.fields(_FOLLOWS)
+        follows.append((one["if"].condition(), _literals(one["then"])))
+    return Core(got["language"].text(), tuple(groups), conditions("of rig"), conditions("only if"),
+                tuple(follows))
+
+
+def _literals(entry: Entry) -> tuple[Literal, ...]:
+    found = []
+    for item in entry.one_or_more():
+        literal = parse(item.text())
+        if not isinstance(literal, Literal):
+            raise item.wrong(f"'{item.text()}' is more than one fact", "name one fact an item")
+        found.append(literal)
+    return tuple(found)

@@ -1,0 +1,1 @@
+"""What is kept on disk: paths, whole-file writing, the journal, the rig's record."""
