@@ -17,12 +17,12 @@ from handsfree.extras import lacking
 
 _COMMANDS = {
     "run": ("handsfree.cli.run:run", "Walk through a checklist by voice."),
-    "stand-by": ("handsfree.cli.stand_by:stand_by", "Wait for its call, then do what you say."),
+    "stand-by": ("handsfree.cli.stand_by:stand_by", "Wait to be called, then do what you ask."),
     "service": ("handsfree.cli.service:service", "Stand by from power-on (systemd)."),
     "rehearse": ("handsfree.cli.run:rehearse", "The same without a sound card, as a recording."),
     "try": ("handsfree.cli.doctor:try_", "Learn the commands in two minutes, nothing at stake."),
     "tune": ("handsfree.cli.tune:tune", "Fit hearing to your voice; never needed."),
-    "doctor": ("handsfree.cli.doctor:doctor", "Is everything there, and what to do next."),
+    "doctor": ("handsfree.cli.doctor:doctor", "Is everything working, and what to do next."),
     "rig": ("handsfree.cli.rig:rig", "The rig's record and its file."),
     "check": ("handsfree.cli.check:check", "Prove that no order of events breaks a never rule."),
     "learn": ("handsfree.cli.learn:learn", "Are the phrases of your own checklist heard?"),
@@ -31,7 +31,7 @@ _COMMANDS = {
     "schema": ("handsfree.cli.schema:schema", "The JSON Schema of checklists, for editors."),
     "print": ("handsfree.cli.print:print_", "Checklists on paper for the glove box."),
     "review": ("handsfree.cli.review:review", "Where the time went."),
-    "forecast": ("handsfree.cli.review:forecast", "When to start so as to be rolling in time."),
+    "forecast": ("handsfree.cli.review:forecast", "When to start in order to roll on time."),
     "export": ("handsfree.cli.review:export", "Records as CSV, Parquet or XES."),
     "import": ("handsfree.cli.review:import_", "Merge journals of another machine."),
     "forget": ("handsfree.cli.forget:forget", "Delete what is on record, by date or all."),

@@ -34,7 +34,7 @@ def doctor(
     language: str, mic: str | None, speaker: str | None, engine: str, model: Path | None,
     without_sound: bool,
 ) -> None:
-    """Look whether everything is there: disk, clock, voice, recogniser, devices, your voice, rig.
+    """Check that everything works: disk, clock, voice, recogniser, devices, your voice, rig.
 
     Ends with one line: ready, or the one thing to do next.  Exit status 1 when there is something
     to do first.

@@ -17,7 +17,7 @@ from handsfree.errors import HandsfreeError, InputError
 _IF_NO = "Put that right first. Then try again."
 """What a new test says when it comes out as no; the owner words it better."""
 
-_DEFERS = "The owner's manual, local code and licensed trades stand above what I say."
+_DEFERS = "The owner's manual, local code and licensed trades come before anything I say."
 _ASK_AT_MOST = 200
 
 

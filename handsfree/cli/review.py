@@ -252,7 +252,7 @@ def forecast(
     two: bool, yes: tuple[str, ...], no: tuple[str, ...], after: str | None,
     without: tuple[str, ...], first: tuple[str, ...], as_is: bool, data: Path | None,
 ) -> None:
-    """When to start a checklist so as to be done in time.
+    """When to start a checklist in order to finish on time.
 
     Counts the steps that apply by what is on record of the rig and by the site's answers, with
     the times of this operator and rig; where there are few, those of others and the checklist's

@@ -194,7 +194,7 @@ class Presets:
                 return None
             return value
 
-        value = _said(f"{ours[name].text.removesuffix(' Nought if not measured.')} ({unit}; Enter: I"
+        value = _said(f"{ours[name].text.removesuffix(' Zero if not measured.')} ({unit}; Enter: I"
                       " do not know yet)", "", number, "A number in digits, please, such as 65.")
         return value if isinstance(value, float) else None
 

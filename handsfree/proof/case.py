@@ -59,7 +59,7 @@ LIMITS = (
     " damage, load, age of tyres) is the owner's, by the makers' manuals.",
     "Speech can be misheard. What that leads to was measured apart from this document (see"
     " DEVELOPERS.md); the proof holds whatever is heard, for it is about any order of events.",
-    "Owner's manuals, the rules of the place, local code, and licensed electricians, gas fitters"
+    "Owner's manuals, site rules, local code, and licensed electricians, gas fitters"
     " and plumbers stand above all of it.",
 )
 

@@ -32,14 +32,14 @@ from handsfree.session.state_questions_file import Core, Group
 from handsfree.session.wording import Wording, sentence
 from handsfree.storage.record import SessionFile
 
-ROAD, CAMP = "all as for the road", "all set up"
+ROAD, CAMP = "ready for the road", "all set up"
 """The two questions that may settle everything but its reading out."""
 
 MOST_ITEMS = 9
 """So many items are read out in one go."""
 
 MANY = 10
-"""Of so many open facts it is asked first whether they are all as for the road, or all set up."""
+"""Of so many open facts it is asked first whether they are ready for the road, or all set up."""
 
 # --- what is open -------------------------------------------------------------------------------
 

@@ -41,7 +41,7 @@ def test_a_fifty_amp_cord_goes_to_a_thirty_amp_post_by_an_adapter() -> None:
         "supply-amps": ("thirty amps",), "outlet-volts": ("one hundred nineteen volts",),
         "load": ("two thousand watts",)})
     assert "A leg is dead" not in said and "first leg" not in said
-    assert "For hours on end, twenty-four amps at most." in said
+    assert "For a continuous load, twenty-four amps at most." in said
     assert said.index("adapter on the cord") < said.index("Plug in at the pedestal")
 
 

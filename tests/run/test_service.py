@@ -100,7 +100,7 @@ from handsfree.language.loader import load_language
 from handsfree.storage.paths import data_folder
 with wiring.sounds(load_language("en"), data_folder()) as sounds:
     assert len(sounds.get("Ready.")) > 5000
-sys.stdin = io.StringIO("hello trailer\\nstart evening\\nall as for the road\\n"
+sys.stdin = io.StringIO("hello trailer\\nstart evening\\nready for the road\\n"
                         + "that is right\\n" * 9 + "finish for now\\nhello trailer\\nnote one\\n")
 sys.argv = ["handsfree", "stand-by", "--text"]
 main()

@@ -106,7 +106,7 @@ def test_the_fifth_wheel_has_legs_and_jaws_and_no_chains() -> None:
 @pytest.mark.parametrize("name, tells", [
     ("stay-small-single", "Dark in two hours and"),
     ("stay-small-single", "Your ramp step two gives three inches"),
-    ("stay-small-single", "For hours on end, sixteen amps at most."),
+    ("stay-small-single", "For a continuous load, sixteen amps at most."),
     ("stay-tandem-slide", "Your ramp step two gives two inches"),
     ("stay-tandem-slide", "The nose has to come down seven and a quarter inches."),
     ("stay-tandem-slide", "too much for hours on end"),

@@ -73,8 +73,8 @@ def test_when_only_time_is_left_it_is_what_stands_in_large_type(small: Checklist
 
 
 def test_a_note_is_told_from_a_step(small: Checklist) -> None:
-    shown = view(small, after(small, Done(), Done()), "A note on chock. Speak now.", noting=True)
-    assert shown.banner == "NOTE: SPEAK NOW" and shown.text == "A note on chock. Speak now."
+    shown = view(small, after(small, Done(), Done()), "Note on chock. Go ahead.", noting=True)
+    assert shown.banner == "NOTE: SPEAK NOW" and shown.text == "Note on chock. Go ahead."
     assert not shown.answer and not shown.commands and not shown.waits
     rows = screen(shown, 80, 24)
     assert not any("You can say" in row or "chocks set" in row for row in rows)

@@ -79,7 +79,7 @@ def test_a_lean_is_told_in_inches_with_the_ramp_step_that_makes_it() -> None:
     """84 in x tan(3 deg) = 4.402 in (plane trigonometry); ramp steps of 1, 2 1/4 and 3 1/2 in."""
     said = told("survey-trailer", readings={"side-level": ("three degrees", "zero degrees")})
     assert ("Three degrees. That is too high.\nThe low side has to come up four and a half inches."
-            " The best that you have gives three and a half inches and leaves zero point six"
+            " The best you have gives three and a half inches and leaves zero point six"
             " degrees.") in said
 
 
@@ -135,7 +135,7 @@ def test_a_rig_that_was_not_measured_is_told_no_inches() -> None:
 
 def test_the_breakers_number_is_told_as_what_may_run_for_hours() -> None:
     said = told("survey-trailer", answers=POWER, readings={"supply-amps": ("thirty amps",)})
-    assert "For hours on end, twenty-four amps at most." in said
+    assert "For a continuous load, twenty-four amps at most." in said
 
 
 def test_a_breaker_that_does_not_exist_is_refused_although_within_limits() -> None:
@@ -143,7 +143,7 @@ def test_a_breaker_that_does_not_exist_is_refused_although_within_limits() -> No
                 readings={"supply-amps": ("forty amps", "thirty amps")})
     said = "\n".join(done.words_of("program"))
     assert "Forty amps.\nI know no such breaker." in said
-    assert "That is no breaker for this cord." in said
+    assert "That breaker is wrong for this cord." in said
     bands = [line["band"] for line in done.log.lines
              if line["what"] == "reading" and line["step"] == "supply-amps"]
     assert bands == ["stop", "within"]
@@ -156,7 +156,7 @@ def test_the_load_sum_counts_what_is_on_by_the_record() -> None:
     assert "All together that fits, with eleven amps to spare." in said
     said = told("survey-trailer", answers=POWER, readings={
         **readings, "load": ("two thousand seven hundred watts", "five hundred watts")})
-    assert "All together that is twenty-five amps, too much for hours on end." in said
+    assert "All together that is twenty-five amps, too much for a continuous load." in said
 
 
 def test_too_much_for_the_breaker_leads_to_the_remedy() -> None:
@@ -242,7 +242,7 @@ def test_an_extension_that_would_starve_the_trailer_is_not_used() -> None:
         "extension-feet": ("two hundred feet",) * 3})
     said = "\n".join(done.words_of("program"))
     assert "Only one hundred volts would arrive. Do not use that extension." in said
-    assert "Leave power off here, or stand nearer to the pedestal." in said
+    assert "Leave power off here, or park closer to the pedestal." in said
     assert "plugged in" not in done.conversation.state.facts
 
 
@@ -257,7 +257,7 @@ def test_a_regulator_that_does_not_hold_is_told() -> None:
 def test_water_above_the_limit_of_the_manual_is_told_with_it() -> None:
     said = told("small-single", answers={"site water": True}, readings={
         "pressure": ("ninety psi", "forty five psi")})
-    assert "Over eighty no house is built without a regulator. Shut the tap." in said
+    assert "Plumbing code calls for a regulator above eighty. Shut the tap." in said
 
 
 def test_the_dose_of_the_fresh_tank() -> None:
@@ -301,7 +301,7 @@ def test_three_weighings_spoken_one_after_the_other() -> None:
     said = told("tandem-slide", "before-leaving-home", answers={"scale ticket": True},
                 readings=TICKET)
     weighs = ("The trailer weighs six thousand four hundred pounds, with eight hundred pounds on"
-              " the hitch, twelve point five percent. All within the ratings that I know.")
+              " the hitch, twelve point five percent. All within the ratings I have.")
     assert said.count(weighs) == 2  # without bars, and with them
     assert "seven hundred pounds left on each axle" in said
 
@@ -334,7 +334,7 @@ def test_a_hitch_that_carries_too_much_fails_although_the_share_is_usual() -> No
         "trailer-weight": ("six thousand four hundred pounds",),
         "tongue-weight": ("seven hundred sixty eight pounds",) * 4}), record=record)
     said = "\n".join(done.words_of("program"))
-    assert "over its rating. Do not tow it so.\n" in said
+    assert "over its rating. Do not tow it like that.\n" in said
     assert "Do not tow it like that. Ask a dealer or a scale." in said
 
 
@@ -511,7 +511,7 @@ def test_values_are_told_in_the_words_of_their_units() -> None:
 
     assert told_of(water.judge_pressure(56, limit_psi=55)) == (
         "Your trailer takes fifty-five P S I at most.")
-    assert told_of(power.judge_supply(50)) == "For hours on end, forty amps at most."
+    assert told_of(power.judge_supply(50)) == "For a continuous load, forty amps at most."
     assert told_of(steps.side(steps.Given(0.55, {"track": 84.0}))[0]).endswith(
         "three quarters of an inch.")
 

@@ -268,4 +268,4 @@ def test_evidence_is_taken_from_who_has_looked(data: Path) -> None:
 def test_the_read_back_is_the_changed_fact() -> None:
     clauses = {"step": Clauses("the step is out", "the step is in"), "x": Clauses("it is so")}
     assert told_back({"step": False, "x": False}, clauses) == (
-        "the step is in; it is not so that it is so")
+        "the step is in; it is not true that it is so")

@@ -101,7 +101,7 @@ def test_all_as_for_the_road_and_all_set_up_are_read_out_item_by_item(
     tmp_path: Path, rig: str
 ) -> None:
     english, checklist, trailer = load_language("en"), loaded("evening", rig), rig_of(rig)
-    for words, world in (("all as for the road", closed(checklist.start_facts, checklist, trailer)),
+    for words, world in (("ready for the road", closed(checklist.start_facts, checklist, trailer)),
                          ("all set up", at_camp(rig))):
         asked = unsettled(CORE, checklist, trailer, english, tmp_path)
         assert asked

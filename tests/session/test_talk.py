@@ -81,7 +81,7 @@ def test_taking_back_the_chocks_after_pulling_away_is_an_alarm(
     words = said(told)
     assert ("Danger! Nothing would hold the trailer. Keep clear and chock the wheels."
             " When that is done, answer: wheels are chocked.") in words
-    assert "Wheels are chocked. Noted. We go on." in words
+    assert "Wheels are chocked. Noted. Carrying on." in words
     assert told.conversation.state.mode is Mode.CLOSED
 
 
@@ -89,7 +89,7 @@ def test_what_stays_open_is_spoken_at_the_end_and_on_the_record(
     small: Checklist, english: Language
 ) -> None:
     told = talk(small, english, Script(at={"mat": ("skip", "skip")}))
-    assert told.words_of("program")[-1] == "Small stay is closed. Left open: mat."
+    assert told.words_of("program")[-1] == "Small stay is finished. Not done: mat."
     assert told.log.lines[-1]["what"] == "closed" and told.log.lines[-1]["open"] == ["mat"]
 
 
@@ -101,7 +101,7 @@ def test_questions_about_the_session_change_nothing(small: Checklist, english: L
     assert told.conversation.state == plain.conversation.state
     words = said(told)
     assert "5 open" in words or "open: " in words.lower()
-    assert "There is no more to say about chocks." in words
+    assert "That is all I have on chocks." in words
     assert "zero minutes so far" in words.lower()
 
 

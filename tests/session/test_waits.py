@@ -91,7 +91,7 @@ def test_at_a_hold_point_and_within_a_readback_it_waits_silently(felt: Talk) -> 
 
 def test_it_is_called_for_by_name_with_the_minutes_still_to_go(felt: Talk) -> None:
     assert felt("leak check now", minute=4.5) == (
-        "Early, with seven minutes to go. | Feel them once more.")
+        "You are early, with seven minutes to go. | Feel them once more.")
     assert felt("done", minute=5).endswith("Lay out the mat.")
     assert felt.quiet(60) == ""
     expects = expected(felt.conversation.checklist, felt.conversation.state)
@@ -108,7 +108,7 @@ def test_now_is_no_word_at_a_hold_point_nor_before_the_wait(
     assert told.conversation.state.at == "chock"
     assert "leak check now" not in told.conversation.matcher.phrases(
         expected(water, told.conversation.state))
-    assert told("go to leak check", minute=2).startswith("Early, with nine minutes to go.")
+    assert told("go to leak check", minute=2).startswith("You are early, with nine minutes to go.")
 
 
 def test_what_is_left_names_it_with_its_time(felt: Talk) -> None:
@@ -122,7 +122,7 @@ def test_when_nothing_else_is_left_it_says_what_it_waits_for_and_stays(felt: Tal
                          " Or say skip this.")
     assert felt.quiet(6) == "" and not felt.conversation.over
     assert felt("done", minute=6) == (
-        "Leak check in five minutes. Nothing to do until then. I will speak up. Or say skip this.")
+        "Leak check in five minutes. Nothing to do until then. I will let you know. Or say skip this.")
     assert felt("remind me in one minute", minute=6) == "In one minute."
     assert felt.quiet(7.1).startswith("Your reminder, set at Water.")
     assert felt.quiet(11) == "It is time. Feel them once more."

@@ -257,7 +257,7 @@ def test_with_no_rig_file_it_asks_about_the_trailer_first(
 
 
 def test_the_interview_asks_how_it_stands_anew(data: Path) -> None:
-    told = said(CALL, "start the interview", "all as for the road", *["that is right"] * 6,
+    told = said(CALL, "start the interview", "ready for the road", *["that is right"] * 6,
                 CALL, "what is out")
     assert "How does the trailer stand" in told and "Nothing is out" in told
     assert [path.name[7:] for path in session_paths(rig(data))] == ["interview.jsonl"] * 2
