@@ -5,6 +5,7 @@ May import the hearing room's engines; pocketsphinx late.
 
 from __future__ import annotations
 
+import os
 import subprocess
 import sys
 from collections.abc import Iterator, Mapping, Sequence
@@ -122,7 +123,8 @@ def megabytes(name: str, vosk: Path | None, model: Path | None) -> int:
         HandsfreeError: it ended otherwise.
     """
     ran = subprocess.run([sys.executable, "-c", _WEIGH, name, str(vosk or ""), str(model or "")],
-                         capture_output=True, text=True, check=False)
+                         capture_output=True, text=True, check=False,
+                         env={**os.environ, "PYTHONPATH": str(Path(__file__).parents[1])})
     if ran.returncode:
         raise HandsfreeError(f"the engine {name} cannot be weighed ({ran.stderr.strip()[-200:]}).")
     return int(ran.stdout.split()[-1])

@@ -10,6 +10,9 @@ import multiprocessing
 import time
 from collections import deque
 from dataclasses import dataclass, replace
+from pathlib import Path
+
+import click
 
 from benchmarks.memory import peak_megabytes
 from handsfree.checklist.conditions import Literal, both, parse
@@ -38,6 +41,7 @@ from handsfree.engine.state import (
     State,
     TakeBack,
 )
+from handsfree.errors import InputError, StorageError
 from handsfree.proof.findings import Report
 from handsfree.proof.prover import prove
 
@@ -183,3 +187,45 @@ def _proved(steps: int) -> tuple[Report, Report, float]:
     good = prove([generated(steps)], count=False)
     bad = prove([generated(steps, broken=True)], finishing=False, count=False)
     return good, bad, peak_megabytes()
+
+
+@click.command()
+@click.option("--steps", default="10,20,30,40,60,80,100,120", show_default=True, metavar="LIST",
+              help="Sizes, separated by commas.")
+@click.option("--plain", "plain_seconds", type=click.FloatRange(min=0.1), default=5.0,
+              show_default=True, help="Seconds for plain search at each size.")
+@click.option("--csv", "csv_path", type=click.Path(path_type=Path), default=None,
+              help="Also write the table here.")
+def proof(steps: str, plain_seconds: float, csv_path: Path | None) -> None:
+    """Time and memory of the proof against the number of steps, beside plain search.
+
+    Generated checklists of systems that are laid out, read, turned on, off and taken in.  "found"
+    is the time to the shortest counterexample when one interlock is missing.  Plain search is
+    breadth-first over the live engine's own states.
+    """
+    try:
+        sizes = [int(part) for part in steps.split(",")]
+    except ValueError:
+        raise InputError(f"'{steps}' is not a list of sizes; write e.g. 10,60,120.") from None
+    if any(size < 10 or size > 200 for size in sizes):
+        raise InputError("a size is from 10 to 200 steps; write e.g. 10,60,120.")
+    lines = ["steps,facts,rules,records,proof s,found s,peak MB,plain states,plain s,plain"]
+    click.echo(f"{'steps':>5} {'facts':>5} {'rules':>5} {'records':>9} {'proof':>8} {'found':>8} "
+               f"{'memory':>8}   plain search")
+    for size in sizes:
+        row = measure(size, plain_seconds)
+        plain = row.plain
+        how = "complete" if plain.complete else "given up"
+        proved = f"{row.seconds:.2f} s" if row.sound else "unproved"
+        click.echo(f"{row.steps:>5} {row.facts:>5} {row.rules:>5} {float(row.records):>9.1e} "
+                   f"{proved:>8} {row.broken_seconds:>6.2f} s {row.megabytes:>5.0f} MB   "
+                   f"{plain.states:,} states in {plain.seconds:.1f} s, {how}")
+        lines.append(f"{row.steps},{row.facts},{row.rules},{row.records},{row.seconds:.3f},"
+                     f"{row.broken_seconds:.3f},{row.megabytes:.0f},{plain.states},"
+                     f"{plain.seconds:.2f},{how}")
+    if csv_path is not None:
+        try:
+            csv_path.write_text("\n".join(lines) + "\n", encoding="utf-8")
+        except OSError as problem:
+            raise StorageError(f"{csv_path} cannot be written ({problem.strerror}); "
+                               "name another file.") from None

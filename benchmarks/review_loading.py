@@ -15,6 +15,7 @@ from dataclasses import dataclass
 from datetime import UTC, datetime, timedelta
 from pathlib import Path
 
+import click
 import numpy as np
 
 from benchmarks.simulated_journal import SOME, session_lines, write_journal
@@ -88,7 +89,20 @@ def measure(sessions: int, steps: int, tell: Callable[[str], object]) -> Iterato
 def _run(label: str, folder: Path) -> Measured:
     began = time.perf_counter()
     done = subprocess.run([sys.executable, "-c", _CHILD, str(folder)], check=True,
-                          capture_output=True, text=True)
+                          capture_output=True, text=True, cwd=Path(__file__).parents[1])
     seconds = time.perf_counter() - began
     sessions, steps, processor, megabytes = json.loads(done.stdout)
     return Measured(label, seconds, processor, megabytes, sessions, steps)
+
+
+@click.command("review")
+@click.option("--sessions", type=click.IntRange(min=1), default=5000, show_default=True,
+              help="How many sessions are made up and loaded.")
+@click.option("--steps", type=click.IntRange(min=1), default=50, show_default=True,
+              help="Steps of each session.")
+def review(sessions: int, steps: int) -> None:
+    """Write many invented sessions; measure loading and summing up, in processes of their own."""
+    for row in measure(sessions, steps, tell=click.echo):
+        click.echo(f"{row.label:<34} {row.seconds:7.2f} s   processor"
+                   f" {row.processor:6.2f} s   {row.megabytes:6.0f} MB"
+                   f"   {row.sessions} sessions, {row.steps} step records")

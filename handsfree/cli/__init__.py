@@ -36,8 +36,8 @@ _COMMANDS = {
     "import": ("handsfree.cli.review:import_", "Merge journals of another machine."),
     "forget": ("handsfree.cli.forget:forget", "Delete what is on record, by date or all."),
     "work": ("handsfree.cli.work:work", "Levelling, power, water, drain and towing sums."),
-    "bench": ("handsfree.cli.bench:bench", "Measure speed and accuracy here."),
 }
+_UNLISTED = {"bench": ("handsfree.cli.bench:bench", "What contributors measure.")}
 
 
 class _Shown(click.ClickException):
@@ -55,17 +55,19 @@ class Lazy(click.Group):
     """A group whose commands are imported when they are needed."""
 
     def __init__(self, *args: Any, table: dict[str, tuple[str, str]] | None = None,
-                 **kwargs: Any) -> None:
+                 unlisted: dict[str, tuple[str, str]] | None = None, **kwargs: Any) -> None:
         super().__init__(*args, **kwargs)
         self.table = table or {}
+        self.unlisted = unlisted or {}
 
     def list_commands(self, ctx: click.Context) -> list[str]:
         return [*self.table, *super().list_commands(ctx)]
 
     def get_command(self, ctx: click.Context, cmd_name: str) -> click.Command | None:
-        if cmd_name not in self.table:
+        row = self.table.get(cmd_name) or self.unlisted.get(cmd_name)
+        if row is None:
             return super().get_command(ctx, cmd_name)
-        module, _, attribute = self.table[cmd_name][0].partition(":")
+        module, _, attribute = row[0].partition(":")
         command: click.Command = getattr(import_module(module), attribute)
         return command
 
@@ -86,7 +88,7 @@ class Lazy(click.Group):
             raise _Shown(part) from None
 
 
-@click.group(cls=Lazy, table=_COMMANDS, context_settings={"help_option_names": ["-h", "--help"]})
+@click.group(cls=Lazy, table=_COMMANDS, unlisted=_UNLISTED, context_settings={"help_option_names": ["-h", "--help"]})
 @click.version_option(__version__, prog_name="handsfree")
 def main() -> None:
     """Spoken checklists that keep a solo trailer operator in a safe order.

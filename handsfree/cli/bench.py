@@ -1,30 +1,29 @@
-"""`python -m benchmarks …`: every number that we publish can be measured again here."""
+"""`handsfree bench`: the benchmarks, where the program runs from its source."""
 
 from __future__ import annotations
 
+import sys
+
 import click
 
-from handsfree.cli import Lazy
-
-_BENCHES = {
-    "faults": ("benchmarks.faults:faults", "Power losses at any moment, resumed."),
-    "damage": ("benchmarks.damage:damage", "Damaged journals: named, not believed."),
-    "soak": ("benchmarks.soak:soak", "Hours of audio: memory, delay, replay."),
-    "latency": ("benchmarks.latency:latency", "From the end of speech to the reply."),
-    "hearing": ("benchmarks.hearing:hearing", "Accuracy by voice, noise and engine."),
-    "gate": ("benchmarks.gate:gate", "Half hours of noise: words that the speech gate misses."),
-    "outdoors": ("benchmarks.outdoors:outdoors", "Accuracy live, in recorded noise."),
-    "phrases": ("benchmarks.phrases:phrases", "Phrases that do not carry in noise."),
-    "quiet": ("benchmarks.quiet:quiet", "Hours in which nothing is said to the program."),
-    "call": ("benchmarks.call:call", "The call phrase: false calls by the hour, missed ones."),
-    "stays": ("benchmarks.stays:stays", "Whole stays in noise: what was misheard did."),
-    "talk": ("benchmarks.talk:talk_command", "How long the program talks over a stay."),
-    "proof": ("handsfree.cli.check:proof", "Time of the proof against the number of steps."),
-    "review": ("handsfree.cli.review:bench_review", "Loading thousands of sessions."),
-    "forecast": ("handsfree.cli.review:bench_forecast", "How often the forecast was met."),
-}
+from handsfree.errors import InputError
+from handsfree.storage.paths import benchmarks_folder
 
 
-@click.group(cls=Lazy, table=_BENCHES)
-def bench() -> None:
-    """Measure speed and accuracy on this machine, beside the plain library."""
+@click.command(context_settings={"ignore_unknown_options": True, "help_option_names": []})
+@click.argument("arguments", nargs=-1, type=click.UNPROCESSED)
+def bench(arguments: tuple[str, ...]) -> None:
+    """The same as `python -m benchmarks` in the folder of the source.
+
+    Raises:
+        InputError: the program was installed without its source.
+    """
+    folder = benchmarks_folder()
+    if not folder.is_dir():
+        raise InputError("the benchmarks come with the source, not with the installed program;"
+                         " run 'python -m benchmarks' in its folder.")
+    if str(folder.parent) not in sys.path:
+        sys.path.append(str(folder.parent))
+    from benchmarks.__main__ import main
+
+    main(list(arguments), prog_name="python -m benchmarks", standalone_mode=False)

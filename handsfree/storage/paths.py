@@ -13,7 +13,7 @@ from rapidfuzz import process
 
 from handsfree.errors import InputError
 
-_PACKAGE = Path(__file__).resolve().parent
+_PACKAGE = Path(__file__).resolve().parent.parent
 
 
 def _beside(name: str) -> Path:
@@ -33,6 +33,11 @@ def checklists_folder() -> Path:
 def models_folder() -> Path:
     """Recognition models that come with the program, or that an owner has put there."""
     return _beside("models")
+
+
+def benchmarks_folder() -> Path:
+    """The benchmarks of a checkout; an installed program has none."""
+    return _PACKAGE.parent / "benchmarks"
 
 
 def data_folder() -> Path:

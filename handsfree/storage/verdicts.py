@@ -75,7 +75,7 @@ def ground(elsewhere: Iterable[tuple[str, str]] = (), rig: object = None) -> str
 
 
 @cache
-def program(package: Path = Path(__file__).resolve().parent) -> str:  # noqa: B008  (frozen)
+def program(package: Path = Path(__file__).resolve().parent.parent) -> str:  # noqa: B008  (frozen)
     """Digest of the program's own text that decides; the same in a checkout and installed."""
     found: list[Path] = []
     for name in DECIDING:
