@@ -6,8 +6,7 @@ Imports nothing, so that everything may import it.
     ├── AuthorError                  2    a file that an owner wrote: names file, line and mend
     ├── InputError                   2    a command, option, path or folder that cannot be used
     ├── DeviceError                  3    sound card, microphone, voice engine: what to do now
-    ├── StorageError                 4    disk full, no permission, locked by another process
-    └── ProofFailed                  1    `check` found an order that hurts someone, or a dead end
+    └── StorageError                 4    disk full, no permission, locked by another process
 
 A message is one sentence of what is wrong and what mends it.  Any other exception that reaches
 the operator is a bug.
@@ -54,9 +53,3 @@ class StorageError(HandsfreeError):
         """`why` names the template that says the reason aloud: "no space", "read only" …"""
         self.why = why
         super().__init__(message)
-
-
-class ProofFailed(HandsfreeError):
-    """The prover found an order of events that must not exist."""
-
-    exit_status = 1

@@ -40,21 +40,6 @@ def normal(text: str) -> str:
 
 
 @dataclass(frozen=True)
-class Phrase:
-    """A whole utterance that may be said, in `normal` form."""
-
-    text: str
-
-    def __post_init__(self) -> None:
-        object.__setattr__(self, "text", normal(self.text))
-
-    @property
-    def words(self) -> tuple[str, ...]:
-        """Its words in order."""
-        return tuple(self.text.split())
-
-
-@dataclass(frozen=True)
 class Grammar:
     """What may be said at this moment; hashable, so that a recogniser may keep what it compiled.
 

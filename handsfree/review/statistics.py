@@ -150,25 +150,6 @@ def learning_curve(times: Numbers, stays: Numbers | None = None) -> LearningCurv
                          2.0 ** (slope - margin), 2.0 ** (slope + margin), n)
 
 
-def unit_time(first: float, factor: float, n: float) -> float:
-    """Time of unit n on a curve with the given doubling factor: first * n ** log2(factor).
-
-    Unit: that of `first`.  Crawford's unit form of the learning curve.
-    """
-    return float(first * n ** math.log2(factor))
-
-
-def doubling_factor(n1: float, time1: float, n2: float, time2: float) -> float:
-    """The doubling factor of the curve through two units: the inverse of `unit_time`.
-
-    Raises:
-        ValueError: the units are the same, or a number is not above zero.
-    """
-    if n1 == n2 or min(n1, time1, n2, time2) <= 0:
-        raise ValueError("two different units with times above zero are needed")
-    return float(2 ** (math.log2(time2 / time1) / math.log2(n2 / n1)))
-
-
 def pert(least: float, likely: float, most: float) -> tuple[float, float]:
     """Mean (a + 4 m + b) / 6 and standard deviation (b - a) / 6, in the unit of the estimates.
 

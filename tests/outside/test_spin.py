@@ -26,10 +26,10 @@ from handsfree.checklist.rig_file import load_rig
 from handsfree.engine.choosing import rules_about
 from handsfree.proof import Budget, prove, safety
 from handsfree.proof.interlocks import each_interlock, without
-from handsfree.proof.promela import orders_model, record_model
 from handsfree.proof.state_space import open_space
 from handsfree.proof.stay import Stay
 from handsfree.storage.paths import checklists_folder, find_rig
+from tests.outside.promela import orders_model, record_model
 
 MISSING = [tool for tool in ("spin", "gcc") if shutil.which(tool) is None]
 

@@ -138,31 +138,8 @@ def test_benjamini_hochberg_against_scipy(p: list[float]) -> None:
 
 # --- learning curve ------------------------------------------------------------------------------
 
+# Crawford's unit table of the 80 % curve, first unit 100.
 UNIT_80 = (100, 80, 70.21, 64, 59.56, 56.17, 53.45, 51.20, 49.29, 47.65)
-TOTAL_80 = (180.0, 250.2, 314.2, 373.8, 429.9, 483.4, 534.6, 583.9, 631.5)
-
-
-def test_the_eighty_percent_curve_in_its_unit_form() -> None:
-    """Crawford's unit table of the 80 % curve, first unit 100; exponent log2 0.8 = -0.321928."""
-    assert math.log2(0.8) == pytest.approx(-0.321928, abs=5e-7)
-    units = [ours.unit_time(100, 0.8, n) for n in range(1, 11)]
-    assert units == pytest.approx(UNIT_80, abs=0.005)
-    assert np.cumsum(units)[1:] == pytest.approx(TOTAL_80, abs=0.05)
-
-
-def test_the_running_average_form_is_another_model() -> None:
-    """Wright 1936: the average follows the curve, so the second unit takes 60, not 80."""
-    totals = [n * ours.unit_time(100, 0.8, n) for n in range(1, 9)]
-    assert totals[1] - totals[0] == pytest.approx(60)
-    assert totals[1:] == pytest.approx((160, 210.6, 256, 297.8, 337.0, 374.1, 409.6), abs=0.05)
-
-
-def test_the_factor_from_two_times() -> None:
-    """Arithmetic: 25 over 30 is 0.8333; 20 ** log2 0.9 is 0.6342."""
-    assert ours.doubling_factor(1, 30, 2, 25) == pytest.approx(0.8333, abs=5e-5)
-    assert ours.unit_time(1, 0.9, 20) == pytest.approx(0.6342, abs=5e-5)
-    with pytest.raises(ValueError):
-        ours.doubling_factor(2, 30, 2, 25)
 
 
 def test_a_fit_to_the_table_gives_the_curve_back() -> None:

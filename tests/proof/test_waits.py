@@ -10,9 +10,9 @@ from handsfree.checklist.loader import load_checklist
 from handsfree.checklist.model import Checklist
 from handsfree.engine import changes
 from handsfree.proof import prove
-from handsfree.proof.promela import orders_model, record_model
 from handsfree.proof.stay import Stay
 from handsfree.storage.paths import checklist_names, checklists_folder
+from tests.outside.promela import orders_model, record_model
 from tests.proof import explicit
 
 

@@ -188,10 +188,6 @@ class OwnRecogniser:
             self._kept[grammar] = _Compiled(grammar, self._lexicon)
         self._compiled = self._kept[grammar]
 
-    def unsayable(self) -> frozenset[str]:
-        """Phrases of the present grammar of which no pronunciation could be found."""
-        return self._compiled.unknown
-
     def begin(self) -> None:
         """A new utterance starts."""
         self._network.reset()

@@ -1,6 +1,6 @@
 """The same never rules as Promela models, for an independent model checker (SPIN).
 
-Pure.  May import the checklist model, the table of changes and this room's stay.  Two models:
+Two models:
 orders from a rig that nothing is recorded about (`orders_model`, every reachable state, for
 small stays), and one order from any record (`record_model`, which suits any size).  An assertion
 that is violated is a never rule that can be broken.
