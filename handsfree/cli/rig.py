@@ -178,7 +178,7 @@ def _correct(got, so) -> None:  # type: ignore[no-untyped-def]
         record = record_of(lists, loaded, last)
         new = {fact: yes for fact, yes in so.items() if (fact in record.facts) is not yes}
         for fact in so.keys() - new.keys():
-            click.echo(f"It is on record so already: {told[fact]}.")
+            click.echo(f"That is already on record: {told[fact]}.")
         if not new:
             return
         correct(folder, last, record, loaded.name, new)

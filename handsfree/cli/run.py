@@ -155,7 +155,7 @@ def run(
     if open_ := wiring.to_settle(made, resume=resume):
         if (ask := anybody()) is None:
             SoundCardMicrophone(mics.get(sides[0]))  # nobody can be asked: say why
-            raise InputError("how the trailer stands has to be asked first, and there is neither a"
+            raise InputError("how the trailer is set has to be asked first, and there is neither a"
                              " microphone nor a terminal.")
         for fault in open_.last.faults if open_.last else ():
             wiring.tell(f"{made.folder / 'sessions'}: {fault}.")
@@ -252,7 +252,7 @@ def rehearse(
                      asked.union(*(other.checklist.steps for other in plans)))
     if open_:
         if two:
-            raise InputError("one person is asked how the trailer stands; leave --two out.")
+            raise InputError("one person is asked how the trailer is set; leave --two out.")
         _play_questions(plot, plans[0], open_, out / "questions", fast=fast, engine=engine,
                         model=model)
     played: list[str] = []

@@ -60,7 +60,7 @@ LIMITS = (
     "Speech can be misheard. What that leads to was measured apart from this document (see"
     " DEVELOPERS.md); the proof holds whatever is heard, for it is about any order of events.",
     "Owner's manuals, site rules, local code, and licensed electricians, gas fitters"
-    " and plumbers stand above all of it.",
+    " and plumbers come before all of it.",
 )
 
 
@@ -267,7 +267,7 @@ def _rules(about: _Subject) -> Iterator[Block]:
             Ref(f"hazard-{name}", name) for name in dict.fromkeys(one.id for one in named)))))
         yield from _enforced(about, rule)
         if rule.now:
-            yield Para(f"Should it be so all the same, an alarm says: {rule.now} Nothing else goes"
+            yield Para(f"If it happens anyway, an alarm says: {rule.now} Nothing else goes"
                        f" on until the answer '{rule.respond}'.")
 
 

@@ -421,4 +421,4 @@ def test_without_a_sound_card_there_are_screen_and_keys(
          "Space is done": " ", "I need:": "f"})
     assert status == 0, screen
     assert screen.count("lost the loudspeaker") == screen.count("lost the microphone") == 1
-    assert "Finished for now" in screen
+    assert "Stopping for now" in screen

@@ -118,7 +118,7 @@ def test_never_rules_are_those_that_this_rig_can_break(small: Checklist) -> None
         ("Never: the trailer is free and any of these: the wheels are loose or the hose is out."
          " It would roll."),
         "Never: the trailer is free and the cable is on. The cable would tear."]
-    assert sheet_of(small).nevers[0].now == "If it is so all the same: Keep clear."
+    assert sheet_of(small).nevers[0].now == "If it happens anyway: Keep clear."
 
 
 def test_gear_is_listed_with_its_pieces(small: Checklist) -> None:

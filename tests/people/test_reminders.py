@@ -90,7 +90,7 @@ def test_one_that_is_not_due_yet_is_told_at_the_end(talking: Conversation) -> No
     for words in ("done", "chocks set", "that is right"):
         hear(talking, words, 10.0)
     last = hear(talking, "done", 20.0)
-    assert "Not yet due, your reminder, set at walk." in last and "complete" in last
+    assert "Your reminder from walk is not due yet." in last and "complete" in last
     assert len(talking.reminders) == 0
 
 

@@ -73,7 +73,7 @@ def test_a_case_says_what_is_declared_what_enforces_it_and_what_is_left(tmp_path
         "Never while slide: not path clear or not chocked. Reason: it crushes somebody.",
         "Step: run-out Words: Run the slide out. Does: slide",
         "Step: pull-away Words: Pull forward. Needs: chocked In: stay",
-        "Should it be so all the same, an alarm says: Chock the wheels.",
+        "If it happens anyway, an alarm says: Chock the wheels.",
         "Lasts: 10 minutes", "Lasts: 60 minutes, and on while: plugged",
         "Left to the person: Firm ground.", "Sound. No order of events",
         "ISO 12100:2010", "ISO 14118:2017", "ISO 14119:2013", "29 CFR 1910.147", "49 CFR 393",

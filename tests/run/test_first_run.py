@@ -132,7 +132,7 @@ def test_answers_are_kept_and_the_record_begins_with_the_truth(
     done, path = asked_by_keyboard("y\n45\n30\ny\n70\nn\nn\nn\ny\ny\n", tiny, tmp_path / "data",
                                    stands=True)
     assert done.exit_code == 0, done.output
-    assert "do not know yet how the trailer stands" in done.output
+    assert "do not know yet how the trailer is set" in done.output
     rig = load_rig(path)
     assert rig.has == {"slide-out"} and rig.limits == {
         "psi high": 45, "wind high": 30, "track": 70}
@@ -244,7 +244,7 @@ def test_at_a_real_terminal_it_asks_and_goes_on(tiny: Path, tmp_path: Path) -> N
         shown = shown.partition(wanted)[2]
 
     try:
-        for question, answer in (("slide-out", "n"), ("pressure", "50"), ("sums", ""),
+        for question, answer in (("slide-out", "n"), ("pressure", "50"), ("levelling", ""),
                                  ("for the road", "n"), ("set up for a stay", "n"),
                                  ("together", "n"), ("chocked", "y"), ("hose is out", "n")):
             until(question)
@@ -252,7 +252,7 @@ def test_at_a_real_terminal_it_asks_and_goes_on(tiny: Path, tmp_path: Path) -> N
         until("> Chock it.")
         assert "\x1b" not in shown
         os.write(ours, b"f")
-        until("Finished for now")
+        until("Stopping for now")
         process.wait(30)
     finally:
         process.kill()

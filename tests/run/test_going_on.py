@@ -26,23 +26,23 @@ def killed(tmp_path: Path) -> Path:
 
 def test_yes_goes_on_where_it_stopped(killed: Path) -> None:
     again = Terminal(killed)
-    before = again.until("Shall I go on there?")
+    before = again.until("Shall I go on from there?")
     assert "was not finished. It stopped at" in before
     again.press("y\n")
     again.until("We were at")
     again.until("Pull the truck away")
     again.press("f")
-    again.until("Finished for now")
+    again.until("Stopping for now")
     assert again.end() == 0
 
 
 def test_no_starts_from_the_top_with_what_is_on_record(killed: Path) -> None:
     again = Terminal(killed)
-    again.until("Shall I go on there?")
+    again.until("Shall I go on from there?")
     again.press("n\n")
     again.until("Chock the wheels")
     again.press("f")
-    again.until("Finished for now")
+    again.until("Stopping for now")
     assert again.end() == 0
 
 
@@ -50,5 +50,5 @@ def test_anew_is_not_asked(killed: Path) -> None:
     again = Terminal(killed, "--anew")
     assert "Shall I go on" not in again.until("Chock the wheels")
     again.press("f")
-    again.until("Finished for now")
+    again.until("Stopping for now")
     assert again.end() == 0

@@ -73,7 +73,7 @@ def test_it_is_said_first_and_waits_for_its_answer(tmp_path: Path) -> None:
     first.press(":take back chocks\n")
     first.until("Danger!")
     first.press("f")
-    first.until("Finished for now")
+    first.until("Stopping for now")
     assert first.end() == 0
 
     again = Terminal(tmp_path, "--resume")
@@ -85,7 +85,7 @@ def test_it_is_said_first_and_waits_for_its_answer(tmp_path: Path) -> None:
     again.until("Trailer is held. Noted.")
     again.until("Chock the wheels")
     again.press("f")
-    again.until("Finished for now")
+    again.until("Stopping for now")
     assert again.end() == 0
     last = latest(rig_folder(tmp_path / "data", "Small single-axle trailer"))
     assert last and "chocked" in last.facts

@@ -153,7 +153,7 @@ def test_a_service_that_is_stopped_says_good_bye_and_closes_its_journal(
         running.process.send_signal(signal.SIGTERM)
         assert running.process.wait(60) == 0, "".join(running.lines)
     told = "".join(running.lines)
-    assert "Finished for now" in told and "Traceback" not in told, told
+    assert "Stopping for now" in told and "Traceback" not in told, told
     (path,) = journals(folder)
     events = [line["event"] for line in journal.read(path).lines if line["what"] == "event"]
     assert events[-1]["type"] == "Finish"

@@ -118,7 +118,7 @@ def test_it_writes_to_its_data_folder_and_nowhere_else(home: Path) -> None:
              "PYTHONDONTWRITEBYTECODE": ""})
     if done.returncode == 77 or "Operation not permitted" in done.stderr:
         pytest.skip("mount namespaces are not allowed here")
-    assert done.returncode == 0 and "Kept." in done.stdout, done.stdout + done.stderr
+    assert done.returncode == 0 and "Saved." in done.stdout, done.stdout + done.stderr
     assert not list((home / "tmp").iterdir())
 
 

@@ -142,7 +142,7 @@ def test_a_breaker_that_does_not_exist_is_refused_although_within_limits() -> No
     done = walk("survey-trailer", answers=POWER,
                 readings={"supply-amps": ("forty amps", "thirty amps")})
     said = "\n".join(done.words_of("program"))
-    assert "Forty amps.\nI know no such breaker." in said
+    assert "Forty amps.\nI do not know that breaker size." in said
     assert "That breaker is wrong for this cord." in said
     bands = [line["band"] for line in done.log.lines
              if line["what"] == "reading" and line["step"] == "supply-amps"]
@@ -217,7 +217,7 @@ def test_a_reading_beyond_the_rigs_limits_has_one_outcome(said: str, outcome: st
 def test_a_tap_that_is_open_is_told_to_be_shut() -> None:
     said = told("survey-trailer", answers={"site water": True}, readings={
         "pressure": ("eighty five psi", "fifty psi")})
-    assert "Keep the tap shut" not in said and "built without a regulator. Shut the tap." in said
+    assert "Keep the tap shut" not in said and "calls for a regulator above eighty. Shut the tap." in said
 
 
 def test_a_tyre_above_the_placard_and_within_the_owners_limits_keeps_its_air() -> None:
@@ -251,7 +251,7 @@ def test_an_extension_that_would_starve_the_trailer_is_not_used() -> None:
 def test_a_regulator_that_does_not_hold_is_told() -> None:
     said = told("tandem-slide", answers={"site water": True},
                 readings={"pressure": ("fifty eight psi",)})
-    assert "Within limits.\nThat is more than the regulator is set to. It does not hold." in said
+    assert "Within limits.\nThat is more than the regulator is set to. It is not holding." in said
 
 
 def test_water_above_the_limit_of_the_manual_is_told_with_it() -> None:
@@ -368,7 +368,7 @@ def test_work_that_would_end_in_the_dark() -> None:
     done = talk(here, load_language("en"), Script(
         clock=datetime.fromisoformat("2026-10-04T18:30-06:00")), record=record)
     first = done.words_of("program")[:3]
-    assert first[1].startswith("Dark in thirty-") and "would end in the dark" in first[1]
+    assert first[1].startswith("Dark in thirty-") and "would finish in the dark" in first[1]
     assert first[2].startswith("Walk the spot.")
 
 

@@ -44,7 +44,7 @@ def test_a_departure_that_cannot_close_says_all_that_is_in_its_way(depart: Check
                      "bars on", "sway bar on"})
     told = talk(depart, load_language("en"), Script(
         at=dict.fromkeys(depart.steps, ("skip this", "skip this"))), record=out)
-    said = next(text for who, text in told.turns if who == "program" and "cannot close" in text)
+    said = next(text for who, text in told.turns if who == "program" and "cannot finish" in text)
     for words in ("the gas is open", "the step is out", "the power cord is out",
                   "the awning is out", "the slide-out is out", "the roof antenna is up",
                   "the wheels are chocked"):

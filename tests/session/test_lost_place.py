@@ -45,7 +45,7 @@ def test_an_edited_checklist_is_begun_anew_from_the_record_and_that_is_said(
     stopped: Path, small: Checklist, english: Language
 ) -> None:
     conversation, prompts = resumed(replace(small, digest="another"), english, stopped)
-    assert prompts[0].text.startswith("This checklist was edited since we stopped.")
+    assert prompts[0].text.startswith("This checklist has been edited since we stopped")
     assert prompts[0].tone == "attention" and prompts[-1].about == "water here"
     assert conversation.state.facts >= {"chocked"} and "hitched" not in conversation.state.facts
     assert latest(stopped).number == 2  # type: ignore[union-attr]
@@ -60,7 +60,7 @@ def test_a_changed_rig_is_begun_anew_and_that_is_said(
     with_mast = replace(small, facts=facts)
     rig = Rig("trailer", frozenset({"mast"}))
     conversation, prompts = resumed(with_mast, english, stopped, rig)
-    assert prompts[0].text.startswith("The rig file has changed since we stopped.")
+    assert prompts[0].text.startswith("The rig file has changed since we stopped")
     assert {"chocked", "mast"} <= conversation.state.facts
 
 
@@ -73,8 +73,8 @@ def test_nothing_changed_goes_on_where_it_stopped(
 
 
 @pytest.mark.parametrize(("moved", "said"), [
-    (timedelta(hours=-3), "The clock is behind the last entry of the record."),
-    (timedelta(days=9), "The last entry of the record is nine days old. If that cannot be,"),
+    (timedelta(hours=-3), "The clock is behind the last entry in the record."),
+    (timedelta(days=9), "The last entry in the record is nine days old. If that cannot be right,"),
     (timedelta(hours=5), "")])
 def test_a_clock_that_was_moved_is_told(
     stopped: Path, small: Checklist, english: Language, monkeypatch: pytest.MonkeyPatch,

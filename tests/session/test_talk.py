@@ -100,7 +100,7 @@ def test_questions_about_the_session_change_nothing(small: Checklist, english: L
     plain = talk(small, english)
     assert told.conversation.state == plain.conversation.state
     words = said(told)
-    assert "5 open" in words or "open: " in words.lower()
+    assert "5 left" in words or "left: " in words.lower()
     assert "That is all I have on chocks." in words
     assert "zero minutes so far" in words.lower()
 

@@ -32,7 +32,7 @@ def at(small: Checklist, english: Language, moment: str) -> Conversation:
     ("hold", "um the chocks are set", "I need: chocks set."),
     ("hold", "done", "I need: chocks set."),
     ("hold", "could you say that again", "Chock both wheels."),
-    ("confirm", "yes that's right", "First answer:"),
+    ("confirm", "yes that's right", "Answer first:"),
     ("reading", "it says 118", "I did not catch that."),
     ("reading", "looks good", "I need the reading, in volts."),
     ("question", "yes there is", "Was that: yes?"),

@@ -45,7 +45,7 @@ def test_called_asked_corrected_and_a_list_walked(data: Path, tmp_path: Path) ->
     told = done.output
     places = [told.index(words) for words in (
         "Ready", "Yes?", "No: the gas is shut", "Put on record: the step is out", "On record now",
-        "Out: the step is out", "Count the boxes", "Nest boxes: complete", "Speak now", "Kept.",
+        "Out: the step is out", "Count the boxes", "Nest boxes: complete", "Speak now", "Saved.",
         "Good night")]
     assert places == sorted(places), told
     assert told.count("Out: the step is out") == 1, told

@@ -94,7 +94,7 @@ def test_a_call_that_is_too_short_or_a_command_is_refused_in_one_sentence(data: 
 
 def test_a_list_is_started_left_and_gone_on_with(data: Path) -> None:
     told = said(CALL, "start arrive", "finish for now", CALL, "go on", "finish for now")
-    assert told.count("Finished for now") == 2
+    assert told.count("Stopping for now") == 2
     assert "unfinished" in told  # it says so, standing by again
     assert "We were at" in told
     paths = session_paths(rig(data))
@@ -135,7 +135,7 @@ def test_nothing_is_out_only_if_somebody_has_said_so(
     shutil.copy(checklists_folder() / "rigs" / "small-single.yaml", folder / "rigs" / "mine.yaml")
     monkeypatch.setenv("HANDSFREE_DATA", str(folder))
     told = last_answer(said(CALL, "what is out"))
-    assert "Nobody has told me how the trailer stands" in told and "Nothing is out" not in told
+    assert "Nobody has told me how the trailer is set" in told and "Nothing is out" not in told
     told = last_answer(said(CALL, "the step is out", "that is right", "what is out"))
     assert "Nobody has told me" in told and "the step is out" in told
 
@@ -221,7 +221,7 @@ def test_a_reminder_speaks_up_within_a_list_and_outlives_it(data: Path) -> None:
 
 def test_a_note_is_kept_with_the_record(data: Path) -> None:
     told = said(CALL, "make a note", "the left tyre looks low", CALL, "note buy a new lamp")
-    assert told.count("Kept.") == 2
+    assert told.count("Saved.") == 2
     lines = [line for path in session_paths(rig(data)) for line in journal.read(path).lines]
     assert [line["text"] for line in lines if line["what"] == "note"] == [
         "the left tyre looks low", "buy a new lamp"]
@@ -259,7 +259,7 @@ def test_with_no_rig_file_it_asks_about_the_trailer_first(
 def test_the_interview_asks_how_it_stands_anew(data: Path) -> None:
     told = said(CALL, "start the interview", "ready for the road", *["that is right"] * 6,
                 CALL, "what is out")
-    assert "How does the trailer stand" in told and "Nothing is out" in told
+    assert "How is the trailer set right now" in told and "Nothing is out" in told
     assert [path.name[7:] for path in session_paths(rig(data))] == ["interview.jsonl"] * 2
 
 
