@@ -48,7 +48,7 @@ def test_it_leaves_out_what_trained(folder: Path, tmp_path: Path) -> None:
 
 
 def test_the_recipe_parts_the_recordings_likewise() -> None:
-    recipe = Path(bench.__file__).parents[2] / "recipes" / "recorded.py"
+    recipe = Path(bench.__file__).parents[1] / "recipes" / "recorded.py"
     named = {node.targets[0].id: ast.literal_eval(node.value)
              for node in ast.parse(recipe.read_text(encoding="utf-8")).body
              if isinstance(node, ast.Assign) and isinstance(node.targets[0], ast.Name)

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import subprocess
 import sys
+from pathlib import Path
 
 import pytest
 from hypothesis import given, settings
@@ -29,12 +30,15 @@ def test_counts_are_exact(members: set[int]) -> None:
     assert space.count(node) == len(members) << (len(space.names) - 8)
 
 
+ROOT = Path(__file__).parents[2]
+"""Where the benchmarks lie."""
+
 _WITHOUT = """
 import sys
 sys.modules["dd.cudd"] = None
-from handsfree.proof import prove, space
+from handsfree.proof import prove, state_space
 from benchmarks.proof_scaling import generated
-assert space.engine().__name__ == "dd.autoref"
+assert state_space.engine().__name__ == "dd.autoref"
 for broken in (False, True):
     report = prove([generated(24, broken=broken)])
     print(report.records, report.reachable, report.work,
@@ -45,7 +49,7 @@ for broken in (False, True):
 def test_the_pure_python_diagrams_say_the_same() -> None:
     pytest.importorskip("dd.cudd")
     told = subprocess.run([sys.executable, "-c", _WITHOUT], capture_output=True, text=True,
-                          check=True).stdout.splitlines()
+                          check=True, cwd=ROOT).stdout.splitlines()
     for line, broken in zip(told, (False, True), strict=True):
         report = prove([generated(24, broken=broken)])
         kinds = sorted((f.kind, f.subject) for f in report.findings)
@@ -69,7 +73,7 @@ def test_the_library_is_proved_in_pure_python_too_and_in_little_memory() -> None
     """The same verdict at the same cost, in less than 500 MB, Python and all."""
     pytest.importorskip("dd.cudd")
     compiled, pure = (subprocess.run([sys.executable, "-c", _LIBRARY, *how], capture_output=True,
-                                     text=True, check=True) for how in ([], ["pure"]))
+                                     text=True, check=True, cwd=ROOT) for how in ([], ["pure"]))
     assert compiled.stdout.startswith("True ") and compiled.stdout == pure.stdout
     assert float(pure.stderr) < 500
 

@@ -95,7 +95,7 @@ NIGHT = """
 import io, sys
 from handsfree.cli import main
 from handsfree.cli.service import _verified
-from handsfree import wiring
+from handsfree.cli import wiring
 from handsfree.language.loader import load_language
 from handsfree.storage.paths import data_folder
 with wiring.sounds(load_language("en"), data_folder()) as sounds:
