@@ -31,6 +31,7 @@ from handsfree.rehearsal.rehearsal import at_level, noise_source
 from handsfree.rehearsal.script import Script
 from handsfree.rehearsal.simulated_channel import SimulatedChannel
 from handsfree.session.conversation import Conversation
+from handsfree.session.lines import Begun, Closed
 from handsfree.session.loop import Session, Watch
 from handsfree.session.opening import start_new
 from handsfree.session.wording import Prompt
@@ -269,10 +270,11 @@ def _session(checklist: Checklist, language: Language, recogniser: Recogniser,
         pass
     log.close()
     found.sessions += 1
-    lines = journal.read(log.path).lines
-    found.closed += any(line["what"] == "closed" for line in lines)
+    told = journal.read(log.path).lines
+    found.closed += any(isinstance(line, Closed) for line in told)
     again = Conversation(checklist, language, log)
-    again.replay(frozenset(lines[0]["record"]), lines)
+    assert isinstance(told[0], Begun)
+    again.replay(told[0].record, told)
     if again.state != conversation.state:
         found.differing.append(f"{checklist.id} ({log.path.name})")
 

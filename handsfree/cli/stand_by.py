@@ -22,6 +22,7 @@ if TYPE_CHECKING:
     from handsfree.checklist.rig_questions import Question
     from handsfree.cli.walking import Stage
     from handsfree.language.model import Language
+    from handsfree.session.lines import Line
     from handsfree.session.loop import Watch
     from handsfree.session.wording import Prompt
     from handsfree.standby.answering import Answers
@@ -216,10 +217,10 @@ class _Settings:
 class _Unwritten:
     """What is said standing by is not written down; a mistake of the program is shown."""
 
-    def write(self, what: str, t: float, *, sync: bool = True, **values: Any) -> None:
+    def write(self, line: Line, t: float, who: str = "") -> None:
         """See `conversation.Log`."""
-        if what == "mistake":
-            click.echo(str(values.get("trace", "")), err=True)
+        if line.what == "mistake":
+            click.echo(getattr(line, "trace", ""), err=True)
 
 
 @dataclass

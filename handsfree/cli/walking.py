@@ -29,9 +29,11 @@ from handsfree.language.model import Language
 from handsfree.review.planned_forecast import Whose
 from handsfree.review.time_left import TimeLeft
 from handsfree.screen.screen import shown
+from handsfree.session import lines
 from handsfree.session.conversation import Conversation
 from handsfree.session.deferred_journal import DeferredJournal
 from handsfree.session.interview import GO_ON, Brief, Interviewing, answers, interview
+from handsfree.session.lines import Line
 from handsfree.session.loop import Session, Sounds, Watch, run_together
 from handsfree.session.manner import Manner
 from handsfree.session.push_to_talk import PushToTalk
@@ -162,8 +164,7 @@ def walk(
                         for place, side in enumerate(sides)]
             openings = [begin(one, clock(), log), *([] for _ in sides[1:])]
             for side, name in who.items() if resume else ():
-                named: dict[str, Any] = {"who": side} if side else {}
-                log.write("operator", clock(), name=name, **named)
+                log.write(lines.Operator(name, who=side), clock())
             run_together(sessions, openings)
     finally:
         log.close([Path.home(), Path(tempfile.gettempdir())])
@@ -181,11 +182,11 @@ class Lines:
     """A log that is only kept until the answers are read out of it."""
 
     def __init__(self) -> None:
-        self.lines: list[dict[str, Any]] = []
+        self.lines: list[Line] = []
 
-    def write(self, what: str, t: float, *, sync: bool = True, **values: Any) -> None:
+    def write(self, line: Line, t: float, who: str = "") -> None:
         """See `conversation.Log`."""
-        self.lines += [{"what": what, **values}, *values.get("then", [])]
+        self.lines += [line, *line.led_to()]
 
 
 def asked_aloud(

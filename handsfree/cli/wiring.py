@@ -27,6 +27,7 @@ from handsfree.language.loader import load_language
 from handsfree.language.model import Language
 from handsfree.language.yaml_entries import did_you_mean
 from handsfree.session.conversation import Conversation, Log
+from handsfree.session.fold import fold
 from handsfree.session.loop import Watch
 from handsfree.session.manner import Manner
 from handsfree.session.manner_file import remember, remembered
@@ -155,10 +156,7 @@ def unfinished(made: Plan) -> tuple[SessionFile, str] | None:
     last = latest(made.folder, made.rig.name)
     if last is None or last.faults or last.ended or last.checklist != made.checklist.id:
         return None
-    lines = journal.read(last.path).lines
-    at = next((line["step"] for line in reversed(lines)
-               if line["what"] == "offered" and line.get("step")), "")
-    step = made.checklist.steps.get(str(at))
+    step = made.checklist.steps.get(fold(journal.read(last.path).lines).at)
     return last, Wording(made.checklist, made.language).name(step) if step else made.checklist.title
 
 

@@ -8,7 +8,7 @@ from __future__ import annotations
 
 import csv
 import shutil
-from collections.abc import Callable, Mapping
+from collections.abc import Callable, Iterable, Mapping
 from contextlib import suppress
 from dataclasses import dataclass
 from datetime import datetime
@@ -26,7 +26,9 @@ from handsfree.language.model import Language
 from handsfree.rehearsal.operator import Operator
 from handsfree.rehearsal.script import Script
 from handsfree.rehearsal.simulated_channel import SimulatedChannel
+from handsfree.session import lines
 from handsfree.session.conversation import Conversation, Log
+from handsfree.session.lines import Line
 from handsfree.session.loop import Session, Sounds, Watch, run_together
 from handsfree.session.manner import Manner
 from handsfree.session.wording import Prompt
@@ -256,18 +258,17 @@ def write_folder(folder: Path, rehearsed: Rehearsed, air: SimulatedChannel, jour
     return files
 
 
-def step_times(lines: tuple[journal.Line, ...]) -> list[tuple[str, float, float, float, str]]:
+def step_times(told: Iterable[Line]) -> list[tuple[str, float, float, float, str]]:
     """(step, first offered, last word on it, difference, outcome) in order of offering."""
     offered: dict[str, float] = {}
     ended: dict[str, tuple[float, str]] = {}
-    for line in lines:
-        step = str(line.get("step", ""))
-        if line["what"] == "offered":
-            offered.setdefault(step, float(line["t"]))
-        elif line["what"] == "reported":
-            ended[step] = (float(line["t"]), str(line.get("kind")))
-        elif line["what"] in ("skipped", "failed"):
-            ended[step] = (float(line["t"]), str(line["what"]))
+    for line in told:
+        if isinstance(line, lines.Offered):
+            offered.setdefault(line.step, line.t)
+        elif isinstance(line, lines.Reported):
+            ended[line.step] = line.t, line.of
+        elif isinstance(line, (lines.Skipped, lines.Failed)):
+            ended[line.step] = line.t, line.what
     return [(step, began, *_span(began, ended.get(step, (began, "open"))))
             for step, began in offered.items()]
 

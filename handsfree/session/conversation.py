@@ -44,17 +44,19 @@ from handsfree.hearing.types import Grammar, Heard, Rejection
 from handsfree.language.matcher import Matcher
 from handsfree.language.model import PREFIXES, SUFFIXES, Language
 from handsfree.language.readings import Reading, say_reading
+from handsfree.session import lines
 from handsfree.session.calculations import Calculations
 from handsfree.session.evidence_age import EvidenceAge
 from handsfree.session.expecting import OPERATORS, PSEUDONYMS, expected, likely, plain_yes
 from handsfree.session.finalisation_delay import finalisation_delay
+from handsfree.session.fold import fold
+from handsfree.session.lines import Line
 from handsfree.session.manner import COMMANDS as MANNER
 from handsfree.session.manner import Manner, adjusted
 from handsfree.session.reminders import Reminder, Reminders
 from handsfree.session.understanding import Bands, Meaning, understand
 from handsfree.session.waits import Waits
 from handsfree.session.wording import Prompt, Wording
-from handsfree.storage.journal import event_from_json, event_to_json
 
 ToGo = tuple[int, str, Sequence[tuple[str, Mapping[str, str]]]]
 """Minutes still to go, the time of day then, and what to say with it: templates and values."""
@@ -63,7 +65,7 @@ ToGo = tuple[int, str, Sequence[tuple[str, Mapping[str, str]]]]
 class Log(Protocol):
     """Where lines go; see `journal.Journal.write`."""
 
-    def write(self, what: str, t: float, *, sync: bool = True, **values: Any) -> None: ...
+    def write(self, line: Line, t: float, who: str = "") -> None: ...
 
 
 class Conversation:
@@ -125,44 +127,43 @@ class Conversation:
         """A new session from what is on the rig's record; `about` goes into the first line."""
         effects = self._start(record)
         c = self.checklist
-        plan = [
-            [name, *c.steps[name].minutes, c.steps[name].applicable.holds(self.state.facts)]
-            for name in c.order]
+        plan = tuple(
+            lines.Planned(name, *c.steps[name].minutes,
+                          c.steps[name].applicable.holds(self.state.facts))
+            for name in c.order)
         then = self._observed(effects)
         results = self.working_out.results(then, self.state)
-        self._log.write("begun", t, checklist=c.id, title=c.title, digest=c.digest,
-                        language=self.language.code, record=sorted(record), plan=plan,
-                        then=[*then, *(result.line() for result in results), *self._elsewhere()],
-                        **about)
+        self._log.write(lines.Begun(
+            c.id, c.title, c.digest, self.language.code, record, plan,
+            (*then, *(result.line() for result in results), *self._elsewhere()), **about), t)
         if any(isinstance(effect, Alarm) for effect in effects):  # its title can wait
             effects = tuple(effect for effect in effects if effect != Say("opening"))
         return self.working_out.placed(self.wording.prompts(effects), results, self.wording)
 
     def replay(
-        self, record: frozenset[str], lines: tuple[dict[str, Any], ...], t: float = 0.0,
+        self, record: frozenset[str], told: Sequence[Line], t: float = 0.0,
         now: datetime | None = None,
     ) -> None:
         """Bring back the state that a journal's events lead to; see `remember`."""
         self._start(record)
-        self.remember(lines, t, now)
-        for line in lines:
-            if line["what"] == "event":
-                self._go(event_from_json(line["event"]))
+        self.remember(told, t, now)
+        for line in told:
+            if isinstance(line, lines.Event) and line.event is not None:
+                self._go(line.event)
 
     def remember(
-        self, lines: tuple[dict[str, Any], ...], t: float = 0.0, now: datetime | None = None
+        self, told: Sequence[Line], t: float = 0.0, now: datetime | None = None
     ) -> None:
         """Bring back from a journal what is no part of the engine's state.
 
         Args:
             now: the time of day at `t`, with its zone; without it every wait is over.
         """
-        self.reminders.replay(lines)
-        self.waits.replay(lines, t, now)
-        self.working_out.keep(lines)
-        for line in lines:
-            if line["what"] == "event" and (value := line.get("reading")):
-                self._reading = Reading(Fraction(value["value"]), value["unit"])
+        self.reminders.replay(told)
+        self.waits.replay(told, t, now)
+        self.working_out.keep(told)
+        if amount := fold(told).amount:
+            self._reading = Reading(*amount)
 
     def resume(self, t: float) -> list[Prompt]:
         """Go on after a replay: the step is read again before any answer counts.
@@ -188,10 +189,10 @@ class Conversation:
         self.state, effects = self._foreseen(event)
         return effects
 
-    def _observed(self, effects: tuple[Effect, ...]) -> list[dict[str, Any]]:
+    def _observed(self, effects: tuple[Effect, ...]) -> list[Line]:
         return observations(effects, self.state)
 
-    def _elsewhere(self) -> list[dict[str, Any]]:
+    def _elsewhere(self) -> list[Line]:
         """What the last event led to for another operator, for the record."""
         return []
 
@@ -235,16 +236,16 @@ class Conversation:
             heard, self.checklist, self.state, self.matcher, self.bands, self.wary)
         if isinstance(heard, Rejection):
             told = meaning.own or meaning.event != Unclear(heard.reason)
-            self._log.write("heard", t, sync=False, text="", confidence=round(heard.confidence, 3),
-                            verdict=meaning.verdict if told else "rejected", reason=heard.reason,
-                            best=heard.best, **({"written": heard.written} if told else {}),
-                            **{"from": round(heard.start, 3), "to": round(heard.end, 3)})
+            self._log.write(lines.Heard(
+                "", round(heard.confidence, 3), meaning.verdict if told else "rejected",
+                heard.reason, heard.best, heard.written if told else None,
+                begin=round(heard.start, 3), end=round(heard.end, 3)), t)
             if heard.reason in ("noise", "too short"):
                 return []
         else:
-            self._log.write("heard", t, sync=False, text=heard.text,
-                            confidence=round(heard.confidence, 3), verdict=meaning.verdict,
-                            **{"from": round(heard.start, 3), "to": round(heard.end, 3)})
+            self._log.write(lines.Heard(
+                heard.text, round(heard.confidence, 3), meaning.verdict,
+                begin=round(heard.start, 3), end=round(heard.end, 3)), t)
         return self.mean(meaning, t, said=meaning.said or getattr(heard, "text", ""))
 
     def mean(self, meaning: Meaning, t: float, said: str = "") -> list[Prompt]:
@@ -344,7 +345,7 @@ class Conversation:
 
     def _works(self, number: int, t: float) -> Prompt:
         """Who works from now on, as they say themselves; never guessed from the voice."""
-        self._log.write("operator", t, name=PSEUDONYMS[number - 1])
+        self._log.write(lines.Operator(PSEUDONYMS[number - 1]), t)
         return self.wording.say("operator set", name=self.language.numbers.values[number][0])
 
     def _remark(self, remarks: Sequence[tuple[str, Mapping[str, str]]]) -> list[Prompt]:
@@ -361,7 +362,7 @@ class Conversation:
         if len(readings) > 1:
             return self._which(readings)
         reminder = self.reminders.add(t, readings[0].value, self.state.at)
-        self._log.write("reminder", t, minutes=str(reminder.minutes), step=reminder.step)
+        self._log.write(lines.Reminder(str(reminder.minutes), reminder.step), t)
         return self.wording.say("reminder set", tone="heard",
                                 reading=say_reading(readings[0], self.language))
 
@@ -384,7 +385,7 @@ class Conversation:
         return [self._reminder(due, t, "reminder")] if due else []
 
     def _reminder(self, due: Reminder, t: float, key: str) -> Prompt:
-        self._log.write("reminded", t, minutes=str(due.minutes), step=due.step)
+        self._log.write(lines.Reminded(str(due.minutes), due.step), t)
         step = self.checklist.steps.get(due.step)
         return self.wording.say(
             key, due.step, tone="attention",
@@ -401,8 +402,8 @@ class Conversation:
         if self.manner == before:
             return self.wording.say("manner.end")
         self.wording.form = self.manner.form
-        self._log.write("manner", t, sync=False, rate=self.manner.rate, louder=self.manner.louder,
-                        form=self.manner.form)
+        self._log.write(
+            lines.Manner(self.manner.rate, self.manner.louder, self.manner.form), t)
         self._on_manner(self.manner)
         form = self.manner.form != before.form
         return self.wording.say(f"manner.{self.manner.form if form else command}")
@@ -423,24 +424,22 @@ class Conversation:
         if isinstance(event, Read) and reading is not None:
             event = self.working_out.judged(event, reading.value, before)
         effects = self._go(event)
-        values: dict[str, Any] = {"event": event_to_json(event), "step": before.at}
-        if reading is not None:
-            values["reading"] = {"value": str(reading.value), "unit": reading.unit}
         then = self._observed(effects)
         if isinstance(event, Due):
-            then.insert(0, {"what": "due", "step": event.step})
+            then.insert(0, lines.Due(event.step))
         for effect in effects:
             if isinstance(effect, WaitBegins):
                 self.waits.begin(effect.step, t)
             elif isinstance(effect, Say) and effect.key == "done":
                 self.ageing.seen(self.checklist.steps[effect.about].gives, t)
         if isinstance(event, Confirm) and isinstance(before.pending, Read) and self._reading:
-            then.insert(0, {"what": "reading", "step": before.at, "unit": self._reading.unit,
-                            "value": float(self._reading.value), "band": before.pending.band})
+            then.insert(0, lines.Reading(before.at, self._reading.unit,
+                                         float(self._reading.value), before.pending.band))
         self.working_out.keep(then)
         results = self.working_out.results(then, self.state)
         then += [*(result.line() for result in results), *self._elsewhere()]
-        self._log.write("event", t, **values, then=then)
+        amount = lines.Amount(reading.value, reading.unit) if reading is not None else None
+        self._log.write(lines.Event(event, before.at, amount, tuple(then)), t)
         lost = [self._reminder(due, t, "reminder ends")
                 for due in (self.reminders.take_all() if self.state.mode is Mode.CLOSED else [])]
         prompts = self.wording.prompts(effects, **self._known(self.state),
@@ -484,7 +483,7 @@ class Conversation:
     def noted(self, t: float, audio: str, text: str = "") -> list[Prompt]:
         """The note that was being taken is complete."""
         self.noting = False
-        self._log.write("note", t, step=self._note_on or self.state.at, audio=audio, text=text)
+        self._log.write(lines.Note(self._note_on or self.state.at, audio, text), t)
         after, self._after_note, self._note_on = self._after_note, [], ""
         return [self.wording.say("note kept"), *after]
 
@@ -512,24 +511,23 @@ def danger_first(prompts: Iterable[Prompt]) -> list[Prompt]:
     return sorted(prompts, key=lambda prompt: prompt.key != "alarm")
 
 
-def observations(effects: tuple[Effect, ...], after: State) -> list[dict[str, Any]]:
+def observations(effects: tuple[Effect, ...], after: State) -> list[Line]:
     """What an event led to, for the record; the review reads these."""
-    seen: list[dict[str, Any]] = []
+    seen: list[Line] = []
     for effect in effects:
         if isinstance(effect, Changed):
-            seen.append({"what": "changed", "on": sorted(effect.on), "off": sorted(effect.off)})
+            seen.append(lines.Changed(effect.on, effect.off))
         elif isinstance(effect, Refused):
-            seen.append({"what": "refused", "step": effect.step, "rule": effect.rule,
-                         "missing": [str(literal) for literal in effect.missing],
-                         "backstop": effect.backstop})
+            seen.append(lines.Refused(effect.step, effect.rule, tuple(map(str, effect.missing)),
+                                      effect.backstop))
         elif isinstance(effect, Offer):
-            seen.append({"what": "offered", "step": effect.step, "again": effect.again})
+            seen.append(lines.Offered(effect.step, effect.again))
         elif isinstance(effect, Alarm):
-            seen.append({"what": "alarm", "rule": effect.rule})
+            seen.append(lines.Alarm(effect.rule))
         elif isinstance(effect, WaitBegins):
-            seen.append({"what": "waits", "step": effect.step})
+            seen.append(lines.Waits(effect.step))
         elif isinstance(effect, Closed):
-            seen.append({"what": "closed", "open": list(effect.open)})
+            seen.append(lines.Closed(tuple(effect.open)))
         elif isinstance(effect, Say):
             seen.extend(_said(effect, after))
     return seen
@@ -539,16 +537,16 @@ _KINDS = {"done": "report", "answered yes": "yes", "answered no": "no", "gives u
           "taken back": "take back", "danger over": "resolve"}
 
 
-def _said(effect: Say, after: State) -> list[dict[str, Any]]:
+def _said(effect: Say, after: State) -> list[Line]:
     if effect.key in _KINDS:
-        return [{"what": "reported", "step": effect.about, "kind": _KINDS[effect.key]}]
+        return [lines.Reported(effect.about, _KINDS[effect.key])]
     if effect.key.startswith("failed "):
         tries = dict(after.tries).get(effect.about, 0)
-        return [{"what": "failed", "step": effect.about, "band": effect.key[7:], "try": tries}]
+        return [lines.Failed(effect.about, effect.key[7:], tries)]
     if effect.key == "skipped":
-        return [{"what": "skipped", "step": effect.about}]
+        return [lines.Skipped(effect.about)]
     if effect.key == "wait":
-        return [{"what": "waiting", "steps": list(effect.others)}]
+        return [lines.Waiting(tuple(effect.others))]
     if effect.key in ("paused", "suspended"):
-        return [{"what": effect.key}]
+        return [lines.Paused() if effect.key == "paused" else lines.Suspended()]
     return []

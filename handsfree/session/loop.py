@@ -23,6 +23,7 @@ from handsfree.hearing.listening import Listener
 from handsfree.hearing.noise_monitor import News as NoiseNews
 from handsfree.hearing.noise_monitor import Surroundings
 from handsfree.hearing.types import Heard, Hypothesis, normal
+from handsfree.session import lines
 from handsfree.session.conversation import Conversation, Log
 from handsfree.session.expecting import expected
 from handsfree.session.fault_reports import FaultReports, News
@@ -223,7 +224,7 @@ class Session:
                 now - self._overflow_told > OVERFLOWS_APART):
             self._microphone.overflowed = False  # type: ignore[attr-defined]
             self._overflow_told = now
-            self._log.write("overflow", now, sync=False)
+            self._log.write(lines.Overflow(), now)
         self._troubles.mend()
         self._say([])
 
@@ -232,15 +233,14 @@ class Session:
         self.conversation.wary = self._surroundings.noisy
         if not news or self.conversation.over:
             return
-        self._log.write("noise", self._clock(), sync=False, state=news,
-                        floor=round(self.listener.floor_dbfs, 1),
-                        voice=round(self._surroundings.voice_dbfs, 1))
+        self._log.write(lines.Noise(news, round(self.listener.floor_dbfs, 1),
+                                    round(self._surroundings.voice_dbfs, 1)), self._clock())
         if not self.conversation.noting:
             key = "too loud" if news == "loud" else news
             self._say([self.conversation.wording.say(key, tone="attention")])
 
     def _tell(self, news: News, now: float) -> None:
-        self._log.write("trouble", now, sync=False, part=news.part, over=news.over, why=news.why)
+        self._log.write(lines.Trouble(news.part, news.over, news.why), now)
         self._queue = deque(p for p in self._queue if p.key not in (
             f"lost.{news.part}", f"back.{news.part}"))  # what has changed again is no news
         reasons = self.conversation.language.templates
@@ -257,9 +257,8 @@ class Session:
         now = self._clock()
         if self._speaking is not None:
             prompt, began = self._speaking
-            self._log.write("spoke", now, sync=False, key=prompt.key, step=prompt.about,
-                            text=prompt.text, seconds=round(now - began, 2),
-                            **{"from": round(began, 3), "to": round(now, 3)})
+            self._log.write(lines.Spoke(prompt.key, prompt.about, prompt.text,
+                                        round(now - began, 2), round(began, 3), round(now, 3)), now)
             self._speaking = None
             self._deaf_until = now + TAIL
             if self._floor and not self._queue:
@@ -338,7 +337,7 @@ class Session:
             return
         if self._keep_utterance is not None:
             with suppress(StorageError):  # a convenience; the record has its own warning
-                self._log.write("audio", now, sync=False, file=self._keep_utterance(sound))
+                self._log.write(lines.Audio(self._keep_utterance(sound)), now)
         self._say(self._patiently(self._answer(heard, now)))
 
     def _answer(self, heard: Heard, now: float) -> list[Prompt]:
@@ -350,7 +349,7 @@ class Session:
         except Exception:
             if not self._forgiving:
                 raise
-            self._log.write("mistake", now, trace=traceback.format_exc()[-2000:])
+            self._log.write(lines.Mistake(traceback.format_exc()[-2000:]), now)
             return [self.conversation.wording.say("not here")]
 
     def _patiently(self, prompts: list[Prompt]) -> list[Prompt]:

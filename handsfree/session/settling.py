@@ -16,6 +16,7 @@ from handsfree.checklist.model import Checklist, NeverRule, Origin
 from handsfree.checklist.rig_file import Rig
 from handsfree.engine.choosing import broken_rule
 from handsfree.language.model import Language
+from handsfree.session import lines
 from handsfree.session.state_questions import (
     StateQuestion,
     changed_traits,
@@ -107,13 +108,12 @@ def settle(core: Core, asked: Unsettled, yes: Iterable[str], folder: Path) -> di
     facts = asked.record.facts - set(so) | {name for name in so if so[name]}
     log = journal.Journal(next_path(folder, CHECKLIST))
     try:
-        log.write("begun", 0.0, session=str(uuid.uuid4()), checklist=CHECKLIST, title=CHECKLIST,
-                  digest="", rig=rig.name, place="", language=checklist.language,
-                  record=sorted(facts), known=sorted(asked.record.known), settled=sorted(settled),
-                  traits=sorted(rig.has), plan=[], program=__version__, engine="",
-                  clock=str(uuid.uuid4()), rehearsal=False, asked=sorted(asked.open),
-                  faults=[str(fault) for fault in last.faults] if last else [],
-                  then=[{"what": "closed", "open": []}])
+        log.write(lines.BegunAside(
+            CHECKLIST, CHECKLIST, "", checklist.language, facts, (), (lines.Closed(()),),
+            session=str(uuid.uuid4()), clock=str(uuid.uuid4()), rig=rig.name, place="", engine="",
+            program=__version__, rehearsal=False, known=asked.record.known, settled=settled,
+            traits=rig.has, asked=frozenset(asked.open),
+            faults=tuple(map(str, last.faults)) if last else ()), 0.0)
     finally:
         log.close()
     return so

@@ -141,12 +141,12 @@ class Stage:
             troubles=self.troubles, watch=Watch(prompt=self._prompt), **options)
         try:
             first = begin(self.conversation) if begin else self.conversation.begin(
-                self.checklist.start_facts, 0.0, known=sorted(self.checklist.facts))
+                self.checklist.start_facts, 0.0, known=frozenset(self.checklist.facts))
             session.run(first)
         except Enough:
             pass
         lines = getattr(self.log, "lines", ())
-        self.mistakes = [line["trace"] for line in lines if line["what"] == "mistake"]
+        self.mistakes = [line.trace for line in lines if line.what == "mistake"]
         return self.conversation
 
     def _prompt(self, prompt: Prompt, t: float) -> None:

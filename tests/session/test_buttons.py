@@ -155,10 +155,10 @@ def test_in_the_real_loop_nothing_is_heard_unless_it_is_pressed(
                       lambda: mouth.t, talk=talk)
 
     def turns(seconds: float) -> int:
-        before = sum(line["what"] == "heard" for line in log.lines)
+        before = sum(line.what == "heard" for line in log.lines)
         for _ in range(round(seconds * SAMPLE_RATE / FRAME)):
             session.turn()
-        return sum(line["what"] == "heard" for line in log.lines) - before
+        return sum(line.what == "heard" for line in log.lines) - before
 
     round_trip = len(word) / SAMPLE_RATE
     session.open(conversation.begin(small.start_facts, 0.0))
@@ -172,6 +172,6 @@ def test_in_the_real_loop_nothing_is_heard_unless_it_is_pressed(
     talk.released()
     turns(round_trip)
     assert turns(3 * round_trip) == 0
-    heard = [line["text"] for line in log.lines if line["what"] == "heard" and line["text"]]
+    heard = [line.text for line in log.lines if line.what == "heard" and line.text]
     assert set(heard) == {"what is left"}
     recogniser.close()

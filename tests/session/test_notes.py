@@ -130,8 +130,8 @@ def test_a_spoken_note_has_its_sound_and_its_words(small: Checklist, english: La
     with OperatorVoice(english.voice, "m3", 150) as voice:
         air.speech = at_level(voice.render("the left tyre is worn"))
     turns(session, 5)
-    (note,) = [line for line in log.lines if line["what"] == "note"]
-    assert note["audio"] == "note-1.wav" and note["text"] == f"{len(kept[0])} samples"
+    (note,) = [line for line in log.lines if line.what == "note"]
+    assert note.audio == "note-1.wav" and note.text == f"{len(kept[0])} samples"
     assert len(kept[0]) > SAMPLE_RATE
 
 

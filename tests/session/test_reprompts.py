@@ -56,7 +56,7 @@ def test_fifteen_times_unintelligible(small: Checklist, moment: str) -> None:
         return first
 
     stage.play(begin)
-    heard = [line for line in stage.log.lines if line["what"] == "heard" and line["t"] > 1]
+    heard = [line for line in stage.log.lines if line.what == "heard" and line.t > 1]
     assert len(heard) >= 15
     answers = [prompt for _, prompt in stage.prompts if prompt.key == "unclear"]
     assert len(answers) >= len(heard) - 1, "each is answered at least by a tone"
