@@ -237,7 +237,10 @@ class Reading(Line):
 
 @dataclass(frozen=True)
 class WorkedOut(Line):
-    """What was told of a sum, and the numbers from which it was put into words."""
+    """What was told of a sum, and the numbers from which it was put into words.
+
+    It stands in another line's `then` only: by itself its `sum` would be taken for the line's own.
+    """
 
     kind = "worked out"
     step: str
