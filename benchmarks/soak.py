@@ -32,8 +32,9 @@ from handsfree.rehearsal.script import Script
 from handsfree.rehearsal.simulated_channel import SimulatedChannel
 from handsfree.session.conversation import Conversation
 from handsfree.session.lines import Begun, Closed
-from handsfree.session.loop import Session, Watch
+from handsfree.session.loop import Session
 from handsfree.session.opening import start_new
+from handsfree.session.ports import Ports, Watch
 from handsfree.session.wording import Prompt
 from handsfree.speaking import earcons
 from handsfree.speaking.cache import MEMORY, PromptCache
@@ -262,8 +263,9 @@ def _session(checklist: Checklist, language: Language, recogniser: Recogniser,
         return said
 
     conversation = Conversation(checklist, language, log, elapsed=air.now)
-    session = Session(conversation, log, Listener(recogniser), air, air, sounds, air.now,
-                      watch=Watch(prompt=air.prompted, heard=air.heard), keys=keys)
+    session = Session(conversation, Ports(
+        log, Listener(recogniser), air, air, sounds, air.now,
+        Watch(prompt=air.prompted, heard=air.heard), keys))
     try:
         session.run(begin(conversation, 0.0, log))
     except _Enough:

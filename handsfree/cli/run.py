@@ -346,7 +346,7 @@ def _play(
     from handsfree.hearing.listening import Listener
     from handsfree.rehearsal import rehearsal
     from handsfree.screen.screen import shown
-    from handsfree.session.loop import Watch
+    from handsfree.session.ports import Watch
     from handsfree.speaking.operator_voice import OperatorVoice
     from handsfree.storage.record import lock
 

@@ -23,7 +23,7 @@ if TYPE_CHECKING:
     from handsfree.cli.walking import Stage
     from handsfree.language.model import Language
     from handsfree.session.lines import Line
-    from handsfree.session.loop import Watch
+    from handsfree.session.ports import Watch
     from handsfree.session.wording import Prompt
     from handsfree.standby.answering import Answers
     from handsfree.standby.conversation import Wanted
@@ -347,6 +347,7 @@ class _Standing:
                 return
 
     def _attend(self, prompts: list[Prompt], awake: bool) -> None:
+        from handsfree.cli.walking import FORGIVING
         from handsfree.hearing.listening import Listener
         from handsfree.session.loop import Session
         from handsfree.standby.noise_monitor import Unspoken
@@ -354,12 +355,11 @@ class _Standing:
 
         attending, stage, post = self.attending, self._stage, self._stage.posts[""]
         prompts = attending.begin_anew(prompts, awake=awake)
-        session = Session(
-            attending, _Unwritten(), Listener(WakePhraseListener(post.recogniser, lambda: attending.asleep)),
-            post.ear, post.out, stage.steady, stage.clock, troubles=post.troubles, keys=stage.keys, ended=stage.ended,
-            keep_note=self._deeds.keep_sound, dictate=post.recogniser.dictate,
-            watch=self._watch(), surroundings=Unspoken(lambda: attending.asleep))
-        session.run(prompts)
+        ears = WakePhraseListener(post.recogniser, lambda: attending.asleep)
+        ports = stage.ports("", _Unwritten(), self._watch(), Listener(ears))
+        Session(attending, replace(
+            ports, keep_note=self._deeds.keep_sound,
+            surroundings=Unspoken(lambda: attending.asleep)), FORGIVING).run(prompts)
 
     def _watch(self) -> Watch:
         """Plain lines; of what is heard asleep, nothing but what was typed."""

@@ -28,10 +28,10 @@ from handsfree.language.model import Language
 from handsfree.language.yaml_entries import did_you_mean
 from handsfree.session.conversation import Conversation, Log
 from handsfree.session.fold import fold
-from handsfree.session.loop import Watch
 from handsfree.session.manner import Manner
 from handsfree.session.manner_file import remember, remembered
 from handsfree.session.opening import begun_anew, go_on, start_new
+from handsfree.session.ports import Watch
 from handsfree.session.settling import Unsettled, unsettled
 from handsfree.session.state_questions import state_facts, state_questions
 from handsfree.session.state_questions_file import load_state_questions

@@ -29,8 +29,9 @@ from handsfree.rehearsal.simulated_channel import SimulatedChannel
 from handsfree.session import lines
 from handsfree.session.conversation import Conversation, Log
 from handsfree.session.lines import Line
-from handsfree.session.loop import Session, Sounds, Watch, run_together
+from handsfree.session.loop import Session, run_together
 from handsfree.session.manner import Manner
+from handsfree.session.ports import Ports, Sounds, Watch
 from handsfree.session.wording import Prompt
 from handsfree.sound.files import read_sound, write_stereo
 from handsfree.sound.mixing import speech_activity
@@ -172,8 +173,9 @@ def _session(
         add(Turn(t, f"{who}heard", text, what.confidence))
         watch.heard(what, t)
 
-    return Session(conversation, log, listener, _Patient(air, operator, longest), air, sounds,
-                   air.now, watch=Watch(prompted, heard, watch.began, watch.frame))
+    return Session(conversation, Ports(
+        log, listener, _Patient(air, operator, longest), air, sounds, air.now,
+        Watch(prompted, heard, watch.began, watch.frame)))
 
 
 @dataclass(frozen=True)

@@ -40,7 +40,7 @@ from handsfree.engine.state import (
     Unsure,
     WaitBegins,
 )
-from handsfree.hearing.types import Grammar, Heard, Rejection
+from handsfree.hearing.types import Grammar, Heard, Rejection, normal
 from handsfree.language.matcher import Matcher
 from handsfree.language.model import PREFIXES, SUFFIXES, Language
 from handsfree.language.readings import Reading, say_reading
@@ -486,6 +486,19 @@ class Conversation:
         self._log.write(lines.Note(self._note_on or self.state.at, audio, text), t)
         after, self._after_note, self._note_on = self._after_note, [], ""
         return [self.wording.say("note kept"), *after]
+
+    def typed(self, said: str, t: float) -> list[Prompt]:
+        """While a note is awaited: words are the note, a command's key goes on without one."""
+        if not self.noting:
+            return []
+        self.noting = False
+        if normal(said) not in self.matcher.phrases(expected(self.checklist, self.state)):
+            return self.noted(t, "", said)
+        return []
+
+    def drop_note(self) -> None:
+        """The next utterance is no note after all."""
+        self.noting = False
 
     def _known(self, state: State) -> dict[str, str]:
         known = {"intent": self._asked, "ago": self._ago}

@@ -35,7 +35,8 @@ VALUES: dict[str, st.SearchStrategy[Any]] = {
         max_size=2).map(tuple),
     "tuple[Line, ...]": st.lists(st.one_of(
         st.builds(lines.Offered, NAMES, NAMES, who=st.sampled_from(["", *SIDES])),
-        st.builds(lines.WorkedOut, NAMES, NAMES, NAMES, NAMES, st.just({"a_in": 1.5})), st.builds(Unknown, st.just("sung"))),
+        st.builds(lines.WorkedOut, NAMES, NAMES, NAMES, NAMES, st.just({"a_in": 1.5})),
+        st.builds(Unknown, st.just("sung"))),
         max_size=2).map(tuple),
     "Mapping[str, str]": st.dictionaries(NAMES, NAMES, max_size=2),
     "Mapping[str, str | float]": st.dictionaries(NAMES, NAMES | st.integers(), max_size=2),

@@ -91,7 +91,7 @@ def walk(tmp_path_factory: pytest.TempPathFactory) -> Checklist:
 def played(walk: Checklist, english: Language):  # type: ignore[no-untyped-def]
     log, own = MemoryLog(), OwnRecogniser(None, english.pronunciations)
     prompts: list[tuple[float, str]] = []
-    from handsfree.session.loop import Watch
+    from handsfree.session.ports import Watch
     with OperatorVoice("en-us", "m3") as voice:
         done, _ = rehearse(
             Script(work=5.0), walk, english, listener=Listener(own), sounds=Brief(),
@@ -191,7 +191,7 @@ def test_it_says_that_it_may_not_hear_and_writes_it_down(
 ) -> None:
     """A speech gate that never opens, an operator who says "done" again and again in an engine."""
     log, prompts = MemoryLog(), []
-    from handsfree.session.loop import Watch
+    from handsfree.session.ports import Watch
     stream = NoiseStream("engine", 1)
     with OperatorVoice("en-us", "m3") as voice:
         word = at_level(voice.render("done"), -26.0)
