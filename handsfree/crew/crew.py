@@ -90,6 +90,37 @@ class Crew:
                     self.checklist, self.both, line.who or SIDES[0], line.event)
 
 
+class Shared:
+    """The engine as one of two drives it: a part of the common state."""
+
+    def __init__(self, crew: Crew, side: str) -> None:
+        self._crew = crew
+        self._side = side
+
+    @property
+    def state(self) -> State:
+        """This operator's part of it."""
+        return self._crew.both.of(self._side)
+
+    def start(self, record: frozenset[str]) -> tuple[Effect, ...]:
+        """See `Engine`; for both."""
+        return self._crew.settle(*together.begin(self._crew.checklist, record), self._side)
+
+    def foreseen(self, event: Event) -> tuple[State, tuple[Effect, ...]]:
+        """See `Engine`."""
+        both, told = together.advance(self._crew.checklist, self._crew.both, self._side, event)
+        return both.of(self._side), tuple(effect for whom, effect in told if whom == self._side)
+
+    def go(self, event: Event) -> tuple[Effect, ...]:
+        """See `Engine`; the other one gets mail."""
+        outcome = together.advance(self._crew.checklist, self._crew.both, self._side, event)
+        return self._crew.settle(*outcome, self._side)
+
+    def restore(self, state: State) -> None:
+        """See `Engine`; both go on from there."""
+        self._crew.both, _ = together.joined(self._crew.checklist, state)
+
+
 class Partner(Conversation):
     """One of the two conversations."""
 
@@ -103,17 +134,7 @@ class Partner(Conversation):
         """What has to be told, put into words when it is."""
         self.seen: list[Line] = []
         """What the other one's last word led to on this side, for the record."""
-        super().__init__(checklist, language, log, **options)
-
-    @property
-    def state(self) -> State:
-        """This operator's part of the common state."""
-        return self._crew.both.of(self.side)
-
-    @state.setter
-    def state(self, state: State) -> None:
-        if state.statuses:  # rebuilt from a damaged journal: both go on from there
-            self._crew.both, _ = together.joined(self._crew.checklist, state)
+        super().__init__(checklist, language, log, engine=Shared(crew, side), **options)
 
     def told(self, effects: tuple[Effect, ...]) -> None:
         """What the other one's word means for this side."""
@@ -176,17 +197,6 @@ class Partner(Conversation):
     def _post(self, t: float) -> list[Prompt]:
         mail, self.mail = self.mail, []
         return [prompt for told in mail for prompt in told(t)]
-
-    def _start(self, record: frozenset[str]) -> tuple[Effect, ...]:
-        return self._crew.settle(*together.begin(self._crew.checklist, record), self.side)
-
-    def _foreseen(self, event: Event) -> tuple[State, tuple[Effect, ...]]:
-        both, told = together.advance(self._crew.checklist, self._crew.both, self.side, event)
-        return both.of(self.side), tuple(effect for whom, effect in told if whom == self.side)
-
-    def _go(self, event: Event) -> tuple[Effect, ...]:
-        outcome = together.advance(self._crew.checklist, self._crew.both, self.side, event)
-        return self._crew.settle(*outcome, self.side)
 
     def _awaited(self) -> frozenset[str]:
         return self.state.waits.intersection(self.checklist.offers)

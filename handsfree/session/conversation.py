@@ -13,8 +13,6 @@ from math import inf
 from typing import Any, Protocol
 
 from handsfree.checklist.model import Checklist
-from handsfree.engine.advance import advance
-from handsfree.engine.advance import begin as begin_engine
 from handsfree.engine.changes import expire
 from handsfree.engine.choosing import awaited
 from handsfree.engine.state import (
@@ -46,6 +44,7 @@ from handsfree.language.model import PREFIXES, SUFFIXES, Language
 from handsfree.language.readings import Reading, say_reading
 from handsfree.session import lines
 from handsfree.session.calculations import Calculations
+from handsfree.session.driving import Alone, Engine
 from handsfree.session.evidence_age import EvidenceAge
 from handsfree.session.expecting import OPERATORS, PSEUDONYMS, expected, likely, plain_yes
 from handsfree.session.finalisation_delay import finalisation_delay
@@ -77,6 +76,7 @@ class Conversation:
         language: Language,
         log: Log,
         *,
+        engine: Engine | None = None,
         bands: Bands | None = None,
         elapsed: Callable[[], float] = lambda: 0.0,
         manner: Manner | None = None,
@@ -84,7 +84,7 @@ class Conversation:
         left: Callable[[State], ToGo | None] = lambda state: None,
         now: Callable[[], datetime | None] = lambda: None,
     ) -> None:
-        """`left` gives the time still to go, if it can be told;
+        """`engine` is another than that of one operator alone; `left` gives the time still to go, if it can be told;
         `manner` is how to speak; `on_manner` is told when the operator wants it otherwise;
         `now` is the moment with its time zone, for the sums that need daylight."""
         self.checklist = checklist
@@ -92,7 +92,7 @@ class Conversation:
         self.matcher = Matcher(language)
         self.wording = Wording(checklist, language)
         self.bands = bands or Bands()
-        self.state = State(frozenset(), ())
+        self._engine: Engine = engine or Alone(checklist)
         self.manner = manner or Manner()
         self.wording.form = self.manner.form
         self._on_manner = on_manner
@@ -125,7 +125,7 @@ class Conversation:
 
     def begin(self, record: frozenset[str], t: float, **about: Any) -> list[Prompt]:
         """A new session from what is on the rig's record; `about` goes into the first line."""
-        effects = self._start(record)
+        effects = self._engine.start(record)
         c = self.checklist
         plan = tuple(
             lines.Planned(name, *c.steps[name].minutes,
@@ -145,11 +145,11 @@ class Conversation:
         now: datetime | None = None,
     ) -> None:
         """Bring back the state that a journal's events lead to; see `remember`."""
-        self._start(record)
+        self._engine.start(record)
         self.remember(told, t, now)
         for line in told:
             if isinstance(line, lines.Event) and line.event is not None:
-                self._go(line.event)
+                self._engine.go(line.event)
 
     def remember(
         self, told: Sequence[Line], t: float = 0.0, now: datetime | None = None
@@ -176,18 +176,16 @@ class Conversation:
             self.take(Pause(), t)  # a readback that was under way is void
         return self.take(Resume(), t)
 
-    # --- the engine: for two operators these are others --------------------------------
+    # --- the engine --------------------------------
 
-    def _start(self, record: frozenset[str]) -> tuple[Effect, ...]:
-        self.state, effects = begin_engine(self.checklist, record)
-        return effects
+    @property
+    def state(self) -> State:
+        """The engine's, as it is for this operator."""
+        return self._engine.state
 
-    def _foreseen(self, event: Event) -> tuple[State, tuple[Effect, ...]]:
-        return advance(self.checklist, self.state, event)
-
-    def _go(self, event: Event) -> tuple[Effect, ...]:
-        self.state, effects = self._foreseen(event)
-        return effects
+    @state.setter
+    def state(self, state: State) -> None:
+        self._engine.restore(state)
 
     def _observed(self, effects: tuple[Effect, ...]) -> list[Line]:
         return observations(effects, self.state)
@@ -222,7 +220,7 @@ class Conversation:
         """What will have to be said to what is likely to be said next, to be made ready."""
         texts = []
         for event in likely(self.checklist, self.state):
-            after, effects = self._foreseen(event)
+            after, effects = self._engine.foreseen(event)
             wording = self.wording.copy()
             known = self._known(after)
             texts += [prompt.text for prompt in wording.prompts(effects, **known) if prompt.text]
@@ -423,7 +421,7 @@ class Conversation:
         before = self.state
         if isinstance(event, Read) and reading is not None:
             event = self.working_out.judged(event, reading.value, before)
-        effects = self._go(event)
+        effects = self._engine.go(event)
         then = self._observed(effects)
         if isinstance(event, Due):
             then.insert(0, lines.Due(event.step))
