@@ -204,6 +204,16 @@ def test_noise_is_answered_as_it_is_for_one(small: Checklist) -> None:
     assert "unclear" in [p.key for p in ear.hear(Rejection("unclear", 0.0, 1.0), 1.0)]
 
 
+def test_a_note_may_be_typed_on_one_microphone_for_two(small: Checklist) -> None:
+    """The loop once forgot whose note it was before it was kept, and ended the session."""
+    ear = one_ear(small)
+    ear.remind(0.5)
+    hear(ear, "inside make a note")
+    assert ear.noting
+    assert [p.text for p in ear.typed("the left lamp is cracked", 2.0)][-1] == "Kept."
+    assert not ear.noting and not ear.typed("once more", 3.0)
+
+
 def test_every_language_has_the_names_of_the_sides() -> None:
     for code in language_names():
         templates = load_language(code).templates
