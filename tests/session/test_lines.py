@@ -10,7 +10,7 @@ import pytest
 from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 
-from handsfree.checklist.model import SIDES, Checklist
+from handsfree.checklist.model import SIDES, Checklist, Step
 from handsfree.engine import state as states
 from handsfree.language.model import Language
 from handsfree.rehearsal.script import Script
@@ -185,3 +185,25 @@ def test_the_seal_and_the_chain_are_of_the_written_bytes(tmp_path: Path) -> None
         ' "volts", "band": "low", "try": 1, "who": "inside"}], "journal": "a", "before": "",'
         ' "sum": "'), raw
     assert to_plain(journal.read(tmp_path / "a.jsonl").lines[0])["who"] == "outside"
+
+
+def test_a_report_ends_the_wait_of_its_step() -> None:
+    begun = lines.Waits("leak check", at="2026-05-01T10:00:00+00:00")
+    assert fold([begun]).waits == {"leak check": begun.at}
+    assert not fold([begun, lines.Due("leak check")]).waits
+    assert not fold([begun, lines.Reported("leak check", "report")]).waits
+
+
+def test_an_alarm_or_an_offer_opens_what_was_closed() -> None:
+    for again in (lines.Alarm("roll"), lines.Offered("chock", "")):
+        assert fold([lines.Closed(())]).closed and fold([lines.Closed(()), again]).closed is None
+
+
+def test_what_a_remedys_step_undoes_is_open_again() -> None:
+    steps = {"chock": Step("chock", "", gives=frozenset({"chocked"})),
+             "roll": Step("roll", "", ends=frozenset({"chocked"}))}
+    checklist = Checklist("x", "", {}, steps, ("chock",))
+    told = [lines.Reported("chock", "report"), lines.Reported("roll", "report")]
+    folded = fold(told, Folded(checklist))
+    assert folded.statuses == {"chock": states.Status.OPEN, "roll": states.Status.DONE}
+    assert fold(told).statuses["chock"] is states.Status.DONE, "only a checklist knows that"
