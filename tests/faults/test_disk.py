@@ -19,7 +19,7 @@ from handsfree.language.model import Language
 from handsfree.rehearsal.script import Script
 from handsfree.session.conversation import Conversation
 from handsfree.session.deferred_journal import DeferredJournal
-from handsfree.session.lines import Overflow, Unknown
+from handsfree.session.lines import Line, Overflow, Unknown
 from handsfree.session.opening import start_new
 from handsfree.storage import journal
 from handsfree.storage.journal import Journal, read
@@ -79,7 +79,7 @@ def replayed(path: Path, checklist: Checklist, language: Language) -> Conversati
 
 
 class _Nowhere:
-    def write(self, what: str, t: float, *, sync: bool = True, **values: Any) -> None: ...
+    def write(self, line: Line, t: float, who: str = "") -> None: ...
 
 
 def break_at(disk: FaultyOs, number: int, left: int = 0) -> Any:
