@@ -225,15 +225,15 @@ class PreparedSounds:
         return self._reading.say(text)
 
     def get(self, text: str) -> Samples:
-        """See `live.Sounds`."""
+        """See `ports.Sounds`."""
         return self._cache.get(self._reading.say(text))
 
     def ahead(self, texts: Iterable[str]) -> None:
-        """See `live.Sounds`."""
+        """See `ports.Sounds`."""
         self._cache.ahead([self._reading.say(text) for text in texts])
 
     def tone(self, kind: str) -> Samples:
-        """See `live.Sounds`."""
+        """See `ports.Sounds`."""
         return earcons.earcon(kind)
 
 
