@@ -34,8 +34,9 @@ from handsfree.rehearsal.rehearsal import at_level, noise_source
 from handsfree.rehearsal.script import Script
 from handsfree.rehearsal.simulated_channel import SimulatedChannel
 from handsfree.session.conversation import Conversation
-from handsfree.session.loop import Session, Watch
+from handsfree.session.loop import Session
 from handsfree.session.opening import start_new
+from handsfree.session.ports import Ports, Watch
 from handsfree.sound.noise import KINDS
 from handsfree.speaking import earcons
 from handsfree.speaking.cache import PromptCache
@@ -197,9 +198,9 @@ def timed(
             if operator.baffled or t > LONGEST:
                 raise _Enough
 
-        session = Session(
-            conversation, started.log, listener, air, air, sounds, air.now,
-            watch=Watch(prompt=lambda prompt, t: air.hear(prompt), heard=air.heard, frame=patient))
+        session = Session(conversation, Ports(
+            started.log, listener, air, air, sounds, air.now,
+            Watch(prompt=lambda prompt, t: air.hear(prompt), heard=air.heard, frame=patient)))
         try:
             session.run(started.begin(conversation, 0.0, started.log))
         except _Enough:

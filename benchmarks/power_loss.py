@@ -18,12 +18,13 @@ import struct
 import time
 from collections import Counter
 from collections.abc import Iterator, Mapping, Sequence
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from pathlib import Path
 from typing import Any
 
 from handsfree.checklist.model import Checklist
 from handsfree.checklist.rig_file import Rig
+from handsfree.engine.state import GoTo, Resume
 from handsfree.hearing.types import Hypothesis
 from handsfree.language.model import Language
 from handsfree.rehearsal.operator import Operator
@@ -32,6 +33,16 @@ from handsfree.session.conversation import Conversation
 from handsfree.session.opening import go_on, start_new
 from handsfree.session.wording import Prompt
 from handsfree.storage import journal
+from handsfree.storage.lines import (
+    Changed,
+    Closed,
+    Event,
+    Failed,
+    Reading,
+    Reported,
+    Skipped,
+)
+from handsfree.storage.lines import Line as JournalLine
 from handsfree.storage.record import latest, lock, session_paths, summary
 
 KINDS = ("any moment", "in the middle of a line", "between write and fsync",
@@ -307,9 +318,9 @@ class Line:
         before = self.folder / "before"
         before.write_bytes(paths[0].read_bytes()[:self._size])
         told, then = (
-            [line for line in lines if line["what"] in ("reported", "skipped", "reading")
-             or line["what"] == "event" and line["event"]["type"] == "GoTo"]
-            for lines in (journal.read(path).lines for path in (paths[0], before)))
+            [line for line in read if isinstance(line, (Reported, Skipped, Reading))
+             or isinstance(line, Event) and isinstance(line.event, GoTo)]
+            for read in (journal.read(path).lines for path in (paths[0], before)))
         return len(told) > len(then)
 
     # --- findings --------------------------------------------------------------------------
@@ -321,13 +332,12 @@ class Line:
         if len(begun) != 1:
             self.found.wrong.append(f"{checklist.id}: {len(begun)} sessions instead of one")
         lines = journal.read(begun[-1]).lines
-        on_record = Counter((line["step"], line["kind"]) for line in lines
-                            if line["what"] == "reported")
+        on_record = Counter((line.step, line.of) for line in lines if isinstance(line, Reported))
         for (step, kind), times in (self._heard - on_record).items():
             self.found.wrong.append(f"{checklist.id}: {kind} of {step} lost ({times})")
         return tale(lines), [
             len(tale(lines[:place])) for place, line in enumerate(lines)
-            if line["what"] == "event" and line["event"]["type"] == "Resume" and line["t"] == 0]
+            if isinstance(line, Event) and isinstance(line.event, Resume) and line.t == 0]
 
 
 def _size(folder: Path) -> int:
@@ -373,16 +383,8 @@ class _DoomedOs:
             os.kill(os.getpid(), signal.SIGKILL)
 
 
-def tale(lines: tuple[journal.Line, ...]) -> list[Any]:
+def tale(lines: Sequence[JournalLine]) -> list[JournalLine]:
     """What happened, in order, without when and how often it was asked."""
-    told: list[Any] = []
-    for line in lines:
-        keys = _TOLD.get(line["what"])
-        if keys:
-            told.append([line["what"], *(line.get(key) for key in keys)])
-    return told
-
-
-_TOLD = {"changed": ("on", "off"), "reported": ("step", "kind"), "skipped": ("step",),
-         "reading": ("step", "value", "unit", "band"), "failed": ("step", "band"),
-         "closed": ("open",)}
+    timeless = (replace(line, n=0, at="", t=0.0) for line in lines
+                if isinstance(line, (Changed, Reported, Skipped, Reading, Failed, Closed)))
+    return [replace(line, tries=None) if isinstance(line, Failed) else line for line in timeless]

@@ -15,7 +15,6 @@ import random
 from collections import Counter
 from collections.abc import Callable, Hashable, Mapping
 from dataclasses import dataclass, field, fields, replace
-from typing import Any
 
 from benchmarks.soak import WanderingOperator
 from benchmarks.speakers import Say, framed
@@ -30,6 +29,7 @@ from handsfree.session.conversation import Conversation
 from handsfree.session.understanding import Meaning, understand
 from handsfree.session.wording import Prompt
 from handsfree.sound.mixing import mix_at_snr
+from handsfree.storage.lines import Line
 from handsfree.storage.record import record_for
 
 _TURN = 8.0
@@ -146,7 +146,7 @@ def stay(
 
 
 class _NoLog:
-    def write(self, what: str, t: float, *, sync: bool = True, **values: Any) -> None:
+    def write(self, line: Line, t: float, who: str = "") -> None:
         """Nothing is kept."""
 
 

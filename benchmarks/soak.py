@@ -31,8 +31,9 @@ from handsfree.rehearsal.rehearsal import at_level, noise_source
 from handsfree.rehearsal.script import Script
 from handsfree.rehearsal.simulated_channel import SimulatedChannel
 from handsfree.session.conversation import Conversation
-from handsfree.session.loop import Session, Watch
+from handsfree.session.loop import Session
 from handsfree.session.opening import start_new
+from handsfree.session.ports import Ports, Watch
 from handsfree.session.wording import Prompt
 from handsfree.speaking import earcons
 from handsfree.speaking.cache import MEMORY, PromptCache
@@ -42,6 +43,7 @@ from handsfree.speaking.pyttsx3_voice import Pyttsx3Voice
 from handsfree.speaking.text_normalisation import TextNormaliser
 from handsfree.speaking.voice import Voice, VoiceOptions
 from handsfree.storage import journal
+from handsfree.storage.lines import Begun, Closed
 from handsfree.storage.paths import checklists_folder, find_rig
 from handsfree.storage.record import lock, rig_folder
 
@@ -261,18 +263,20 @@ def _session(checklist: Checklist, language: Language, recogniser: Recogniser,
         return said
 
     conversation = Conversation(checklist, language, log, elapsed=air.now)
-    session = Session(conversation, log, Listener(recogniser), air, air, sounds, air.now,
-                      watch=Watch(prompt=air.prompted, heard=air.heard), keys=keys)
+    session = Session(conversation, Ports(
+        log, Listener(recogniser), air, air, sounds, air.now,
+        Watch(prompt=air.prompted, heard=air.heard), keys))
     try:
         session.run(begin(conversation, 0.0, log))
     except _Enough:
         pass
     log.close()
     found.sessions += 1
-    lines = journal.read(log.path).lines
-    found.closed += any(line["what"] == "closed" for line in lines)
+    told = journal.read(log.path).lines
+    found.closed += any(isinstance(line, Closed) for line in told)
     again = Conversation(checklist, language, log)
-    again.replay(frozenset(lines[0]["record"]), lines)
+    assert isinstance(told[0], Begun)
+    again.replay(told[0].record, told)
     if again.state != conversation.state:
         found.differing.append(f"{checklist.id} ({log.path.name})")
 

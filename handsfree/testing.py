@@ -6,8 +6,7 @@ yours) that need the whole conversation but no sound.
 
 from __future__ import annotations
 
-from dataclasses import dataclass, field
-from typing import Any
+from dataclasses import dataclass, field, replace
 
 from handsfree.checklist.model import Checklist
 from handsfree.hearing.types import Grammar, Heard, Hypothesis, Rejection
@@ -18,21 +17,21 @@ from handsfree.session.conversation import Conversation
 from handsfree.session.manner import Manner
 from handsfree.session.opening import Started
 from handsfree.session.wording import Prompt
+from handsfree.storage.lines import Line
 
 
 @dataclass
 class MemoryLog:
     """A journal that only remembers; `lines` are as `journal.read` gives them."""
 
-    lines: list[dict[str, Any]] = field(default_factory=list)
+    lines: list[Line] = field(default_factory=list)
     n: int = 0
 
-    def write(self, what: str, t: float, *, sync: bool = True, **values: Any) -> None:
+    def write(self, line: Line, t: float, who: str = "") -> None:
         """See `handsfree.storage.journal.Journal.write`."""
         self.n += 1
-        stamp = {"n": self.n, "at": "", "t": t}
-        self.lines.append({**stamp, "what": what, **values})
-        self.lines.extend({**stamp, **then} for then in values.get("then", []))
+        line = replace(line, n=self.n, t=t, who=who or line.who)
+        self.lines += [line, *line.led_to()]
 
 
 @dataclass
@@ -116,7 +115,7 @@ def talk(
         prompts = started.begin(conversation, 0.0, log)
     else:
         start = checklist.start_facts if record is None else record
-        prompts = conversation.begin(start, 0.0, known=sorted(checklist.facts))
+        prompts = conversation.begin(start, 0.0, known=frozenset(checklist.facts))
     away = 0.0
     for turn in range(turns):
         for prompt in prompts:

@@ -14,7 +14,7 @@ if TYPE_CHECKING:
     from handsfree.doctor.finding import Finding
     from handsfree.hearing.types import Recogniser
     from handsfree.language.model import Language
-    from handsfree.session.loop import Microphone
+    from handsfree.session.ports import Microphone
 
 _QUIET, _SPOKEN = 2.0, 6.0
 """Seconds of listening to the surroundings, and at most to the operator."""

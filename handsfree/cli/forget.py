@@ -133,7 +133,7 @@ def _sessions(folder: Path) -> Iterator[_Kept]:
     beside = [path for path in (folder / "sessions").iterdir() if path.is_file()]
     for path in session_paths(folder):
         stem = path.stem
-        lines = journal.read(path).lines
+        lines = journal.read(path).raw
         heard = {str(line["audio"]) for line in lines if line.get("audio")}
         files = tuple(file for file in beside if file.stem == stem or file.name in heard
                       or not imported and file.name.startswith(f"{stem}-"))

@@ -4,7 +4,8 @@ from __future__ import annotations
 
 import sys
 import time
-from collections.abc import Callable, Iterable
+from collections.abc import Callable, Iterable, Mapping, Sequence
+from dataclasses import dataclass
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
@@ -17,6 +18,8 @@ from handsfree.storage.paths import checklists_folder, data_folder
 
 if TYPE_CHECKING:
     from handsfree.audio import Samples
+    from handsfree.cli.first_questions import Ask
+    from handsfree.cli.walking import Wishes
     from handsfree.cli.wiring import Plan
     from handsfree.hearing.types import Recogniser
     from handsfree.rehearsal.rehearsal import Rehearsed
@@ -101,35 +104,20 @@ def run(
     On a terminal of 60 x 20 or more the step stands there in large type; NO_COLOR takes the
     colours away, --no-screen all but plain lines.
     """
-    from contextlib import closing
-
     from handsfree.checklist.model import SIDES
     from handsfree.cli import wiring
-    from handsfree.cli.first_questions import (
-        Ask,
-        ask_how_it_stands,
-        ask_to_go_on,
-        rig_to_use,
-        someone_to_ask,
-    )
-    from handsfree.cli.stations import named_by_side, standing
-    from handsfree.cli.walking import Stage, Wishes, walk
-    from handsfree.devices.keyboard import Keyboard
-    from handsfree.devices.shutdown import ShutdownRequest
-    from handsfree.devices.sound_card import SoundCardMicrophone
-    from handsfree.hearing.engines import open_recogniser
+    from handsfree.cli.first_questions import someone_to_ask
+    from handsfree.cli.stations import named_by_side
+    from handsfree.cli.walking import Wishes
     from handsfree.screen.screen import require
-    from handsfree.session.failover import FailoverSounds
-    from handsfree.session.push_to_talk import PushToTalk
-    from handsfree.storage.record import lock
 
     if resume and anew:
         raise InputError("--resume goes on and --anew starts from the top; leave one out.")
     if screen:
         require()
     data = data_folder()
-    done, talking = wiring.buttons(button)
-    if talking and not sys.stdin.isatty():
+    keys = wiring.buttons(button)
+    if keys[1] and not sys.stdin.isatty():
         raise InputError("--button KEY=talk needs a terminal that the key goes to.")
     mics, speakers = named_by_side(mic, "--mic"), named_by_side(speaker, "--speaker")
     sides = SIDES if SIDES[0] in mics else ("",)
@@ -142,6 +130,36 @@ def run(
         return someone_to_ask(
             mics.get(sides[0]), speakers.get(sides[0], speakers.get("")), engine, model, data)
 
+    begun = _ready(checklist, rig, data, anybody, mics.get(sides[0]), resume=resume, anew=anew)
+    _walk(begun, Wishes(place, who, two, barge_in, keep_audio, screen, night), data, sides, mics,
+          speakers, keys, engine, model)
+
+
+@dataclass(frozen=True)
+class _Begun:
+    """A list that can be walked: whatever had to be asked first was asked."""
+
+    made: Plan
+    resume: bool
+    asked: bool
+    """How the trailer stands was settled just now."""
+    declined: bool
+    """There is an unfinished session that is perhaps not gone on with."""
+
+
+def _ready(
+    checklist: str, rig: str | None, data: Path, anybody: Callable[[], Ask | None],
+    mic: str | None, *, resume: bool, anew: bool,
+) -> _Begun:
+    """Load the list, and ask what has to be asked before it.
+
+    Raises:
+        InputError, AuthorError: files cannot be used, or nobody can be asked.
+    """
+    from handsfree.cli import wiring
+    from handsfree.cli.first_questions import ask_how_it_stands, ask_to_go_on, rig_to_use
+    from handsfree.devices.sound_card import SoundCardMicrophone
+
     def somebody() -> Ask | None:
         return None if resume else anybody()
 
@@ -151,18 +169,44 @@ def run(
     stopped = None if resume or anew else wiring.unfinished(made)
     if stopped and (ask := anybody()):
         resume = ask_to_go_on(made.checklist.title, stopped[1], made.language, ask)
-    asked = False
-    if open_ := wiring.to_settle(made, resume=resume):
+    open_ = wiring.to_settle(made, resume=resume)
+    if open_:
         if (ask := anybody()) is None:
-            SoundCardMicrophone(mics.get(sides[0]))  # nobody can be asked: say why
+            SoundCardMicrophone(mic)  # nobody can be asked: say why
             raise InputError("how the trailer is set has to be asked first, and there is neither a"
                              " microphone nor a terminal.")
         for fault in open_.last.faults if open_.last else ():
             wiring.tell(f"{made.folder / 'sessions'}: {fault}.")
         ask_how_it_stands([made.checklist], made.rig, data, ask)
-        asked = True
-    language = made.language
-    manner = wiring.manner_for(made, data)
+    return _Begun(made, resume, open_ is not None, stopped is not None)
+
+
+def _walk(
+    begun: _Begun, wishes: Wishes, data: Path, sides: Sequence[str], mics: Mapping[str, str],
+    speakers: Mapping[str, str], keys: tuple[frozenset[str], frozenset[str]], engine: str,
+    model: Path | None,
+) -> None:
+    """Open devices, voice and keys, and walk the list to its end.
+
+    Args:
+        keys: those for done, and those that are held to talk.
+    """
+    from contextlib import closing
+
+    from handsfree.checklist.model import SIDES
+    from handsfree.cli import wiring
+    from handsfree.cli.stations import standing
+    from handsfree.cli.walking import Stage, walk
+    from handsfree.devices.keyboard import Keyboard
+    from handsfree.devices.shutdown import ShutdownRequest
+    from handsfree.devices.sound_card import SoundCardMicrophone
+    from handsfree.hearing.engines import open_recogniser
+    from handsfree.session.failover import FailoverSounds
+    from handsfree.session.push_to_talk import PushToTalk
+    from handsfree.storage.record import lock
+
+    made, lead, (done, talking) = begun.made, sides[0], keys
+    language, manner = made.language, wiring.manner_for(made, data)
 
     def opened() -> Recogniser:
         return open_recogniser(engine, language.code, model, language.pronunciations,
@@ -174,20 +218,19 @@ def run(
         return time.monotonic() - began
 
     talk = PushToTalk(clock) if talking else None
-    ended = ShutdownRequest()
-    wishes = Wishes(place, who, two, barge_in, keep_audio, screen, night)
-    with ended, lock(made.folder), standing(sides, mics, speakers, opened, clock) as posts:
-        if not posts[sides[0]].ear.there and not sys.stdin.isatty():
-            SoundCardMicrophone(mics.get(sides[0]))  # neither ear nor keys: say why
+    with (ShutdownRequest() as ended, lock(made.folder),
+          standing(sides, mics, speakers, opened, clock) as posts):
+        if not posts[lead].ear.there and not sys.stdin.isatty():
+            SoundCardMicrophone(mics.get(lead))  # neither ear nor keys: say why
         with (wiring.sounds(language, data, manner.rate) as sounds,
-              closing(FailoverSounds(sounds, posts[sides[0]].troubles)) as steady,
+              closing(FailoverSounds(sounds, posts[lead].troubles)) as steady,
               Keyboard(wiring.key_words(language, done), talk, talking) as keyboard):
             stage = Stage(posts, sounds, steady, clock, keyboard.poll, lambda: ended.asked,
                           typing=lambda: keyboard.typing, talk=talk,
                           one_loudspeaker=SIDES[0] not in speakers)
             try:
-                walk(made, stage, wishes, data, manner, resume=resume, asked=asked,
-                     declined=stopped is not None)
+                walk(made, stage, wishes, data, manner, resume=begun.resume, asked=begun.asked,
+                     declined=begun.declined)
             except KeyboardInterrupt:
                 wiring.tell("Stopped; --resume goes on from here.")
 
@@ -346,7 +389,7 @@ def _play(
     from handsfree.hearing.listening import Listener
     from handsfree.rehearsal import rehearsal
     from handsfree.screen.screen import shown
-    from handsfree.session.loop import Watch
+    from handsfree.session.ports import Watch
     from handsfree.speaking.operator_voice import OperatorVoice
     from handsfree.storage.record import lock
 

@@ -22,13 +22,14 @@ if TYPE_CHECKING:
     from handsfree.checklist.rig_questions import Question
     from handsfree.cli.walking import Stage
     from handsfree.language.model import Language
-    from handsfree.session.loop import Watch
+    from handsfree.session.ports import Watch
     from handsfree.session.wording import Prompt
     from handsfree.standby.answering import Answers
     from handsfree.standby.conversation import Wanted
     from handsfree.standby.phrases import Phrases, Words
     from handsfree.standby.reminder_file import Kept
     from handsfree.standby.rig_knowledge import Known
+    from handsfree.storage.lines import Line
     from handsfree.storage.record import Record, SessionFile
 
 REST = 250
@@ -216,10 +217,10 @@ class _Settings:
 class _Unwritten:
     """What is said standing by is not written down; a mistake of the program is shown."""
 
-    def write(self, what: str, t: float, *, sync: bool = True, **values: Any) -> None:
+    def write(self, line: Line, t: float, who: str = "") -> None:
         """See `conversation.Log`."""
-        if what == "mistake":
-            click.echo(str(values.get("trace", "")), err=True)
+        if line.what == "mistake":
+            click.echo(getattr(line, "trace", ""), err=True)
 
 
 @dataclass
@@ -346,6 +347,7 @@ class _Standing:
                 return
 
     def _attend(self, prompts: list[Prompt], awake: bool) -> None:
+        from handsfree.cli.walking import FORGIVING
         from handsfree.hearing.listening import Listener
         from handsfree.session.loop import Session
         from handsfree.standby.noise_monitor import Unspoken
@@ -353,12 +355,11 @@ class _Standing:
 
         attending, stage, post = self.attending, self._stage, self._stage.posts[""]
         prompts = attending.begin_anew(prompts, awake=awake)
-        session = Session(
-            attending, _Unwritten(), Listener(WakePhraseListener(post.recogniser, lambda: attending.asleep)),
-            post.ear, post.out, stage.steady, stage.clock, troubles=post.troubles, keys=stage.keys, ended=stage.ended,
-            keep_note=self._deeds.keep_sound, dictate=post.recogniser.dictate,
-            watch=self._watch(), surroundings=Unspoken(lambda: attending.asleep))
-        session.run(prompts)
+        ears = WakePhraseListener(post.recogniser, lambda: attending.asleep)
+        ports = stage.ports("", _Unwritten(), self._watch(), Listener(ears))
+        Session(attending, replace(
+            ports, keep_note=self._deeds.keep_sound,
+            surroundings=Unspoken(lambda: attending.asleep)), FORGIVING).run(prompts)
 
     def _watch(self) -> Watch:
         """Plain lines; of what is heard asleep, nothing but what was typed."""

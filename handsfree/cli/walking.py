@@ -29,16 +29,19 @@ from handsfree.language.model import Language
 from handsfree.review.planned_forecast import Whose
 from handsfree.review.time_left import TimeLeft
 from handsfree.screen.screen import shown
-from handsfree.session.conversation import Conversation
+from handsfree.session.conversation import Conversation, Log
 from handsfree.session.deferred_journal import DeferredJournal
 from handsfree.session.interview import GO_ON, Brief, Interviewing, answers, interview
-from handsfree.session.loop import Session, Sounds, Watch, run_together
+from handsfree.session.loop import Session, run_together
 from handsfree.session.manner import Manner
+from handsfree.session.ports import Policy, Ports, Sounds, Talk, Watch
 from handsfree.session.push_to_talk import PushToTalk
 from handsfree.session.reminders import Reminders
 from handsfree.session.shared_loudspeaker import SharedLoudspeaker
 from handsfree.session.tuning import kept
 from handsfree.speaking.loudness import amplified, gain_db
+from handsfree.storage import lines
+from handsfree.storage.lines import Line
 
 
 class Voiced(Sounds, Protocol):
@@ -58,7 +61,7 @@ class Stage:
     """The same voice, which may fail."""
     clock: Callable[[], float]
     """Seconds since the stage was opened."""
-    keys: Callable[[], list[str]] = list
+    keys: Callable[[], list[str]] | None = None
     ended: Callable[[], bool] = lambda: False
     """Whether the program is asked to end."""
     typing: Callable[[], str | None] = lambda: None
@@ -66,6 +69,22 @@ class Stage:
     one_loudspeaker: bool = True
     frame: Callable[[Samples, float], None] = lambda frame, t: None
     """Told of each frame that was dealt with."""
+
+    def ports(
+        self, side: str, log: Log, watch: Watch, listener: Listener | None = None,
+        clock: Callable[[], float] | None = None,
+    ) -> Ports:
+        """What the session of one side is connected to; the keys are the lead's."""
+        post, lead = self.posts[side], side == next(iter(self.posts))
+        return Ports(
+            log, listener or Listener(post.recogniser), post.ear, post.out, self.steady,
+            clock or self.clock, watch, self.keys if lead else None, self.talk if lead else None,
+            troubles=post.troubles, dictate=post.recogniser.dictate,
+            ended=self.ended if lead else lambda: False)
+
+
+FORGIVING = Policy(forgiving=True)
+"""Live, a session goes on whatever happens."""
 
 
 @dataclass(frozen=True)
@@ -142,19 +161,14 @@ def walk(
             return amplified(sound, gain_db(floor_dbfs, one.manner.louder))
 
         def session(side: str, watch: Watch) -> Session:
-            talks = one if not crew else crew.partners[side] if side else SharedMicrophone(crew)
-            post, record = stage.posts[side], Signed(log, side) if side else log
-            return Session(
-                talks, record, Listener(post.recogniser), post.ear, post.out, stage.steady, clock,
-                barge_in=wishes.barge_in, troubles=post.troubles,
-                keys=stage.keys if post is lead else list,
-                ended=lambda: stage.ended() and post is lead,
+            talk: Talk = one if not crew else crew.partners[side] if side else SharedMicrophone(crew)
+            ports = stage.ports(side, Signed(log, side) if side else log, watch, clock=clock)
+            return Session(talk, replace(
+                ports, loudness=loudness, floor=(floor, side) if floor and side else None,
                 keep_note=wiring.sound_keeper(log.path, "note"),
                 keep_utterance=wiring.sound_keeper(log.path, "said") if wishes.keep_audio else None,
-                dictate=post.recogniser.dictate, watch=watch, loudness=loudness,
-                floor=(floor, side) if floor and side else None,
-                talk=stage.talk if post is lead else None,
-                surroundings=Surroundings(mine.voice_dbfs) if mine else None)
+                surroundings=Surroundings(mine.voice_dbfs) if mine else Surroundings()),
+                replace(FORGIVING, barge_in=wishes.barge_in))
 
         with shown(wishes.screen, wishes.night, made.checklist, made.rig, language,
                    watched(stage, sides[0]), stage.typing) as watch:
@@ -162,8 +176,7 @@ def walk(
                         for place, side in enumerate(sides)]
             openings = [begin(one, clock(), log), *([] for _ in sides[1:])]
             for side, name in who.items() if resume else ():
-                named: dict[str, Any] = {"who": side} if side else {}
-                log.write("operator", clock(), name=name, **named)
+                log.write(lines.Operator(name, who=side), clock())
             run_together(sessions, openings)
     finally:
         log.close([Path.home(), Path(tempfile.gettempdir())])
@@ -181,11 +194,11 @@ class Lines:
     """A log that is only kept until the answers are read out of it."""
 
     def __init__(self) -> None:
-        self.lines: list[dict[str, Any]] = []
+        self.lines: list[Line] = []
 
-    def write(self, what: str, t: float, *, sync: bool = True, **values: Any) -> None:
+    def write(self, line: Line, t: float, who: str = "") -> None:
         """See `conversation.Log`."""
-        self.lines += [{"what": what, **values}, *values.get("then", [])]
+        self.lines += [line, *line.led_to()]
 
 
 def asked_aloud(
@@ -202,7 +215,6 @@ def asked_aloud(
         InputError: the questions were not answered to their end.
     """
     checklist, log, began = interview(questions, known, language, why), Lines(), stage.clock()
-    post = stage.posts[""]
 
     def clock() -> float:
         return stage.clock() - began
@@ -211,10 +223,8 @@ def asked_aloud(
     if [question.id for question in questions] == [GO_ON]:
         checklist, asking = replace(checklist, title=why.rstrip("."), says=""), Brief
     conversation = asking(questions, checklist, language, log)
-    session = Session(conversation, log, Listener(post.recogniser), post.ear, post.out,
-                      stage.steady, clock, troubles=post.troubles, keys=stage.keys,
-                      watch=watched(stage), ended=stage.ended)
-    session.run(conversation.begin(known, clock()))
+    ports = replace(stage.ports("", log, watched(stage), clock=clock), button=None)
+    Session(conversation, ports, FORGIVING).run(conversation.begin(known, clock()))
     if conversation.state.mode is not Mode.CLOSED:
         raise InputError("the questions were not answered to their end, so nothing was written;"
                          " start again.")

@@ -27,10 +27,10 @@ from handsfree.language.loader import load_language
 from handsfree.language.model import Language
 from handsfree.language.yaml_entries import did_you_mean
 from handsfree.session.conversation import Conversation, Log
-from handsfree.session.loop import Watch
 from handsfree.session.manner import Manner
 from handsfree.session.manner_file import remember, remembered
 from handsfree.session.opening import begun_anew, go_on, start_new
+from handsfree.session.ports import Watch
 from handsfree.session.settling import Unsettled, unsettled
 from handsfree.session.state_questions import state_facts, state_questions
 from handsfree.session.state_questions_file import load_state_questions
@@ -43,6 +43,7 @@ from handsfree.speaking.pyttsx3_voice import Pyttsx3Voice
 from handsfree.speaking.text_normalisation import TextNormaliser
 from handsfree.speaking.voice import VoiceOptions
 from handsfree.storage import journal
+from handsfree.storage.fold import fold
 from handsfree.storage.paths import checklists_folder, find_checklist, find_rig
 from handsfree.storage.paths import choose_rig as choose_rig
 from handsfree.storage.record import (
@@ -155,10 +156,7 @@ def unfinished(made: Plan) -> tuple[SessionFile, str] | None:
     last = latest(made.folder, made.rig.name)
     if last is None or last.faults or last.ended or last.checklist != made.checklist.id:
         return None
-    lines = journal.read(last.path).lines
-    at = next((line["step"] for line in reversed(lines)
-               if line["what"] == "offered" and line.get("step")), "")
-    step = made.checklist.steps.get(str(at))
+    step = made.checklist.steps.get(fold(journal.read(last.path).lines).at)
     return last, Wording(made.checklist, made.language).name(step) if step else made.checklist.title
 
 
@@ -227,15 +225,15 @@ class PreparedSounds:
         return self._reading.say(text)
 
     def get(self, text: str) -> Samples:
-        """See `live.Sounds`."""
+        """See `ports.Sounds`."""
         return self._cache.get(self._reading.say(text))
 
     def ahead(self, texts: Iterable[str]) -> None:
-        """See `live.Sounds`."""
+        """See `ports.Sounds`."""
         self._cache.ahead([self._reading.say(text) for text in texts])
 
     def tone(self, kind: str) -> Samples:
-        """See `live.Sounds`."""
+        """See `ports.Sounds`."""
         return earcons.earcon(kind)
 
 

@@ -7,8 +7,8 @@ because it could only be about what they were told before.
 
 from __future__ import annotations
 
-from collections.abc import Callable, Mapping
-from dataclasses import dataclass
+from collections.abc import Callable, Mapping, Sequence
+from dataclasses import dataclass, replace
 from datetime import datetime
 from typing import Any
 
@@ -20,7 +20,8 @@ from handsfree.hearing.types import Heard
 from handsfree.language.model import Language
 from handsfree.session.conversation import Conversation, Log, observations
 from handsfree.session.wording import Prompt
-from handsfree.storage.journal import event_from_json
+from handsfree.storage import lines
+from handsfree.storage.lines import Line
 
 
 @dataclass
@@ -30,9 +31,9 @@ class Signed:
     log: Log
     side: str
 
-    def write(self, what: str, t: float, *, sync: bool = True, **values: Any) -> None:
+    def write(self, line: Line, t: float, who: str = "") -> None:
         """See `conversation.Log`."""
-        self.log.write(what, t, sync=sync, who=self.side, **values)
+        self.log.write(line, t, who or self.side)
 
 
 class Crew:
@@ -80,14 +81,44 @@ class Crew:
         self._last = side
         return [self.call(side), *prompts]
 
-    def replay(self, record: frozenset[str], lines: tuple[dict[str, Any], ...]) -> None:
+    def replay(self, record: frozenset[str], told: Sequence[Line]) -> None:
         """Bring back both states from a journal's events."""
         self.both, _ = together.begin(self.checklist, record)
-        for line in lines:
-            if line["what"] == "event":
+        for line in told:
+            if isinstance(line, lines.Event) and line.event is not None:
                 self.both, _ = together.advance(
-                    self.checklist, self.both, line.get("who", SIDES[0]),
-                    event_from_json(line["event"]))
+                    self.checklist, self.both, line.who or SIDES[0], line.event)
+
+
+class Shared:
+    """The engine as one of two drives it: a part of the common state."""
+
+    def __init__(self, crew: Crew, side: str) -> None:
+        self._crew = crew
+        self._side = side
+
+    @property
+    def state(self) -> State:
+        """This operator's part of it."""
+        return self._crew.both.of(self._side)
+
+    def start(self, record: frozenset[str]) -> tuple[Effect, ...]:
+        """See `Engine`; for both."""
+        return self._crew.settle(*together.begin(self._crew.checklist, record), self._side)
+
+    def foreseen(self, event: Event) -> tuple[State, tuple[Effect, ...]]:
+        """See `Engine`."""
+        both, told = together.advance(self._crew.checklist, self._crew.both, self._side, event)
+        return both.of(self._side), tuple(effect for whom, effect in told if whom == self._side)
+
+    def go(self, event: Event) -> tuple[Effect, ...]:
+        """See `Engine`; the other one gets mail."""
+        outcome = together.advance(self._crew.checklist, self._crew.both, self._side, event)
+        return self._crew.settle(*outcome, self._side)
+
+    def restore(self, state: State) -> None:
+        """See `Engine`; both go on from there."""
+        self._crew.both, _ = together.joined(self._crew.checklist, state)
 
 
 class Partner(Conversation):
@@ -101,27 +132,17 @@ class Partner(Conversation):
         self.side = side
         self.mail: list[Callable[[float], list[Prompt]]] = []
         """What has to be told, put into words when it is."""
-        self.seen: list[dict[str, Any]] = []
+        self.seen: list[Line] = []
         """What the other one's last word led to on this side, for the record."""
-        super().__init__(checklist, language, log, **options)
-
-    @property
-    def state(self) -> State:
-        """This operator's part of the common state."""
-        return self._crew.both.of(self.side)
-
-    @state.setter
-    def state(self, state: State) -> None:
-        if state.statuses:  # rebuilt from a damaged journal: both go on from there
-            self._crew.both, _ = together.joined(self._crew.checklist, state)
+        super().__init__(checklist, language, log, engine=Shared(crew, side), **options)
 
     def told(self, effects: tuple[Effect, ...]) -> None:
         """What the other one's word means for this side."""
         offers = tuple(effect for effect in effects if isinstance(effect, Offer))
-        lines = observations(offers, self.state)  # the rest is the other one's to write down
-        results = self.working_out.results(lines, self.state)
-        self.seen = [{**line, "who": self.side}
-                     for line in (*lines, *(result.line() for result in results))]
+        told = observations(offers, self.state)  # the rest is the other one's to write down
+        results = self.working_out.results(told, self.state)
+        self.seen = [replace(line, who=self.side)
+                     for line in (*told, *(result.line() for result in results))]
         if effects:
             self.mail.append(lambda t: self.working_out.placed(
                 self.wording.prompts(effects, **self._known(self.state),
@@ -139,17 +160,17 @@ class Partner(Conversation):
 
     def begin(self, record: frozenset[str], t: float, **about: Any) -> list[Prompt]:
         """A new session of both; only the lead begins it."""
-        opening = super().begin(record, t, operators=list(SIDES), **about)
+        opening = super().begin(record, t, operators=SIDES, **about)
         return self._crew.called(self.side, opening)
 
     def replay(
-        self, record: frozenset[str], lines: tuple[dict[str, Any], ...], t: float = 0.0,
+        self, record: frozenset[str], told: Sequence[Line], t: float = 0.0,
         now: datetime | None = None,
     ) -> None:
         """See `Conversation.replay`; for both at once."""
-        self._crew.replay(record, lines)
+        self._crew.replay(record, told)
         for side, one in self._crew.partners.items():
-            own = tuple(line for line in lines if line.get("who", SIDES[0]) == side)
+            own = tuple(line for line in told if (line.who or SIDES[0]) == side)
             one.remember(own, t, now)
 
     def resume(self, t: float) -> list[Prompt]:
@@ -177,22 +198,11 @@ class Partner(Conversation):
         mail, self.mail = self.mail, []
         return [prompt for told in mail for prompt in told(t)]
 
-    def _start(self, record: frozenset[str]) -> tuple[Effect, ...]:
-        return self._crew.settle(*together.begin(self._crew.checklist, record), self.side)
-
-    def _foreseen(self, event: Event) -> tuple[State, tuple[Effect, ...]]:
-        both, told = together.advance(self._crew.checklist, self._crew.both, self.side, event)
-        return both.of(self.side), tuple(effect for whom, effect in told if whom == self.side)
-
-    def _go(self, event: Event) -> tuple[Effect, ...]:
-        outcome = together.advance(self._crew.checklist, self._crew.both, self.side, event)
-        return self._crew.settle(*outcome, self.side)
-
     def _awaited(self) -> frozenset[str]:
         return self.state.waits.intersection(self.checklist.offers)
 
-    def _observed(self, effects: tuple[Effect, ...]) -> list[dict[str, Any]]:
-        return [{**seen, "who": self.side} for seen in super()._observed(effects)]
+    def _observed(self, effects: tuple[Effect, ...]) -> list[Line]:
+        return [replace(seen, who=self.side) for seen in super()._observed(effects)]
 
-    def _elsewhere(self) -> list[dict[str, Any]]:
+    def _elsewhere(self) -> list[Line]:
         return self._crew.partners[partner(self.side)].seen

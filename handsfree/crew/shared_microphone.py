@@ -23,9 +23,7 @@ class SharedMicrophone:
 
     def __init__(self, crew: Crew) -> None:
         self.crew = crew
-        self.checklist = crew.lead.checklist
         self.language = crew.lead.language
-        self.matcher = crew.lead.matcher
         self.wording = crew.lead.wording
         self.bands = crew.lead.bands
         self._names = {
@@ -38,11 +36,6 @@ class SharedMicrophone:
     def state(self) -> State:
         """The lead's."""
         return self.crew.lead.state
-
-    @property
-    def manner(self) -> object:
-        """The lead's."""
-        return self.crew.lead.manner
 
     @property
     def moment(self) -> object:
@@ -61,10 +54,14 @@ class SharedMicrophone:
         """Whether one of them dictates a note."""
         return any(one.noting for one in self.crew.partners.values())
 
-    @noting.setter
-    def noting(self, noting: bool) -> None:
+    def drop_note(self) -> None:
+        """See `Conversation.drop_note`, of both."""
         for one in self.crew.partners.values():
-            one.noting = noting and one.noting
+            one.drop_note()
+
+    def typed(self, said: str, t: float) -> list[Prompt]:
+        """See `Conversation.typed`; the note is of who dictates it."""
+        return [prompt for one in self.crew.partners.values() for prompt in one.typed(said, t)]
 
     def waiting(self, t: float) -> list[tuple[str, float]]:
         """See `Conversation.waiting`, of both."""

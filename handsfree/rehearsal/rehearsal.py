@@ -8,7 +8,7 @@ from __future__ import annotations
 
 import csv
 import shutil
-from collections.abc import Callable, Mapping
+from collections.abc import Callable, Iterable, Mapping
 from contextlib import suppress
 from dataclasses import dataclass
 from datetime import datetime
@@ -27,14 +27,16 @@ from handsfree.rehearsal.operator import Operator
 from handsfree.rehearsal.script import Script
 from handsfree.rehearsal.simulated_channel import SimulatedChannel
 from handsfree.session.conversation import Conversation, Log
-from handsfree.session.loop import Session, Sounds, Watch, run_together
+from handsfree.session.loop import Session, run_together
 from handsfree.session.manner import Manner
+from handsfree.session.ports import Ports, Sounds, Watch
 from handsfree.session.wording import Prompt
 from handsfree.sound.files import read_sound, write_stereo
 from handsfree.sound.mixing import speech_activity
 from handsfree.sound.noise import KINDS, NoiseStream
 from handsfree.speaking.voice import Voice
-from handsfree.storage import journal
+from handsfree.storage import journal, lines
+from handsfree.storage.lines import Line
 
 SPEECH_DBFS = -26.0
 """Active level at which the operator speaks (a usual level in speech testing, ITU-T P.830)."""
@@ -170,8 +172,9 @@ def _session(
         add(Turn(t, f"{who}heard", text, what.confidence))
         watch.heard(what, t)
 
-    return Session(conversation, log, listener, _Patient(air, operator, longest), air, sounds,
-                   air.now, watch=Watch(prompted, heard, watch.began, watch.frame))
+    return Session(conversation, Ports(
+        log, listener, _Patient(air, operator, longest), air, sounds, air.now,
+        Watch(prompted, heard, watch.began, watch.frame)))
 
 
 @dataclass(frozen=True)
@@ -256,18 +259,17 @@ def write_folder(folder: Path, rehearsed: Rehearsed, air: SimulatedChannel, jour
     return files
 
 
-def step_times(lines: tuple[journal.Line, ...]) -> list[tuple[str, float, float, float, str]]:
+def step_times(told: Iterable[Line]) -> list[tuple[str, float, float, float, str]]:
     """(step, first offered, last word on it, difference, outcome) in order of offering."""
     offered: dict[str, float] = {}
     ended: dict[str, tuple[float, str]] = {}
-    for line in lines:
-        step = str(line.get("step", ""))
-        if line["what"] == "offered":
-            offered.setdefault(step, float(line["t"]))
-        elif line["what"] == "reported":
-            ended[step] = (float(line["t"]), str(line.get("kind")))
-        elif line["what"] in ("skipped", "failed"):
-            ended[step] = (float(line["t"]), str(line["what"]))
+    for line in told:
+        if isinstance(line, lines.Offered):
+            offered.setdefault(line.step, line.t)
+        elif isinstance(line, lines.Reported):
+            ended[line.step] = line.t, line.of
+        elif isinstance(line, (lines.Skipped, lines.Failed)):
+            ended[line.step] = line.t, line.what
     return [(step, began, *_span(began, ended.get(step, (began, "open"))))
             for step, began in offered.items()]
 

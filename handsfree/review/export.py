@@ -156,7 +156,7 @@ def _readable(path: Path) -> tuple[Mapping[str, Any], ...]:
     try:
         if path.stat().st_size > LARGEST_JOURNAL:
             return ()
-        return journal.read(path).lines
+        return journal.read(path).raw
     except (OSError, HandsfreeError):
         return ()  # gone since it was counted; the history said what was wrong before
 

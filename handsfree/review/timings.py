@@ -73,7 +73,7 @@ def read_session(path: Path, shown: str = "") -> tuple[SessionRecord, tuple[Prob
             shown, 0, "its last line was cut off in the writing; everything before it is used"))
     stem = path.name.split("-")[0]
     try:
-        made = record(found.lines, path=str(path), running=int(stem) if stem.isdigit() else 0)
+        made = record(found.raw, path=str(path), running=int(stem) if stem.isdigit() else 0)
     except NotAJournal:
         raise NotAJournal(
             f"{shown} is not a journal of a session (it has no 'begun' line);"

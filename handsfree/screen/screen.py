@@ -30,7 +30,8 @@ from handsfree.screen.drawing import LEAST_HEIGHT, LEAST_WIDTH, Sound, Times, dr
 from handsfree.screen.labels import load_screen_labels
 from handsfree.screen.themes import DAY, NIGHT, Theme
 from handsfree.screen.view import Viewer
-from handsfree.session.loop import Session, Watch
+from handsfree.session.loop import Session
+from handsfree.session.ports import Watch
 from handsfree.session.wording import Prompt
 
 FPS = 5

@@ -11,7 +11,6 @@ from collections.abc import Callable, Iterable, Mapping
 from dataclasses import dataclass, replace
 from datetime import datetime
 from fractions import Fraction
-from typing import Any
 
 from handsfree.checklist.model import Checklist, Step
 from handsfree.checklist.sums import SUMS, Told
@@ -22,6 +21,8 @@ from handsfree.language.model import Language
 from handsfree.language.readings import Reading, say_reading
 from handsfree.language.verbalising import say_number
 from handsfree.session.wording import Prompt, Wording
+from handsfree.storage import lines
+from handsfree.storage.lines import Line
 from handsfree.units import STEPS, UNITS, convert, in_system, same_quantity
 from handsfree.work.finding import Finding, Verdict
 from handsfree.work.steps import Findings, Given, work_out
@@ -50,12 +51,12 @@ class Result:
     finding: Finding
     before: bool = False
 
-    def line(self) -> dict[str, Any]:
+    def line(self) -> lines.WorkedOut:
         """For the record: what was told, and from which numbers it was put into words."""
-        return {"what": "worked out", "step": self.step, "sum": self.sum, "say": self.finding.say,
-                "verdict": self.finding.verdict.value,
-                "values": {name: round(value, 3) if isinstance(value, float) else value
-                           for name, value in self.finding.values().items()}}
+        return lines.WorkedOut(
+            self.step, self.sum, self.finding.say, self.finding.verdict.value,
+            {name: round(value, 3) if isinstance(value, float) else value
+             for name, value in self.finding.values().items()})
 
 
 def _sayable(finding: Finding) -> bool:
@@ -100,16 +101,15 @@ class Calculations:
         self._now = now
         self._readings: dict[str, float] = {}
 
-    def keep(self, lines: Iterable[Mapping[str, Any]]) -> None:
+    def keep(self, told: Iterable[Line]) -> None:
         """Take in what happened: confirmed readings count until they are taken back."""
-        for line in lines:
-            step = self._checklist.steps.get(str(line.get("step")))
+        for line in told:
+            step = self._checklist.steps.get(getattr(line, "step", ""))
             if step is None or step.reading is None:
                 continue
-            if line["what"] == "reading":
-                self._readings[step.reading.called] = _kept(
-                    step, line["value"], str(line.get("unit", "")))
-            elif line["what"] == "reported" and line.get("kind") == "take back":
+            if isinstance(line, lines.Reading):
+                self._readings[step.reading.called] = _kept(step, line.value, line.unit)
+            elif isinstance(line, lines.Reported) and line.of == "take back":
                 self._readings.pop(step.reading.called, None)
 
     def judged(self, event: Read, value: Fraction, state: State) -> Read:
@@ -125,27 +125,27 @@ class Calculations:
                    for found in self._findings(step, state, _kept(step, value)))
         return replace(event, band=STOP) if stop else event
 
-    def results(self, lines: Iterable[Mapping[str, Any]], state: State) -> list[Result]:
+    def results(self, told: Iterable[Line], state: State) -> list[Result]:
         """What is to be told after these lines of the record."""
         found: list[Result] = []
-        for line in lines:
-            step = self._checklist.steps.get(str(line.get("step")))
+        for line in told:
+            step = self._checklist.steps.get(getattr(line, "step", ""))
             if step is None or not step.sum:
                 continue
-            what, band = line["what"], "within"
+            value, band = 0.0, "within"
             if step.reading:
-                due, band = what == "reading", str(line.get("band"))
+                due = isinstance(line, lines.Reading)
+                if isinstance(line, lines.Reading):
+                    value, band = _kept(step, line.value, line.unit), line.band
             elif step.question:
-                due = what == "reported" and line.get("kind") in ("yes", "no")
+                due = isinstance(line, lines.Reported) and line.of in ("yes", "no")
             else:
-                due = what == "offered" and line.get("again") != "repeated"
+                due = isinstance(line, lines.Offered) and line.again != "repeated"
             if due:
-                told = SUMS[step.sum].told
-                value = _kept(step, line.get("value", 0.0), str(line.get("unit", "")))
                 found += [
-                    Result(step.id, step.sum, finding, what == "offered")
+                    Result(step.id, step.sum, finding, isinstance(line, lines.Offered))
                     for finding in self._findings(step, state, value)
-                    if _told(finding, told, band)]
+                    if _told(finding, SUMS[step.sum].told, band)]
         return found
 
     def _findings(self, step: Step, state: State, value: float) -> Findings:

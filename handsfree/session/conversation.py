@@ -13,8 +13,6 @@ from math import inf
 from typing import Any, Protocol
 
 from handsfree.checklist.model import Checklist
-from handsfree.engine.advance import advance
-from handsfree.engine.advance import begin as begin_engine
 from handsfree.engine.changes import expire
 from handsfree.engine.choosing import awaited
 from handsfree.engine.state import (
@@ -40,11 +38,12 @@ from handsfree.engine.state import (
     Unsure,
     WaitBegins,
 )
-from handsfree.hearing.types import Grammar, Heard, Rejection
+from handsfree.hearing.types import Grammar, Heard, Rejection, normal
 from handsfree.language.matcher import Matcher
 from handsfree.language.model import PREFIXES, SUFFIXES, Language
 from handsfree.language.readings import Reading, say_reading
 from handsfree.session.calculations import Calculations
+from handsfree.session.driving import Alone, Engine
 from handsfree.session.evidence_age import EvidenceAge
 from handsfree.session.expecting import OPERATORS, PSEUDONYMS, expected, likely, plain_yes
 from handsfree.session.finalisation_delay import finalisation_delay
@@ -54,7 +53,9 @@ from handsfree.session.reminders import Reminder, Reminders
 from handsfree.session.understanding import Bands, Meaning, understand
 from handsfree.session.waits import Waits
 from handsfree.session.wording import Prompt, Wording
-from handsfree.storage.journal import event_from_json, event_to_json
+from handsfree.storage import lines
+from handsfree.storage.fold import fold
+from handsfree.storage.lines import Line
 
 ToGo = tuple[int, str, Sequence[tuple[str, Mapping[str, str]]]]
 """Minutes still to go, the time of day then, and what to say with it: templates and values."""
@@ -63,7 +64,7 @@ ToGo = tuple[int, str, Sequence[tuple[str, Mapping[str, str]]]]
 class Log(Protocol):
     """Where lines go; see `journal.Journal.write`."""
 
-    def write(self, what: str, t: float, *, sync: bool = True, **values: Any) -> None: ...
+    def write(self, line: Line, t: float, who: str = "") -> None: ...
 
 
 class Conversation:
@@ -75,6 +76,7 @@ class Conversation:
         language: Language,
         log: Log,
         *,
+        engine: Engine | None = None,
         bands: Bands | None = None,
         elapsed: Callable[[], float] = lambda: 0.0,
         manner: Manner | None = None,
@@ -82,7 +84,7 @@ class Conversation:
         left: Callable[[State], ToGo | None] = lambda state: None,
         now: Callable[[], datetime | None] = lambda: None,
     ) -> None:
-        """`left` gives the time still to go, if it can be told;
+        """`engine` is another than that of one operator alone; `left` gives the time still to go, if it can be told;
         `manner` is how to speak; `on_manner` is told when the operator wants it otherwise;
         `now` is the moment with its time zone, for the sums that need daylight."""
         self.checklist = checklist
@@ -90,7 +92,7 @@ class Conversation:
         self.matcher = Matcher(language)
         self.wording = Wording(checklist, language)
         self.bands = bands or Bands()
-        self.state = State(frozenset(), ())
+        self._engine: Engine = engine or Alone(checklist)
         self.manner = manner or Manner()
         self.wording.form = self.manner.form
         self._on_manner = on_manner
@@ -123,46 +125,45 @@ class Conversation:
 
     def begin(self, record: frozenset[str], t: float, **about: Any) -> list[Prompt]:
         """A new session from what is on the rig's record; `about` goes into the first line."""
-        effects = self._start(record)
+        effects = self._engine.start(record)
         c = self.checklist
-        plan = [
-            [name, *c.steps[name].minutes, c.steps[name].applicable.holds(self.state.facts)]
-            for name in c.order]
+        plan = tuple(
+            lines.Planned(name, *c.steps[name].minutes,
+                          c.steps[name].applicable.holds(self.state.facts))
+            for name in c.order)
         then = self._observed(effects)
         results = self.working_out.results(then, self.state)
-        self._log.write("begun", t, checklist=c.id, title=c.title, digest=c.digest,
-                        language=self.language.code, record=sorted(record), plan=plan,
-                        then=[*then, *(result.line() for result in results), *self._elsewhere()],
-                        **about)
+        self._log.write(lines.Begun(
+            c.id, c.title, c.digest, self.language.code, record, plan,
+            (*then, *(result.line() for result in results), *self._elsewhere()), **about), t)
         if any(isinstance(effect, Alarm) for effect in effects):  # its title can wait
             effects = tuple(effect for effect in effects if effect != Say("opening"))
         return self.working_out.placed(self.wording.prompts(effects), results, self.wording)
 
     def replay(
-        self, record: frozenset[str], lines: tuple[dict[str, Any], ...], t: float = 0.0,
+        self, record: frozenset[str], told: Sequence[Line], t: float = 0.0,
         now: datetime | None = None,
     ) -> None:
         """Bring back the state that a journal's events lead to; see `remember`."""
-        self._start(record)
-        self.remember(lines, t, now)
-        for line in lines:
-            if line["what"] == "event":
-                self._go(event_from_json(line["event"]))
+        self._engine.start(record)
+        self.remember(told, t, now)
+        for line in told:
+            if isinstance(line, lines.Event) and line.event is not None:
+                self._engine.go(line.event)
 
     def remember(
-        self, lines: tuple[dict[str, Any], ...], t: float = 0.0, now: datetime | None = None
+        self, told: Sequence[Line], t: float = 0.0, now: datetime | None = None
     ) -> None:
         """Bring back from a journal what is no part of the engine's state.
 
         Args:
             now: the time of day at `t`, with its zone; without it every wait is over.
         """
-        self.reminders.replay(lines)
-        self.waits.replay(lines, t, now)
-        self.working_out.keep(lines)
-        for line in lines:
-            if line["what"] == "event" and (value := line.get("reading")):
-                self._reading = Reading(Fraction(value["value"]), value["unit"])
+        self.reminders.replay(told)
+        self.waits.replay(told, t, now)
+        self.working_out.keep(told)
+        if amount := fold(told).amount:
+            self._reading = Reading(*amount)
 
     def resume(self, t: float) -> list[Prompt]:
         """Go on after a replay: the step is read again before any answer counts.
@@ -175,23 +176,21 @@ class Conversation:
             self.take(Pause(), t)  # a readback that was under way is void
         return self.take(Resume(), t)
 
-    # --- the engine: for two operators these are others --------------------------------
+    # --- the engine --------------------------------
 
-    def _start(self, record: frozenset[str]) -> tuple[Effect, ...]:
-        self.state, effects = begin_engine(self.checklist, record)
-        return effects
+    @property
+    def state(self) -> State:
+        """The engine's, as it is for this operator."""
+        return self._engine.state
 
-    def _foreseen(self, event: Event) -> tuple[State, tuple[Effect, ...]]:
-        return advance(self.checklist, self.state, event)
+    @state.setter
+    def state(self, state: State) -> None:
+        self._engine.restore(state)
 
-    def _go(self, event: Event) -> tuple[Effect, ...]:
-        self.state, effects = self._foreseen(event)
-        return effects
-
-    def _observed(self, effects: tuple[Effect, ...]) -> list[dict[str, Any]]:
+    def _observed(self, effects: tuple[Effect, ...]) -> list[Line]:
         return observations(effects, self.state)
 
-    def _elsewhere(self) -> list[dict[str, Any]]:
+    def _elsewhere(self) -> list[Line]:
         """What the last event led to for another operator, for the record."""
         return []
 
@@ -221,7 +220,7 @@ class Conversation:
         """What will have to be said to what is likely to be said next, to be made ready."""
         texts = []
         for event in likely(self.checklist, self.state):
-            after, effects = self._foreseen(event)
+            after, effects = self._engine.foreseen(event)
             wording = self.wording.copy()
             known = self._known(after)
             texts += [prompt.text for prompt in wording.prompts(effects, **known) if prompt.text]
@@ -235,16 +234,16 @@ class Conversation:
             heard, self.checklist, self.state, self.matcher, self.bands, self.wary)
         if isinstance(heard, Rejection):
             told = meaning.own or meaning.event != Unclear(heard.reason)
-            self._log.write("heard", t, sync=False, text="", confidence=round(heard.confidence, 3),
-                            verdict=meaning.verdict if told else "rejected", reason=heard.reason,
-                            best=heard.best, **({"written": heard.written} if told else {}),
-                            **{"from": round(heard.start, 3), "to": round(heard.end, 3)})
+            self._log.write(lines.Heard(
+                "", round(heard.confidence, 3), meaning.verdict if told else "rejected",
+                heard.reason, heard.best, heard.written if told else None,
+                begin=round(heard.start, 3), end=round(heard.end, 3)), t)
             if heard.reason in ("noise", "too short"):
                 return []
         else:
-            self._log.write("heard", t, sync=False, text=heard.text,
-                            confidence=round(heard.confidence, 3), verdict=meaning.verdict,
-                            **{"from": round(heard.start, 3), "to": round(heard.end, 3)})
+            self._log.write(lines.Heard(
+                heard.text, round(heard.confidence, 3), meaning.verdict,
+                begin=round(heard.start, 3), end=round(heard.end, 3)), t)
         return self.mean(meaning, t, said=meaning.said or getattr(heard, "text", ""))
 
     def mean(self, meaning: Meaning, t: float, said: str = "") -> list[Prompt]:
@@ -344,7 +343,7 @@ class Conversation:
 
     def _works(self, number: int, t: float) -> Prompt:
         """Who works from now on, as they say themselves; never guessed from the voice."""
-        self._log.write("operator", t, name=PSEUDONYMS[number - 1])
+        self._log.write(lines.Operator(PSEUDONYMS[number - 1]), t)
         return self.wording.say("operator set", name=self.language.numbers.values[number][0])
 
     def _remark(self, remarks: Sequence[tuple[str, Mapping[str, str]]]) -> list[Prompt]:
@@ -361,7 +360,7 @@ class Conversation:
         if len(readings) > 1:
             return self._which(readings)
         reminder = self.reminders.add(t, readings[0].value, self.state.at)
-        self._log.write("reminder", t, minutes=str(reminder.minutes), step=reminder.step)
+        self._log.write(lines.Reminder(str(reminder.minutes), reminder.step), t)
         return self.wording.say("reminder set", tone="heard",
                                 reading=say_reading(readings[0], self.language))
 
@@ -384,7 +383,7 @@ class Conversation:
         return [self._reminder(due, t, "reminder")] if due else []
 
     def _reminder(self, due: Reminder, t: float, key: str) -> Prompt:
-        self._log.write("reminded", t, minutes=str(due.minutes), step=due.step)
+        self._log.write(lines.Reminded(str(due.minutes), due.step), t)
         step = self.checklist.steps.get(due.step)
         return self.wording.say(
             key, due.step, tone="attention",
@@ -401,8 +400,8 @@ class Conversation:
         if self.manner == before:
             return self.wording.say("manner.end")
         self.wording.form = self.manner.form
-        self._log.write("manner", t, sync=False, rate=self.manner.rate, louder=self.manner.louder,
-                        form=self.manner.form)
+        self._log.write(
+            lines.Manner(self.manner.rate, self.manner.louder, self.manner.form), t)
         self._on_manner(self.manner)
         form = self.manner.form != before.form
         return self.wording.say(f"manner.{self.manner.form if form else command}")
@@ -422,25 +421,23 @@ class Conversation:
         before = self.state
         if isinstance(event, Read) and reading is not None:
             event = self.working_out.judged(event, reading.value, before)
-        effects = self._go(event)
-        values: dict[str, Any] = {"event": event_to_json(event), "step": before.at}
-        if reading is not None:
-            values["reading"] = {"value": str(reading.value), "unit": reading.unit}
+        effects = self._engine.go(event)
         then = self._observed(effects)
         if isinstance(event, Due):
-            then.insert(0, {"what": "due", "step": event.step})
+            then.insert(0, lines.Due(event.step))
         for effect in effects:
             if isinstance(effect, WaitBegins):
                 self.waits.begin(effect.step, t)
             elif isinstance(effect, Say) and effect.key == "done":
                 self.ageing.seen(self.checklist.steps[effect.about].gives, t)
         if isinstance(event, Confirm) and isinstance(before.pending, Read) and self._reading:
-            then.insert(0, {"what": "reading", "step": before.at, "unit": self._reading.unit,
-                            "value": float(self._reading.value), "band": before.pending.band})
+            then.insert(0, lines.Reading(before.at, self._reading.unit,
+                                         float(self._reading.value), before.pending.band))
         self.working_out.keep(then)
         results = self.working_out.results(then, self.state)
         then += [*(result.line() for result in results), *self._elsewhere()]
-        self._log.write("event", t, **values, then=then)
+        amount = lines.Amount(reading.value, reading.unit) if reading is not None else None
+        self._log.write(lines.Event(event, before.at, amount, tuple(then)), t)
         lost = [self._reminder(due, t, "reminder ends")
                 for due in (self.reminders.take_all() if self.state.mode is Mode.CLOSED else [])]
         prompts = self.wording.prompts(effects, **self._known(self.state),
@@ -484,9 +481,22 @@ class Conversation:
     def noted(self, t: float, audio: str, text: str = "") -> list[Prompt]:
         """The note that was being taken is complete."""
         self.noting = False
-        self._log.write("note", t, step=self._note_on or self.state.at, audio=audio, text=text)
+        self._log.write(lines.Note(self._note_on or self.state.at, audio, text), t)
         after, self._after_note, self._note_on = self._after_note, [], ""
         return [self.wording.say("note kept"), *after]
+
+    def typed(self, said: str, t: float) -> list[Prompt]:
+        """While a note is awaited: words are the note, a command's key goes on without one."""
+        if not self.noting:
+            return []
+        self.noting = False
+        if normal(said) not in self.matcher.phrases(expected(self.checklist, self.state)):
+            return self.noted(t, "", said)
+        return []
+
+    def drop_note(self) -> None:
+        """The next utterance is no note after all."""
+        self.noting = False
 
     def _known(self, state: State) -> dict[str, str]:
         known = {"intent": self._asked, "ago": self._ago}
@@ -512,24 +522,23 @@ def danger_first(prompts: Iterable[Prompt]) -> list[Prompt]:
     return sorted(prompts, key=lambda prompt: prompt.key != "alarm")
 
 
-def observations(effects: tuple[Effect, ...], after: State) -> list[dict[str, Any]]:
+def observations(effects: tuple[Effect, ...], after: State) -> list[Line]:
     """What an event led to, for the record; the review reads these."""
-    seen: list[dict[str, Any]] = []
+    seen: list[Line] = []
     for effect in effects:
         if isinstance(effect, Changed):
-            seen.append({"what": "changed", "on": sorted(effect.on), "off": sorted(effect.off)})
+            seen.append(lines.Changed(effect.on, effect.off))
         elif isinstance(effect, Refused):
-            seen.append({"what": "refused", "step": effect.step, "rule": effect.rule,
-                         "missing": [str(literal) for literal in effect.missing],
-                         "backstop": effect.backstop})
+            seen.append(lines.Refused(effect.step, effect.rule, tuple(map(str, effect.missing)),
+                                      effect.backstop))
         elif isinstance(effect, Offer):
-            seen.append({"what": "offered", "step": effect.step, "again": effect.again})
+            seen.append(lines.Offered(effect.step, effect.again))
         elif isinstance(effect, Alarm):
-            seen.append({"what": "alarm", "rule": effect.rule})
+            seen.append(lines.Alarm(effect.rule))
         elif isinstance(effect, WaitBegins):
-            seen.append({"what": "waits", "step": effect.step})
+            seen.append(lines.Waits(effect.step))
         elif isinstance(effect, Closed):
-            seen.append({"what": "closed", "open": list(effect.open)})
+            seen.append(lines.Closed(tuple(effect.open)))
         elif isinstance(effect, Say):
             seen.extend(_said(effect, after))
     return seen
@@ -539,16 +548,16 @@ _KINDS = {"done": "report", "answered yes": "yes", "answered no": "no", "gives u
           "taken back": "take back", "danger over": "resolve"}
 
 
-def _said(effect: Say, after: State) -> list[dict[str, Any]]:
+def _said(effect: Say, after: State) -> list[Line]:
     if effect.key in _KINDS:
-        return [{"what": "reported", "step": effect.about, "kind": _KINDS[effect.key]}]
+        return [lines.Reported(effect.about, _KINDS[effect.key])]
     if effect.key.startswith("failed "):
         tries = dict(after.tries).get(effect.about, 0)
-        return [{"what": "failed", "step": effect.about, "band": effect.key[7:], "try": tries}]
+        return [lines.Failed(effect.about, effect.key[7:], tries)]
     if effect.key == "skipped":
-        return [{"what": "skipped", "step": effect.about}]
+        return [lines.Skipped(effect.about)]
     if effect.key == "wait":
-        return [{"what": "waiting", "steps": list(effect.others)}]
+        return [lines.Waiting(tuple(effect.others))]
     if effect.key in ("paused", "suspended"):
-        return [{"what": effect.key}]
+        return [lines.Paused() if effect.key == "paused" else lines.Suspended()]
     return []

@@ -7,11 +7,11 @@ from __future__ import annotations
 
 from collections.abc import Iterable
 from pathlib import Path
-from typing import Any
 
 from handsfree.errors import StorageError
 from handsfree.session.fault_reports import FaultReports
 from handsfree.storage.journal import Journal
+from handsfree.storage.lines import Line
 
 
 class DeferredJournal:
@@ -26,10 +26,10 @@ class DeferredJournal:
         """The journal's file."""
         return self.journal.path
 
-    def write(self, what: str, t: float, *, sync: bool = True, **values: Any) -> None:
+    def write(self, line: Line, t: float, who: str = "") -> None:
         """See `Journal.write`; the trouble is over with the first line that can be written."""
         try:
-            self.journal.write(what, t, sync=sync, **values)
+            self.journal.write(line, t, who)
         except StorageError as problem:
             self._troubles.report("record", problem.why, self.journal.catch_up)
         else:

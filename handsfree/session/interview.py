@@ -8,7 +8,7 @@ knows three phrases more, reads answers back as facts, and takes no short yes to
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Mapping, Sequence
+from collections.abc import Iterable, Sequence
 from dataclasses import replace
 from fractions import Fraction
 from typing import Any
@@ -27,6 +27,8 @@ from handsfree.session.conversation import Conversation, Log
 from handsfree.session.expecting import expected
 from handsfree.session.state_questions import CAMP, ROAD, StateQuestion
 from handsfree.session.wording import Prompt, Wording
+from handsfree.storage import lines
+from handsfree.storage.lines import Line
 
 
 def interview(
@@ -81,10 +83,10 @@ def interview(
 
 
 def answers(
-    questions: Iterable[Question], facts: frozenset[str], lines: Iterable[Mapping[str, Any]]
+    questions: Iterable[Question], facts: frozenset[str], told: Iterable[Line]
 ) -> Answers:
     """What was answered, from the facts at the end and the lines of the log."""
-    read = {str(line["step"]): float(line["value"]) for line in lines if line["what"] == "reading"}
+    read = {line.step: line.value for line in told if isinstance(line, lines.Reading)}
     asked = [question for question in questions if question.only_if.holds(facts)]
     return Answers(
         frozenset(question.id for question in asked
@@ -173,9 +175,8 @@ class Interviewing(Conversation):
             self.matcher.sayings.plain(heard.text))
 
     def _heard(self, heard: Hypothesis, t: float, verdict: str) -> None:
-        self._log.write("heard", t, sync=False, text=heard.text,
-                        confidence=round(heard.confidence, 3), verdict=verdict,
-                        **{"from": round(heard.start, 3), "to": round(heard.end, 3)})
+        self._log.write(lines.Heard(heard.text, round(heard.confidence, 3), verdict,
+                                    begin=round(heard.start, 3), end=round(heard.end, 3)), t)
 
     def take(self, event: Event, t: float, **about: Any) -> list[Prompt]:
         """See `Conversation.take`; an answer is read back as the fact that it settles."""

@@ -20,7 +20,7 @@ from handsfree.errors import InputError
 from handsfree.language.readings import Reading, say_reading
 from handsfree.session.conversation import Conversation, Log, danger_first
 from handsfree.session.wording import Prompt
-from handsfree.storage import journal
+from handsfree.storage import journal, lines
 from handsfree.storage.journal_recovery import rebuilt, replayable
 from handsfree.storage.record import SessionFile, last_walk, latest, next_path, record_for
 
@@ -62,7 +62,7 @@ def start_new(
         conversation.be_familiar(familiar)
         prompts = conversation.begin(
             record.facts, t, session=str(uuid.uuid4()), clock=str(uuid.uuid4()), rig=rig.name,
-            known=sorted(record.known), settled=sorted(settled), traits=sorted(traits), **about)
+            known=record.known, settled=settled, traits=traits, **about)
         if last and last.faults:
             prompts.insert(0, conversation.wording.say("damaged", tone="attention"))
         return danger_first(prompts)
@@ -107,9 +107,9 @@ def go_on(
         raise InputError(
             f"the unfinished session is '{last.checklist}', not '{checklist.id}';"
             f" resume that one, or start '{checklist.id}' without --resume.")
-    lines = journal.read(last.path).lines
-    first = next(line for line in lines if line["what"] == "begun")
-    if (begun_by := len(journal.names(first.get("operators"))) or 1) != operators:
+    told = journal.read(last.path).lines
+    first = next(line for line in told if isinstance(line, lines.Begun))
+    if (begun_by := len(first.operators or ()) or 1) != operators:
         raise InputError(
             "the unfinished session was begun by "
             + ("one person; resume it with one microphone." if begun_by == 1 else
@@ -121,32 +121,31 @@ def go_on(
                 " start it again without --resume (what is out is still on record).")
         return begun_anew(start_new(checklist, rig, folder, about or {}), why)
     log = journal.Journal(last.path)  # moves a torn last line aside
-    record = journal.names(first.get("record"))
-    whole = not log.damaged and replayable(lines)
+    whole = not log.damaged and replayable(told)
 
     def begin(conversation: Conversation, t: float, to: Log) -> list[Prompt]:
         prompts: list[Prompt] = []
         if log.set_aside:
             prompts.append(conversation.wording.say("torn", tone="attention"))
         if whole:
-            conversation.replay(record, lines, t, datetime.now().astimezone())
+            conversation.replay(first.record, told, t, datetime.now().astimezone())
         else:
-            conversation.state = rebuilt(checklist, record, lines)
-            conversation.waits.replay(lines, t, datetime.now().astimezone())
+            conversation.state = rebuilt(checklist, first.record, told)
+            conversation.waits.replay(told, t, datetime.now().astimezone())
             prompts.append(conversation.wording.say("damaged", tone="attention"))
         prompts += _of_the_clock(conversation, last.last)
-        to.write("restarted", t, clock=str(uuid.uuid4()), damaged=list(log.damaged))
+        to.write(lines.Restarted(str(uuid.uuid4()), log.damaged), t)
         return danger_first([*prompts, *conversation.resume(t)])
 
     return Started(log, begin, last)
 
 
-def _place_lost(checklist: Checklist, rig: Rig | None, first: journal.Line) -> str:
+def _place_lost(checklist: Checklist, rig: Rig | None, first: lines.Begun) -> str:
     """Why an unfinished session cannot be gone on with where it stopped; '' if it can."""
-    if first.get("digest") != checklist.digest:
+    if first.digest != checklist.digest:
         return "edited"
     traits = {name for name, fact in checklist.facts.items() if fact.origin is Origin.TRAIT}
-    if rig and journal.names(first.get("record")) & traits != rig.has & traits:
+    if rig and first.record & traits != rig.has & traits:
         return "rig"
     return ""
 

@@ -1,14 +1,16 @@
 """Reminders that the operator has asked for: set, waiting, due.
 
-Pure: time arrives with each call, in seconds of the session's clock.  May import nothing of ours.
+Pure: time arrives with each call, in seconds of the session's clock.  May import lines and their fold.
 """
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Mapping
+from collections.abc import Iterable
 from dataclasses import dataclass
 from fractions import Fraction
-from typing import Any
+
+from handsfree.storage.fold import fold
+from handsfree.storage.lines import Line
 
 
 @dataclass(frozen=True)
@@ -46,18 +48,11 @@ class Reminders:
         waiting, self._waiting = self._waiting, []
         return waiting
 
-    def replay(self, lines: Iterable[Mapping[str, Any]]) -> None:
+    def replay(self, told: Iterable[Line]) -> None:
         """Bring back from a journal those that were set and not spoken.
 
         How long the machine was off nobody knows for certain: they are due at once.  Rather too
         early than forgotten.
         """
-        for line in lines:
-            if line["what"] == "reminder":
-                self._waiting.append(Reminder(
-                    float("-inf"), Fraction(str(line["minutes"])), str(line["step"])))
-            elif line["what"] == "reminded":
-                same = [r for r in self._waiting if r.step == line["step"]
-                        and r.minutes == Fraction(str(line["minutes"]))]
-                if same:
-                    self._waiting.remove(same[0])
+        self._waiting += [Reminder(float("-inf"), Fraction(line.minutes), line.step)
+                          for line in fold(told).reminders]

@@ -26,7 +26,7 @@ from handsfree.session.state_questions import (
 )
 from handsfree.session.state_questions_file import Core
 from handsfree.session.wording import Wording, sentence
-from handsfree.storage import journal
+from handsfree.storage import journal, lines
 from handsfree.storage.record import Record, SessionFile, latest, next_path, record_for
 
 CHECKLIST = "interview"
@@ -107,13 +107,12 @@ def settle(core: Core, asked: Unsettled, yes: Iterable[str], folder: Path) -> di
     facts = asked.record.facts - set(so) | {name for name in so if so[name]}
     log = journal.Journal(next_path(folder, CHECKLIST))
     try:
-        log.write("begun", 0.0, session=str(uuid.uuid4()), checklist=CHECKLIST, title=CHECKLIST,
-                  digest="", rig=rig.name, place="", language=checklist.language,
-                  record=sorted(facts), known=sorted(asked.record.known), settled=sorted(settled),
-                  traits=sorted(rig.has), plan=[], program=__version__, engine="",
-                  clock=str(uuid.uuid4()), rehearsal=False, asked=sorted(asked.open),
-                  faults=[str(fault) for fault in last.faults] if last else [],
-                  then=[{"what": "closed", "open": []}])
+        log.write(lines.BegunAside(
+            CHECKLIST, CHECKLIST, "", checklist.language, facts, (), (lines.Closed(()),),
+            session=str(uuid.uuid4()), clock=str(uuid.uuid4()), rig=rig.name, place="", engine="",
+            program=__version__, rehearsal=False, known=asked.record.known, settled=settled,
+            traits=rig.has, asked=frozenset(asked.open),
+            faults=tuple(map(str, last.faults)) if last else ()), 0.0)
     finally:
         log.close()
     return so

@@ -1,6 +1,6 @@
 """Until when each waiting step waits: begun, running, over.
 
-Pure: time arrives with each call, in seconds of the session's clock.  May import nothing of ours.
+Pure: time arrives with each call, in seconds of the session's clock.  May import lines and their fold.
 Which waits are running is the engine's state; only how long each still takes is kept here.
 """
 
@@ -8,7 +8,9 @@ from __future__ import annotations
 
 from collections.abc import Collection, Iterable, Mapping
 from datetime import datetime
-from typing import Any
+
+from handsfree.storage.fold import fold
+from handsfree.storage.lines import Line
 
 
 class Waits:
@@ -33,21 +35,19 @@ class Waits:
         return min((step for step, end in ends.items() if end <= t),
                    key=lambda step: (ends[step], step), default="")
 
-    def replay(self, lines: Iterable[Mapping[str, Any]], t: float, now: datetime | None) -> None:
+    def replay(self, told: Iterable[Line], t: float, now: datetime | None) -> None:
         """Bring back from a journal when each wait began, by the wall clock of its lines.
 
         So the minutes count in which the machine was off.  A clock that was set back since then
         makes no wait longer than the whole of it; a line without a time makes it over at once:
         rather too early than forgotten.
         """
-        for line in lines:
-            step = line.get("step")
-            if line["what"] != "waits" or step not in self._minutes:
+        for step, at in fold(told).waits.items():
+            if step not in self._minutes:
                 continue
             whole = self._minutes[step] * 60
             try:
-                began = datetime.fromisoformat(str(line.get("at")))
-                gone = (now - began).total_seconds() if now else whole
+                gone = (now - datetime.fromisoformat(at)).total_seconds() if now else whole
             except (ValueError, TypeError):
                 gone = whole
             self._ends[step] = t + whole - max(0.0, gone)

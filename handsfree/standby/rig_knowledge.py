@@ -19,6 +19,7 @@ from handsfree.session.settling import CHECKLIST as INTERVIEW
 from handsfree.standby.next_lists import Next
 from handsfree.storage import journal
 from handsfree.storage.corrections import CORRECTION, NOTE
+from handsfree.storage.fold import fold
 from handsfree.storage.record import SessionFile, latest, session_paths, summary
 
 HITCHED = "hitched"
@@ -124,8 +125,8 @@ class Standing:
                 continue
             if (found := summary(path)) is None or found.rehearsal:
                 continue
-            closed = [line for line in journal.read(path).lines if line["what"] == "closed"]
-            return found.checklist, bool(found.ended and closed and not closed[-1].get("open"))
+            end = fold(journal.read(path).lines).closed
+            return found.checklist, bool(found.ended and end and not end.open)
         return None
 
     def coming(self) -> tuple[str, str]:

@@ -14,7 +14,7 @@ from handsfree import __version__
 from handsfree.checklist.model import Checklist
 from handsfree.checklist.rig_file import Rig
 from handsfree.engine.state import Correct, Finish
-from handsfree.storage import journal
+from handsfree.storage import journal, lines
 from handsfree.storage.record import Record, SessionFile, next_path, record_for
 
 
@@ -44,9 +44,9 @@ def correct(
     """
     with _opened(folder, last, record, rig, CORRECTION) as log:
         for fact, yes in so.items():
-            log.write("event", 0.0, event=journal.event_to_json(Correct(fact, yes)), step="",
-                      then=[{"what": "changed", "on": [fact] if yes else [],
-                             "off": [] if yes else [fact]}])
+            one, none = frozenset({fact}), frozenset[str]()
+            changed = lines.Changed(one, none) if yes else lines.Changed(none, one)
+            log.write(lines.Event(Correct(fact, yes), "", then=(changed,)), 0.0)
 
 
 def note(
@@ -61,7 +61,7 @@ def note(
         InputError, StorageError: the folder cannot be written.
     """
     with _opened(folder, last, record, rig, NOTE) as log:
-        log.write("note", 0.0, step="", audio=audio, text=text)
+        log.write(lines.Note("", audio, text), 0.0)
 
 
 @contextmanager
@@ -73,14 +73,14 @@ def _opened(
     log = journal.Journal(last.path if last and unfinished else next_path(folder, what))
     try:
         if unfinished:
-            log.write("event", 0.0, event=journal.event_to_json(Finish()), step="", then=[])
+            log.write(lines.Event(Finish(), ""), 0.0)
         else:
-            log.write("begun", 0.0, session=str(uuid.uuid4()), checklist=what,
-                      title=what.capitalize(), digest="", rig=rig, place="", language="en",
-                      record=sorted(record.facts), known=sorted(record.known), plan=[],
-                      program=__version__, engine="", clock=str(uuid.uuid4()), rehearsal=False)
+            log.write(lines.BegunAside(
+                what, what.capitalize(), "", "en", record.facts, (), session=str(uuid.uuid4()),
+                clock=str(uuid.uuid4()), rig=rig, known=record.known, place="", engine="",
+                program=__version__, rehearsal=False), 0.0)
         yield log
         if not unfinished:
-            log.write("closed", 0.0, open=[])
+            log.write(lines.Closed(()), 0.0)
     finally:
         log.close()

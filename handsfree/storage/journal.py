@@ -1,9 +1,10 @@
 """The journal: one JSON object a line, appended and on disk before the next prompt.
 
-May import stdlib, errors, engine state.  Events are stored, not states: `events` gives back what
-replaying needs.  Every line has ``n`` (from 1), ``at`` (wall clock with offset), ``t`` (seconds,
-monotonic within one process) and ``what``.  What an event led to stands in the event's own line,
-under ``then``, so that no crash can part them; `read` gives those as lines of their own.
+May import stdlib, errors, `lines` and `seal`.  Events are stored, not states.  What a line says,
+and how it stands in JSON, is `lines`' business; here it is written, linked, checked and read.  Every
+line has ``n`` (from 1), ``at`` (wall clock with offset), ``t`` (seconds, monotonic within one
+process) and ``what``.  What an event led to stands in the event's own line, under ``then``, so that
+no crash can part them; `read` gives those as lines of their own.
 
 Lines are linked.  Each ends with ``before``, the `link` of the line before it (the first one's: of
 the last line of the rig's journal before, or nothing), and ``sum``, the `link` of its own text up
@@ -16,7 +17,6 @@ is.  None of this keeps out a person who means to forge a record.
 
 from __future__ import annotations
 
-import dataclasses
 import errno
 import hashlib
 import json
@@ -24,33 +24,23 @@ import os
 import re
 import shutil
 import zlib
-from collections.abc import Iterable, Iterator, Mapping
+from collections.abc import Iterable
 from contextlib import suppress
 from dataclasses import dataclass
 from datetime import datetime
+from functools import cached_property
 from pathlib import Path
-from typing import Any
 
 import orjson
 
-from handsfree.engine import state as states
-from handsfree.engine.state import Event
 from handsfree.errors import InputError, StorageError
+from handsfree.storage.lines import Line, Plain, consequences, from_plain, is_line, to_plain
+from handsfree.storage.lines import names as names
 from handsfree.storage.seal import Seal, seal_of
-
-Line = dict[str, Any]
 
 MOST_UNSYNCED = 200
 """So many lines may wait for the next sync; then one is made, whatever the line."""
 
-_EVENTS: dict[str, type[Event]] = {
-    cls.__name__: cls for cls in (
-        states.Done, states.Respond, states.Read, states.Answer, states.Confirm, states.Deny,
-        states.Skip, states.GoTo, states.TakeBack, states.Problem, states.Pause, states.Resume,
-        states.Finish, states.Correct, states.Ask, states.Unclear, states.Unsure, states.Due,
-        states.Expired)
-}
-_TYPES: dict[str, type] = {"str": str, "bool": bool, "Event": Event}
 _APPEND = os.O_WRONLY | os.O_APPEND | getattr(os, "O_BINARY", 0)
 _SUM = re.compile(rb', "sum": "([0-9a-f]{16}|[0-9a-f]{8})"\}$')
 _TAIL = 40
@@ -67,33 +57,6 @@ def running_number(path: Path) -> int | None:
     """Which of a rig's journals it is, by its name; None for any other file."""
     found = _OF_RECORD.fullmatch(path.name)
     return int(found[1]) if found else None
-
-
-def event_to_json(event: Event) -> dict[str, Any]:
-    """An event as plain data; `event_from_json` is its inverse."""
-    data: dict[str, Any] = {"type": type(event).__name__}
-    for field in dataclasses.fields(event):
-        value = getattr(event, field.name)
-        data[field.name] = event_to_json(value) if isinstance(value, Event) else value
-    return data
-
-
-def event_from_json(data: Mapping[str, Any], _depth: int = 0) -> Event:
-    """Raises `ValueError` for anything that is not an event."""
-    cls = _EVENTS.get(str(data.get("type")))
-    if cls is None or _depth > 2:
-        raise ValueError(f"unknown event {data.get('type')!r}")
-    values: dict[str, Any] = {}
-    for field in dataclasses.fields(cls):
-        if field.name not in data and field.default is not dataclasses.MISSING:
-            continue
-        value = data.get(field.name)
-        if isinstance(value, Mapping):
-            value = event_from_json(value, _depth + 1)
-        if not isinstance(value, _TYPES[str(field.type)]):
-            raise ValueError(f"{cls.__name__} cannot have {field.name} {value!r}")
-        values[field.name] = value
-    return cls(**values)
 
 
 @dataclass(frozen=True)
@@ -130,7 +93,8 @@ FAULTS = {
 class Read:
     """What a journal file holds: its good lines, and what was wrong with the others."""
 
-    lines: tuple[Line, ...]
+    raw: tuple[Plain, ...]
+    """Its lines as JSON has them, what each led to among them."""
     torn: str = ""
     """The last line, if it was cut off in the middle of being written."""
     damaged: tuple[int, ...] = ()
@@ -141,6 +105,16 @@ class Read:
     """Whether its lines are linked: those of earlier versions are not."""
     links: tuple[str, ...] = ()
     """`link` of each complete line, good or bad."""
+
+    @cached_property
+    def lines(self) -> tuple[Line, ...]:
+        """The same as `raw`, as what they are."""
+        return tuple(map(from_plain, self.raw))
+
+    def copied(self, path: Path) -> tuple[Fault, ...]:
+        """A fault where the first line says that it belongs to another file than `path`."""
+        says = self.raw[0].get("journal", path.stem) if self.raw else path.stem
+        return () if says == path.stem else (Fault(path.name, 0, "copied"),)
 
 
 def read(path: Path) -> Read:
@@ -160,13 +134,13 @@ def read(path: Path) -> Read:
     sums = [found[1] for piece in complete if (found := _SUM.search(piece, len(piece) - _TAIL))]
     linked = any(len(one) == 16 for one in sums) or b', "before": "' in raw
     follow = _Follow(path.name, linked)
-    lines: list[Line] = []
+    lines: list[Plain] = []
     for number, piece in enumerate(complete, start=1):
         line = _line(piece, bool(sums) or linked)
         if follow.takes(number, piece, line):
             assert line is not None
             lines.append(line)
-            lines.extend(_consequences(line))
+            lines.extend(consequences(line))
     return Read(tuple(lines), rest.decode("utf-8", "replace"), follow.damaged,
                 tuple(follow.faults), linked, tuple(follow.links))
 
@@ -189,7 +163,7 @@ class _Follow:
         """Lines that are not to be used."""
         return tuple(fault.line for fault in self.faults if fault.what != "missing")
 
-    def takes(self, number: int, piece: bytes, line: Line | None) -> bool:
+    def takes(self, number: int, piece: bytes, line: Plain | None) -> bool:
         """Take in the next line; whether it may be used."""
         what = "changed" if line is None else self._what(piece, line)
         own = link(piece)
@@ -203,7 +177,7 @@ class _Follow:
             self.faults.append(Fault(self._file, number, "doubled" if twice else what))
         return what in ("", "missing")
 
-    def _what(self, piece: bytes, line: Line) -> str:
+    def _what(self, piece: bytes, line: Plain) -> str:
         """What is wrong with a line that can be read; '' for nothing."""
         n, before = line.get("n"), line.pop("before", None)
         if self._linked and before is None and not self._unlinked:
@@ -220,10 +194,11 @@ class _Follow:
         return "foreign"
 
 
-def _line(piece: bytes, summed: bool) -> Line | None:
+def _line(piece: bytes, summed: bool) -> Plain | None:
     found = _SUM.search(piece, len(piece) - _TAIL)
     if summed and not (found and found[1].decode() == _sum(piece[:found.start()], len(found[1]))):
         return None
+    line: Plain
     try:
         line = orjson.loads(piece)
     except ValueError:  # it takes less than Python's own reader does, such as NaN
@@ -231,7 +206,7 @@ def _line(piece: bytes, summed: bool) -> Line | None:
             line = json.loads(piece)
         except (ValueError, RecursionError):
             return None
-    if not isinstance(line, dict) or not isinstance(line.get("what"), str):
+    if not is_line(line):
         return None
     line.pop("sum", None)
     return line
@@ -239,28 +214,6 @@ def _line(piece: bytes, summed: bool) -> Line | None:
 
 def _sum(body: bytes, digits: int) -> str:
     return link(body) if digits == 16 else f"{zlib.crc32(body):08x}"
-
-
-def _consequences(line: Line) -> Iterator[Line]:
-    then = line.get("then", [])
-    for one in then if isinstance(then, list) else []:
-        if isinstance(one, dict) and isinstance(one.get("what"), str):
-            yield {"n": line.get("n"), "at": line.get("at"), "t": line.get("t"), **one}
-
-
-def names(value: object) -> frozenset[str]:
-    """Facts as they stand in a line; nothing for anything else."""
-    return frozenset(map(str, value)) if isinstance(value, list) else frozenset()
-
-
-def events(lines: Iterator[Line] | tuple[Line, ...]) -> Iterator[Event]:
-    """The engine's events in order."""
-    for line in lines:
-        if line["what"] == "event" and isinstance(line.get("event"), Mapping):
-            try:
-                yield event_from_json(line["event"])
-            except (ValueError, TypeError):
-                continue
 
 
 class Journal:
@@ -332,28 +285,33 @@ class Journal:
             finally:
                 os.close(aside)
             os.truncate(self.path, len(keep))
-        self._count = max((n for line in found.lines if isinstance(n := line.get("n"), int)),
+        self._count = max((n for line in found.raw if isinstance(n := line.get("n"), int)),
                           default=0)
         if found.links:
             self._link = found.links[-1]
         else:
             self._follow()
 
-    def write(self, what: str, t: float, *, sync: bool = True, **values: Any) -> None:
-        """Append one line and, unless `sync` is false, wait until it is on disk.
+    def write(self, line: Line, t: float, who: str = "") -> None:
+        """Append one line and, where its kind asks for that, wait until it is on disk.
+
+        Args:
+            who: the side of two operators whose it is.
 
         Raises:
             StorageError: the disk is full or gone; the line waits in memory.
         """
         self._count += 1
+        data = to_plain(line)
+        what = {"what": data.pop("what"), **({"who": who} if who else {})}
         own = {"journal": self.path.stem} if self._count == 1 else {}
-        line = {"n": self._count, "at": datetime.now().astimezone().isoformat("T", "milliseconds"),
-                "t": round(t, 3), "what": what, **values, **own, "before": self._link}
-        body = json.dumps(line, ensure_ascii=False).encode("utf-8", "replace")[:-1]
+        data = {"n": self._count, "at": datetime.now().astimezone().isoformat("T", "milliseconds"),
+                "t": round(t, 3), **what, **data, **own, "before": self._link}
+        body = json.dumps(data, ensure_ascii=False).encode("utf-8", "replace")[:-1]
         raw = body + b', "sum": "%s"}' % link(body).encode()
         self._link = link(raw)
         self._unsafe.append(raw + b"\n")
-        self.catch_up(sync=sync or len(self._unsafe) >= MOST_UNSYNCED)
+        self.catch_up(sync=line.synced or len(self._unsafe) >= MOST_UNSYNCED)
 
     def catch_up(self, *, sync: bool = True) -> None:
         """Bring what waits in memory to the file and, unless `sync` is false, to the disk.

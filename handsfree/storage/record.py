@@ -1,6 +1,6 @@
 """The rig's record: what is true of a rig now, carried across checklists and days.
 
-May import journal, seal, the checklist model, filelock, errors.  Nothing is stored twice: each
+May import journal, fold, seal, the checklist model, filelock, errors.  Nothing is stored twice: each
 session's first line holds the facts that it began with, and replaying its changes gives what it
 left.  A session also says which facts are *settled*: they rest on somebody's word, an answer, a
 report or a correction, not on a guess.  Where the last journal is not as it was written, nothing
@@ -22,8 +22,9 @@ from filelock import FileLock, Timeout
 from handsfree.checklist.model import Checklist, Origin
 from handsfree.checklist.rig_file import Rig
 from handsfree.errors import InputError, StorageError
-from handsfree.storage import journal, seal
+from handsfree.storage import journal, lines, seal
 from handsfree.storage.atomic_write import write_atomically
+from handsfree.storage.fold import Folded, fold
 from handsfree.storage.journal import Fault, running_number
 
 _PLAIN = re.compile(r"[a-z0-9]+( [a-z0-9]+)*")
@@ -131,40 +132,23 @@ def summary(path: Path, before: SessionFile | None = None) -> SessionFile | None
     session cannot be resumed.
     """
     found = journal.read(path)
-    first = next((line for line in found.lines if line["what"] == "begun"), None)
-    changed = [line for line in found.lines if line["what"] == "changed"]
-    if first is None and not (found.damaged and (changed or found.linked)):
+    base = Folded(facts=before.facts, known=before.known, settled=before.settled,
+                  traits=before.traits) if before else Folded()
+    folded = fold(found.lines, base)
+    first = folded.begun
+    if first is None and not (found.damaged and (found.linked or any(
+            isinstance(line, lines.Changed) for line in found.lines))):
         return None
-    facts = journal.names(first.get("record")) if first else before.facts if before else frozenset()
-    known = journal.names(first.get("known")) if first else before.known if before else frozenset()
-    settled = before.settled if before else frozenset()
-    traits = before.traits if before else None
-    if first and isinstance(first.get("settled"), list):
-        settled = journal.names(first.get("settled"))
-        traits = journal.names(first.get("traits"))
-    elif first and not found.linked:
-        settled = known
-    for line in changed:
-        on, off = journal.names(line.get("on")), journal.names(line.get("off"))
-        facts, known, settled = facts - off | on, known | on | off, settled | on | off
-    about = first or {}
-    faults = found.faults
-    if first is not None and first.get("journal", path.stem) != path.stem:
-        faults = (Fault(path.name, 0, "copied"), *faults)
+    faults = (*found.copied(path), *found.faults) if first else found.faults
+    unsaid = first is not None and first.settled is None and not found.linked
     return SessionFile(
-        path=path, number=int(path.name.split("-")[0]), session=str(about.get("session", "")),
-        checklist=str(about.get("checklist", "")), began=str(about.get("at", "")), facts=facts,
-        known=known | facts, rehearsal=bool(about.get("rehearsal")), damaged=found.damaged,
-        headless=first is None, faults=faults, settled=settled, traits=traits,
-        rig=str(about.get("rig", "")), linked=found.linked,
-        last=str(found.lines[-1].get("at", "")) if found.lines else "",
-        ended=first is None or bool(faults) or _ended(found.lines))
-
-
-def _ended(lines: tuple[journal.Line, ...]) -> bool:
-    """Closed, and not opened again by taking something back."""
-    last = [line["what"] for line in lines if line["what"] in ("closed", "offered", "alarm")]
-    return bool(last) and last[-1] == "closed"
+        path=path, number=int(path.name.split("-")[0]),
+        session=(first.session if first else "") or "", checklist=first.checklist if first else "",
+        began=first.at if first else "", facts=folded.facts, known=folded.known | folded.facts,
+        rehearsal=bool(first and first.rehearsal), damaged=found.damaged, headless=first is None,
+        faults=faults, settled=folded.known if unsaid else folded.settled, traits=folded.traits,
+        rig=(first.rig if first else "") or "", linked=found.linked, last=folded.last,
+        ended=first is None or bool(faults) or folded.closed is not None)
 
 
 def last_walk(folder: Path, checklist: str) -> SessionFile | None:
@@ -264,10 +248,7 @@ def past_faults(folder: Path) -> tuple[Fault, ...]:
     gone = forgotten(folder)
     for path in session_paths(folder):
         made = journal.read(path)
-        found += made.faults
-        first = made.lines[0] if made.lines else {}
-        if first.get("journal", path.stem) != path.stem:
-            found.append(Fault(path.name, 0, "copied"))
+        found += [*made.faults, *made.copied(path)]
         follows = link_of_first(path)
         if follows is not None and follows != before and follows not in gone:
             found.append(Fault(path.name, 0, "gone before"))

@@ -19,7 +19,8 @@ from handsfree.rehearsal.operator import Operator
 from handsfree.rehearsal.script import Script
 from handsfree.session.conversation import Conversation, Log
 from handsfree.session.fault_reports import FaultReports
-from handsfree.session.loop import Session, Watch
+from handsfree.session.loop import Session
+from handsfree.session.ports import Policy, Ports, Watch
 from handsfree.session.wording import Prompt
 from handsfree.testing import ManualClock, ScriptedRecogniser
 
@@ -135,18 +136,19 @@ class Stage:
              **options: Any) -> Conversation:
         """Run to the end, or until `Enough`."""
         self.conversation = Conversation(self.checklist, self.language, self.log)
-        session = Session(
-            self.conversation, self.log, Listener(self.recogniser, Endpointer(self.detector)),
-            self.microphone, self.out, self.sounds, self.clock, keys=self._keys,
-            troubles=self.troubles, watch=Watch(prompt=self._prompt), **options)
+        policy = Policy(options.pop("barge_in", False), forgiving=True)
+        session = Session(self.conversation, Ports(
+            self.log, Listener(self.recogniser, Endpointer(self.detector)), self.microphone,
+            self.out, self.sounds, self.clock, Watch(prompt=self._prompt), self._keys,
+            troubles=self.troubles, **options), policy)
         try:
             first = begin(self.conversation) if begin else self.conversation.begin(
-                self.checklist.start_facts, 0.0, known=sorted(self.checklist.facts))
+                self.checklist.start_facts, 0.0, known=frozenset(self.checklist.facts))
             session.run(first)
         except Enough:
             pass
         lines = getattr(self.log, "lines", ())
-        self.mistakes = [line["trace"] for line in lines if line["what"] == "mistake"]
+        self.mistakes = [line.trace for line in lines if line.what == "mistake"]
         return self.conversation
 
     def _prompt(self, prompt: Prompt, t: float) -> None:

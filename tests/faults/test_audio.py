@@ -68,8 +68,8 @@ def test_a_microphone_is_pulled_out_and_plugged_in_again(stage: Stage) -> None:
     assert told(stage, "microphone") == ["lost.microphone", "back.microphone"]
     assert conversation.state.mode is Mode.CLOSED  # by key, all the while
     assert stage.room.opened >= 3
-    troubles = [(line["part"], line["over"]) for line in stage.log.lines
-                if line["what"] == "trouble"]
+    troubles = [(line.part, line.over) for line in stage.log.lines
+                if line.what == "trouble"]
     assert troubles == [("microphone", False), ("microphone", True)]
 
 
@@ -109,7 +109,7 @@ def test_ten_minutes_of_an_operator_who_says_nothing(stage: Stage) -> None:
     assert stage.play().state.mode is Mode.CLOSED
     while_silent = [prompt.key for t, prompt in stage.prompts if t < 600]
     assert while_silent == ["opening", "offer"]
-    assert len([line for line in stage.log.lines if line["t"] < 600]) < 10
+    assert len([line for line in stage.log.lines if line.t < 600]) < 10
 
 
 def test_lost_sound_is_a_line_of_the_journal_now_and_then(stage: Stage) -> None:
@@ -122,7 +122,7 @@ def test_lost_sound_is_a_line_of_the_journal_now_and_then(stage: Stage) -> None:
 
     stage.room.sound = overflow
     stage.play()
-    lines = [line["t"] for line in stage.log.lines if line["what"] == "overflow"]
+    lines = [line.t for line in stage.log.lines if line.what == "overflow"]
     assert 5 <= len([t for t in lines if t < 60]) <= 7
     assert "overflow" not in stage.keys_of() and told(stage, "microphone") == []
 
@@ -153,7 +153,7 @@ def test_endless_noise_is_not_answered_for_ever(small: Checklist, english: Langu
     answers = [prompt.text for t, prompt in stage.prompts if t < 120 and prompt.key == "unclear"]
     assert answers.count("I did not catch that.") == 1
     assert len([text for text in answers if text]) <= 10 < answers.count(""), "mostly tones"
-    heard = [line for line in stage.log.lines if line["what"] == "heard" and line["t"] < 120]
+    heard = [line for line in stage.log.lines if line.what == "heard" and line.t < 120]
     assert len(heard) > 20  # all of it is in the journal
 
 
@@ -324,8 +324,8 @@ def test_without_a_microphone_a_note_is_typed_and_a_key_goes_on_without_one(
         3.0: lambda: pressed.append("make a note"),
         4.0: lambda: pressed.append("say again")}
     assert stage.play().state.mode is Mode.CLOSED
-    notes = [line for line in stage.log.lines if line["what"] == "note"]
-    assert [(note["text"], note["audio"]) for note in notes] == [("the left chock is cracked", "")]
+    notes = [line for line in stage.log.lines if line.what == "note"]
+    assert [(note.text, note.audio) for note in notes] == [("the left chock is cracked", "")]
     early = [prompt.key for t, prompt in stage.prompts if t < 5.0]
     assert early == ["opening", "offer", "note", "note kept", "note", "offer"]
 

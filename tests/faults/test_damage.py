@@ -18,6 +18,7 @@ from handsfree.session.conversation import Conversation
 from handsfree.session.opening import Started, go_on, start_new
 from handsfree.storage import journal
 from handsfree.storage.journal_recovery import rebuilt
+from handsfree.storage.lines import Changed, Unknown, from_plain
 from handsfree.storage.record import latest, session_paths
 from handsfree.storage.seal import Seal, seal_of
 from handsfree.testing import talk
@@ -57,7 +58,7 @@ def test_without_damage_the_lines_tell_what_a_replay_tells(
     small: Checklist, english: Language, script: Script, length: int
 ) -> None:
     told = talk(small, english, script, turns=length)
-    facts = frozenset(told.log.lines[0]["record"])
+    facts = told.log.lines[0].record
     state = rebuilt(small, facts, told.log.lines)
     there = told.conversation.state
     assert state.facts == there.facts and state.statuses == there.statuses
@@ -84,8 +85,8 @@ def test_any_one_line_may_be_lost(tmp_path: Path, small: Checklist, english: Lan
         assert found and found.damaged == (number,) and found.ended and not found.settled
         assert str(found.faults[0]) == f"{path.name}, line {number}: cannot be read, or was changed"
         if number > 1:
-            lost = {name for line in journal._consequences(json.loads(lines[number - 1]))
-                    for name in [*line.get("on", []), *line.get("off", [])]}
+            lost = {name for line in from_plain(json.loads(lines[number - 1])).led_to()
+                    if isinstance(line, Changed) for name in line.on | line.off}
             assert found.facts ^ facts <= lost, "the best guess that there is"
         with pytest.raises(InputError, match=f"line {number}: cannot be read"):
             go_on(small, folder)
@@ -110,9 +111,9 @@ def test_events_that_this_version_does_not_know_are_not_put_to_the_wrong_step(
     started = start_new(small, RIG, folder, {})
     go(started, small, english, Script(), turns=2)
     log = journal.Journal(started.log.path)
-    log.write("event", 9.0, event={"type": "Sung"}, step="chock", then=[
+    log.write(Unknown("event", {"event": {"type": "Sung"}, "step": "chock", "then": [
         {"what": "reported", "step": "chock", "kind": "report"},
-        {"what": "changed", "on": ["chocked"], "off": []}])
+        {"what": "changed", "on": ["chocked"], "off": []}]}), 9.0)
     log.close()
     started = go_on(small, folder)
     conversation = Conversation(small, english, started.log)
@@ -127,8 +128,8 @@ def test_events_that_this_version_does_not_know_are_not_put_to_the_wrong_step(
 def test_a_flipped_bit_in_a_line_that_still_reads_well_is_not_believed(tmp_path: Path) -> None:
     path = tmp_path / "a.jsonl"
     log = journal.Journal(path)
-    log.write("changed", 1.0, on=["chocked"])
-    log.write("changed", 2.0, on=["hitched"])
+    log.write(Changed(frozenset({"chocked"}), frozenset()), 1.0)
+    log.write(Changed(frozenset({"hitched"}), frozenset()), 2.0)
     log.close()
     raw = path.read_bytes().replace(b"chocked", b"chocker")
     assert json.loads(raw.splitlines()[0])["on"] == ["chocker"]
@@ -168,7 +169,7 @@ def test_rebuilt_holds_where_it_is_until_the_operator_is_back(
     small: Checklist, english: Language
 ) -> None:
     told = talk(small, english, Script(), turns=4)
-    state = rebuilt(small, frozenset(told.log.lines[0]["record"]), told.log.lines)
+    state = rebuilt(small, told.log.lines[0].record, told.log.lines)
     assert state.mode is Mode.PAUSED
     again = Conversation(small, english, told.log)
     again.state = state

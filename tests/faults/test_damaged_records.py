@@ -7,6 +7,7 @@ import pytest
 
 from benchmarks import damage
 from handsfree.storage import journal, record
+from handsfree.storage.lines import Unknown
 
 
 def test_a_hundred_and_twenty_damages_are_named_and_not_believed(tmp_path: Path) -> None:
@@ -36,12 +37,13 @@ def test_each_damage_is_one(tmp_path: Path) -> None:
         for number in range(1, 4):
             log = journal.Journal(rig / "sessions" / f"{number:06d}-a.jsonl")
             for n in range(4):
-                log.write("begun" if not n else "event", float(n), rig="x", number=number)
+                log.write(Unknown("event" if n else "begun", {"rig": "x", "number": number}),
+                          float(n))
             log.close()
         (tmp_path / "theirs" / "sessions").mkdir(parents=True, exist_ok=True)
         if not list((tmp_path / "theirs" / "sessions").iterdir()):
             log = journal.Journal(tmp_path / "theirs" / "sessions" / "000002-a.jsonl")
-            log.write("begun", 0.0, rig="y")
+            log.write(Unknown("begun", {"rig": "y"}), 0.0)
             log.close()
         before = {path.name: path.read_bytes() for path in (rig / "sessions").iterdir()}
         make(rig, random.Random(1))

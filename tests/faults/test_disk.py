@@ -22,6 +22,7 @@ from handsfree.session.deferred_journal import DeferredJournal
 from handsfree.session.opening import start_new
 from handsfree.storage import journal
 from handsfree.storage.journal import Journal, read
+from handsfree.storage.lines import Line, Overflow, Unknown
 from handsfree.storage.record import latest
 from tests.faults.parts import Stage
 
@@ -73,12 +74,12 @@ def disk(monkeypatch: pytest.MonkeyPatch) -> FaultyOs:
 def replayed(path: Path, checklist: Checklist, language: Language) -> Conversation:
     lines = read(path).lines
     again = Conversation(checklist, language, _Nowhere())
-    again.replay(frozenset(lines[0]["record"]), lines)
+    again.replay(lines[0].record, lines)
     return again
 
 
 class _Nowhere:
-    def write(self, what: str, t: float, *, sync: bool = True, **values: Any) -> None: ...
+    def write(self, line: Line, t: float, who: str = "") -> None: ...
 
 
 def break_at(disk: FaultyOs, number: int, left: int = 0) -> Any:
@@ -119,7 +120,7 @@ def test_the_session_goes_on_in_memory_and_everything_is_written_in_the_end(
     assert on_disk[0] == on_disk[1]  # really nothing went there
     found = read(log.path)
     assert not found.damaged and not found.torn
-    numbers = [line["n"] for line in found.lines]
+    numbers = [line.n for line in found.lines]
     assert sorted(set(numbers)) == list(range(1, max(numbers) + 1)) and numbers == sorted(numbers)
     assert replayed(log.path, small, english).state == conversation.state
 
@@ -144,18 +145,18 @@ def test_a_disk_that_is_full_from_the_start_holds_nothing_up(
 def test_a_failed_sync_is_not_believed_afterwards(tmp_path: Path, disk: FaultyOs) -> None:
     """After EIO the kernel may call lost pages clean: all since the last sync is written again."""
     log = Journal(tmp_path / "a.jsonl")
-    log.write("one", 0.0)
-    log.write("two", 0.0, sync=False)
+    log.write(Unknown("one"), 0.0)
+    log.write(Overflow(), 0.0)
     disk.number = errno.EIO
     with pytest.raises(StorageError):
-        log.write("three", 0.0)
+        log.write(Unknown("three"), 0.0)
     raw = (tmp_path / "a.jsonl").read_bytes()
     (tmp_path / "a.jsonl").write_bytes(raw + b"\0" * 40)  # what a disk may do
     disk.number = 0
-    log.write("four", 0.0)
+    log.write(Unknown("four"), 0.0)
     log.close()
     found = read(tmp_path / "a.jsonl")
-    assert [line["what"] for line in found.lines] == ["one", "two", "three", "four"]
+    assert [line.what for line in found.lines] == ["one", "overflow", "three", "four"]
     assert not found.damaged and not found.torn
 
 
@@ -164,10 +165,10 @@ def test_a_file_that_is_gone_is_not_made_anew_without_its_beginning(
 ) -> None:
     path = tmp_path / "a.jsonl"
     log = Journal(path)
-    log.write("one", 0.0)
+    log.write(Unknown("one"), 0.0)
     disk.number = errno.EIO
     with pytest.raises(StorageError):
-        log.write("two", 0.0)
+        log.write(Unknown("two"), 0.0)
     disk.number = 0
     path.rename(tmp_path / "away")
     with pytest.raises(StorageError):

@@ -48,6 +48,7 @@ from handsfree.hearing.types import Heard, Hypothesis, Rejection
 from handsfree.language.loader import load_language
 from handsfree.session.conversation import Conversation
 from handsfree.session.expecting import expected
+from handsfree.storage.lines import from_plain, to_plain
 from handsfree.storage.paths import checklist_names, checklists_folder
 from handsfree.testing import MemoryLog
 
@@ -170,7 +171,7 @@ class Words(RuleBasedStateMachine):
         self.log = MemoryLog()
         self.language = load_language("en")
         self.conversation = Conversation(self.of, self.language, self.log)
-        self.said(self.conversation.begin(self.of.start_facts | rig.has, 0.0, known=[]))
+        self.said(self.conversation.begin(self.of.start_facts | rig.has, 0.0, known=frozenset()))
 
     def said(self, prompts: list) -> None:
         for prompt in prompts:
@@ -210,9 +211,9 @@ class Words(RuleBasedStateMachine):
     def teardown(self) -> None:
         if not hasattr(self, "log"):
             return
-        lines = tuple(json.loads(json.dumps(self.log.lines)))
+        lines = tuple(from_plain(json.loads(json.dumps(to_plain(line)))) for line in self.log.lines)
         again = Conversation(self.of, self.language, MemoryLog())
-        again.replay(frozenset(lines[0]["record"]), lines)
+        again.replay(lines[0].record, lines)
         assert again.state == self.conversation.state
 
 
@@ -220,7 +221,7 @@ def test_why_is_answered_in_an_alarm() -> None:
     of = checklist("arrive", "survey-trailer")
     conversation = Conversation(of, load_language("en"), MemoryLog())
     rig = load_rig(checklists_folder() / "rigs" / "survey-trailer.yaml")
-    conversation.begin((of.start_facts | rig.has) - {"hitched"}, 0.0, known=[])
+    conversation.begin((of.start_facts | rig.has) - {"hitched"}, 0.0, known=frozenset())
     assert conversation.state.mode is Mode.ALARM
     assert conversation.hear(Hypothesis("why", 1.0, 0.0, 1.0), 1.0)
 

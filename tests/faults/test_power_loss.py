@@ -2,7 +2,6 @@
 
 import os
 from pathlib import Path
-from typing import Any
 
 import pytest
 
@@ -10,6 +9,7 @@ from benchmarks.faults import power_losses
 from benchmarks.power_loss import KINDS
 from handsfree.session.conversation import Conversation
 from handsfree.storage import journal, record
+from handsfree.storage.lines import Event, Line
 
 pytestmark = pytest.mark.skipif(not hasattr(os, "fork"), reason="needs processes that fork")
 
@@ -31,12 +31,7 @@ def _series(tmp_path: Path) -> list[str]:
 def test_the_harness_sees_a_journal_that_is_not_synced(
     tmp_path: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:
-    real = journal.Journal.write
-
-    def lazy(self: journal.Journal, what: str, t: float, **values: Any) -> None:
-        real(self, what, t, **{**values, "sync": False})
-
-    monkeypatch.setattr(journal.Journal, "write", lazy)
+    monkeypatch.setattr(Line, "synced", False)
     assert any("lost" in line for line in _series(tmp_path))
 
 
@@ -44,12 +39,12 @@ def test_the_harness_sees_a_line_that_is_written_after_its_prompt(
     tmp_path: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:
     real = journal.Journal.write
-    late: list[tuple[str, float, dict[str, Any]]] = []
+    late: list[tuple[Line, float]] = []
 
-    def after(self: journal.Journal, what: str, t: float, **values: Any) -> None:
-        late.append((what, t, values))
-        for old, then, others in late[:-1]:
-            real(self, old, then, **others)
+    def after(self: journal.Journal, line: Line, t: float, who: str = "") -> None:
+        late.append((line, t))
+        for old, then in late[:-1]:
+            real(self, old, then)
         del late[:-1]
 
     monkeypatch.setattr(journal.Journal, "write", after)
@@ -62,10 +57,10 @@ def test_the_harness_sees_an_event_that_happens_twice(
     real = Conversation.replay
 
     def without_the_last_report(
-        self: Conversation, facts: frozenset[str], lines: tuple[journal.Line, ...]
+        self: Conversation, facts: frozenset[str], lines: tuple[Line, ...]
     ) -> None:
-        last = max((i for i, line in enumerate(lines) if line["what"] == "event"
-                    and any(then["what"] == "reported" for then in line["then"])), default=None)
+        last = max((i for i, line in enumerate(lines) if isinstance(line, Event)
+                    and any(then.what == "reported" for then in line.then)), default=None)
         real(self, facts, lines[:last])
 
     monkeypatch.setattr(Conversation, "replay", without_the_last_report)

@@ -147,8 +147,8 @@ def test_sound_is_kept_only_when_it_was_asked_for(
     asked.play(keep_utterance=keep_both)
     assert len(kept) >= 3 and len(list(tmp_path.glob("000001-small-said-*.wav"))) == len(kept)
     assert all(np.abs(sound).max() > 800 for sound in kept)  # it is what was said
-    lines = [line for line in asked.log.lines if line["what"] == "audio"]
-    assert [line["file"] for line in lines] == [f"000001-small-said-{n + 1}.wav"
+    lines = [line for line in asked.log.lines if line.what == "audio"]
+    assert [line.file for line in lines] == [f"000001-small-said-{n + 1}.wav"
                                                for n in range(len(kept))]
 
 

@@ -15,7 +15,7 @@ def test_minutes_with_a_wandering_operator_replay_to_the_same(tmp_path: Path) ->
     assert found.differing == []
     paths = session_paths(rig_folder(tmp_path, "Survey trailer"))
     assert len(paths) == found.sessions
-    said = [line for path in paths for line in journal.read(path).lines if line["what"] == "event"]
+    said = [line for path in paths for line in journal.read(path).lines if line.what == "event"]
     assert len(said) > 8
 
 

@@ -67,10 +67,12 @@ def test_little_room_is_found(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -
 
 def journal_of(data: Path, began: datetime) -> None:
     from handsfree.storage.journal import Journal
+    from handsfree.storage.lines import Unknown
     from handsfree.storage.record import next_path, rig_folder
 
     log = Journal(next_path(rig_folder(data, "mine"), "arrive"))
-    log.write("begun", 0.0, session="s", checklist="arrive", record=[], known=[])
+    log.write(Unknown("begun", {"session": "s", "checklist": "arrive", "record": [], "known": []}),
+              0.0)
     log.close()
     path = next_path(rig_folder(data, "mine"), "arrive").with_name("000001-arrive.jsonl")
     stamp = datetime.now().astimezone().isoformat()[:10]

@@ -90,8 +90,8 @@ def test_asked_for_by_voice_it_is_said_told_and_written_down(small: Checklist) -
     assert hear(conversation, "be brief") == "That is as far as it goes."
     assert told == [Manner(145), Manner(145, 0.0, "brief")]
     lines = [line for line in conversation._log.lines  # type: ignore[attr-defined]
-             if line["what"] == "manner"]
-    assert [line["rate"] for line in lines] == [145, 145] and lines[-1]["form"] == "brief"
+             if line.what == "manner"]
+    assert [line.rate for line in lines] == [145, 145] and lines[-1].form == "brief"
 
 
 def test_the_brief_form_drops_how_to_answer_but_never_the_caution(small: Checklist) -> None:

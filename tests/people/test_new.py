@@ -71,8 +71,8 @@ def test_answers_become_a_checklist_that_keeps_its_order(tmp_path: Path) -> None
         at={ground.id: (f"go to {gas.id.replace('-', ' ')}",)}, readings={gauge.id: ("thirty",)}))
     assert told.conversation.state.mode is Mode.CLOSED
     assert any("the stove does not stand level" in words for words in told.words_of("program"))
-    refused = [line for line in told.log.lines if line["what"] == "refused"]
-    assert [line["step"] for line in refused] == [gas.id]
+    refused = [line for line in told.log.lines if line.what == "refused"]
+    assert [line.step for line in refused] == [gas.id]
 
 
 def test_what_comes_of_it_is_proved(tmp_path: Path) -> None:

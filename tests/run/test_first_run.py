@@ -28,6 +28,7 @@ from handsfree.rehearsal.script import Script
 from handsfree.session.interview import answers, interview
 from handsfree.speaking.operator_voice import OperatorVoice
 from handsfree.storage.journal import Journal
+from handsfree.storage.lines import Line
 from handsfree.storage.paths import checklist_names, checklists_folder
 from handsfree.storage.record import latest, rig_folder
 from handsfree.testing import talk
@@ -291,18 +292,18 @@ def test_by_a_real_voice_in_real_air(tiny: Path, tmp_path: Path) -> None:
                     readings={"psi high number": ("forty five pounds",)})
     recogniser = open_recogniser("own", "en", None, language.pronunciations)
     log = Journal(tmp_path / "a.jsonl")
-    lines: list[dict] = []
+    lines: list[Line] = []
 
     class Kept:
-        def write(self, what: str, t: float, *, sync: bool = True, **values: object) -> None:
-            lines.extend([{"what": what, **values}, *values.get("then", [])])  # type: ignore
-            log.write(what, t, sync=sync, **values)
+        def write(self, line: Line, t: float, who: str = "") -> None:
+            lines.extend([line, *line.led_to()])
+            log.write(line, t, who)
 
     with (sounds(language, tmp_path) as spoken,
           OperatorVoice(language.voice, script.variant, script.pace) as voice):
         done, _ = rehearsal.rehearse(
             script, asking, language, listener=Listener(recogniser), sounds=spoken,
-            operator_voice=voice, log=Kept(),  # type: ignore[arg-type]
+            operator_voice=voice, log=Kept(),
             begin=lambda conversation, t: conversation.begin(frozenset(), t),
             say=spoken.speakable)
     log.close()

@@ -60,8 +60,8 @@ def test_a_korean_rehearsal_through_vosk(
         "--script", "script.yaml", "--out", "out", "list.yaml"])
     assert done.exit_code == 0, done.output
     lines = journal.read(tmp_path / "out" / "journal.jsonl").lines
-    assert [x["step"] for x in lines if x["what"] == "refused"] == ["power"]
-    assert [x["step"] for x in lines if x["what"] == "reported"] == [
+    assert [x.step for x in lines if x.what == "refused"] == ["power"]
+    assert [x.step for x in lines if x.what == "reported"] == [
         "chock", "power", "recorder"]
-    assert [x["step"] for x in lines if x["what"] == "skipped"] == ["recorder"]
+    assert [x.step for x in lines if x.what == "skipped"] == ["recorder"]
     assert "바퀴를 먼저 고정해야 합니다" in done.output and "수고했습니다" in done.output

@@ -38,7 +38,7 @@ def test_the_departure_asks_for_everything_that_is_out(played: Path) -> None:
     assert -1 not in places, [words for words, at in zip(OUT, places, strict=True) if at < 0]
     assert "pack up and depart: complete" in said
     lines = journal.read(played / "depart" / "journal.jsonl").lines
-    assert [line for line in lines if line["what"] == "closed"][-1]["open"] == []
+    assert [line for line in lines if line.what == "closed"][-1].open == ()
     assert "gas" not in said, "it was shut, and said to be"
 
 

@@ -42,12 +42,12 @@ def test_the_sound_file_raises_the_alarm_before_the_truck_may_leave(
     assert done.exit_code == 0, done.output
     assert "Danger! Nothing would hold the trailer" in done.output
     lines = journal.read(tmp_path / "out" / "journal.jsonl").lines
-    back = next(x["n"] for x in lines if x["what"] == "reported" and x["kind"] == "take back")
-    alarm = next(x for x in lines if x["what"] == "alarm" and x["n"] >= back)
-    assert alarm["rule"] == "roll-away"
-    held = next(x["n"] for x in lines if x["what"] == "reported" and x["kind"] == "resolve")
-    gone = next(x["n"] for x in lines if x["what"] == "reported" and x["step"] == "pull-away")
-    assert alarm["n"] < held < gone
+    back = next(x.n for x in lines if x.what == "reported" and x.of == "take back")
+    alarm = next(x for x in lines if x.what == "alarm" and x.n >= back)
+    assert alarm.rule == "roll-away"
+    held = next(x.n for x in lines if x.what == "reported" and x.of == "resolve")
+    gone = next(x.n for x in lines if x.what == "reported" and x.step == "pull-away")
+    assert alarm.n < held < gone
 
 
 def test_the_shipped_checklists_are_proved(

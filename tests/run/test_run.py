@@ -11,6 +11,7 @@ import numpy as np
 import pytest
 
 from handsfree.audio import seconds
+from handsfree.engine.state import Finish
 from handsfree.speaking.operator_voice import OperatorVoice
 from handsfree.storage import journal
 from tests.program import Program
@@ -77,11 +78,11 @@ def test_a_session_over_a_sound_card_survives_a_kill(folder: Path, pulse: Pulse)
 
     (path,) = journals(folder)
     lines = journal.read(path).lines
-    assert [line["step"] for line in lines if line["what"] == "refused"] == ["pull away"]
-    assert [line["step"] for line in lines if line["what"] == "reported"] == [
+    assert [line.step for line in lines if line.what == "refused"] == ["pull away"]
+    assert [line.step for line in lines if line.what == "reported"] == [
         "chock", "gauge", "pull away"]
-    assert [line["value"] for line in lines if line["what"] == "reading"] == [118.0]
-    assert "restarted" in [line["what"] for line in lines] and lines[-1]["what"] in (
+    assert [line.value for line in lines if line.what == "reading"] == [118.0]
+    assert "restarted" in [line.what for line in lines] and lines[-1].what in (
         "spoke", "closed")
 
 
@@ -109,7 +110,7 @@ def test_two_people_on_two_microphones(folder: Path, pulse: Pulse) -> None:  # n
         assert both.process.wait(20) == 0
     (path,) = journals(folder)
     lines = journal.read(path).lines
-    assert [(line["who"], line["step"]) for line in lines if line["what"] == "reported"] == [
+    assert [(line.who, line.step) for line in lines if line.what == "reported"] == [
         ("inside", "vents"), ("outside", "chock"), ("inside", "slide")]
 
 
@@ -155,5 +156,5 @@ def test_a_service_that_is_stopped_says_good_bye_and_closes_its_journal(
     told = "".join(running.lines)
     assert "Stopping for now" in told and "Traceback" not in told, told
     (path,) = journals(folder)
-    events = [line["event"] for line in journal.read(path).lines if line["what"] == "event"]
-    assert events[-1]["type"] == "Finish"
+    events = [line.event for line in journal.read(path).lines if line.what == "event"]
+    assert events[-1] == Finish()

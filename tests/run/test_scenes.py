@@ -59,7 +59,7 @@ def test_the_slide_out_is_looked_at_anew_after_the_night(tmp_path: Path) -> None
     in_order(said, "run the slide-out in", "before the break", "no longer counts. look again",
              "floor and its path empty", "nobody beside it", "run the slide-out in")
     lines = journal.read(folder / "journal.jsonl").lines
-    reports = [(line["step"], line["t"]) for line in lines if line["what"] == "reported"]
+    reports = [(line.step, line.t) for line in lines if line.what == "reported"]
     run_in = next(t for step, t in reports if step == "slide-run-in")
     looked = [t for step, t in reports if step in ("slide-floor", "slide-roof")]
     assert len([t for t in looked if run_in - t < 600]) >= 2 and run_in > 13 * 3600
@@ -70,5 +70,5 @@ def test_nobody_drives_off_with_the_lights_skipped(tmp_path: Path) -> None:
     in_order(said, "lights work", "skipped for now", "offered once more", "lights work",
              "must wait: the road lights were not checked", "pull forward one rig's length")
     lines = journal.read(folder / "journal.jsonl").lines
-    order = [line["step"] for line in lines if line["what"] == "reported"]
+    order = [line.step for line in lines if line.what == "reported"]
     assert "lights" in order[:order.index("pull-out")]

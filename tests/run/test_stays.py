@@ -128,8 +128,8 @@ def test_a_stay_in_real_audio_on_one_record(
     met = []
     for phase in PHASES:
         lines = journal.read(tmp_path / "out" / phase / "journal.jsonl").lines
-        assert [line["open"] for line in lines if line["what"] == "closed"] == [[]], phase
-        met += [line["step"] for line in lines if line["what"] == "offered"]
+        assert [line.open for line in lines if line.what == "closed"] == [()], phase
+        met += [line.step for line in lines if line.what == "offered"]
         words = (tmp_path / "out" / phase / "transcript.txt").read_text(encoding="utf-8")
         assert "slide" not in words.lower(), phase
     assert {step for step in met for part in NOT_OURS["small-single"] if part in step} == set()

@@ -16,6 +16,7 @@ from handsfree.language.model import Language
 from handsfree.rehearsal.rehearsal import at_level
 from handsfree.session.conversation import Conversation
 from handsfree.session.loop import Session
+from handsfree.session.ports import Ports
 from handsfree.session.push_to_talk import AFTER, PATIENCE, PushToTalk
 from handsfree.speaking.operator_voice import OperatorVoice
 from handsfree.testing import ManualClock, MemoryLog
@@ -151,14 +152,14 @@ def test_in_the_real_loop_nothing_is_heard_unless_it_is_pressed(
     log, speaker = MemoryLog(), Still()
     recogniser = open_recogniser("own", "en", None, english.pronunciations)
     conversation = Conversation(small, english, log)
-    session = Session(conversation, log, Listener(recogniser), mouth, speaker, Quiet(),
-                      lambda: mouth.t, talk=talk)
+    session = Session(conversation, Ports(
+        log, Listener(recogniser), mouth, speaker, Quiet(), lambda: mouth.t, button=talk))
 
     def turns(seconds: float) -> int:
-        before = sum(line["what"] == "heard" for line in log.lines)
+        before = sum(line.what == "heard" for line in log.lines)
         for _ in range(round(seconds * SAMPLE_RATE / FRAME)):
             session.turn()
-        return sum(line["what"] == "heard" for line in log.lines) - before
+        return sum(line.what == "heard" for line in log.lines) - before
 
     round_trip = len(word) / SAMPLE_RATE
     session.open(conversation.begin(small.start_facts, 0.0))
@@ -172,6 +173,6 @@ def test_in_the_real_loop_nothing_is_heard_unless_it_is_pressed(
     talk.released()
     turns(round_trip)
     assert turns(3 * round_trip) == 0
-    heard = [line["text"] for line in log.lines if line["what"] == "heard" and line["text"]]
+    heard = [line.text for line in log.lines if line.what == "heard" and line.text]
     assert set(heard) == {"what is left"}
     recogniser.close()

@@ -27,6 +27,8 @@ from handsfree.session.calculations import Calculations, Result
 from handsfree.session.conversation import Conversation
 from handsfree.session.wording import Wording
 from handsfree.speaking.normalisation_table import load_normaliser
+from handsfree.storage import lines
+from handsfree.storage.lines import WorkedOut, to_plain
 from handsfree.storage.paths import checklists_folder, find_checklist, find_rig
 from handsfree.testing import MemoryLog, Talk, talk
 from handsfree.work import power, steps, towing, water
@@ -144,8 +146,8 @@ def test_a_breaker_that_does_not_exist_is_refused_although_within_limits() -> No
     said = "\n".join(done.words_of("program"))
     assert "Forty amps.\nI do not know that breaker size." in said
     assert "That breaker is wrong for this cord." in said
-    bands = [line["band"] for line in done.log.lines
-             if line["what"] == "reading" and line["step"] == "supply-amps"]
+    bands = [line.band for line in done.log.lines
+             if line.what == "reading" and line.step == "supply-amps"]
     assert bands == ["stop", "within"]
 
 
@@ -175,8 +177,8 @@ def test_the_testers_lamps_are_asked_and_told(lamps: tuple[bool, ...], meaning: 
         at={"tester-lights": ("there is a problem",)})
     said = "\n".join(done.words_of("program"))
     assert meaning in said and "Do not connect." in said
-    assert [line["say"].split(".")[0] for line in done.log.lines
-            if line["what"] == "worked out" and line["step"] == "red lamp"] == ["tester"]
+    assert [line.say.split(".")[0] for line in done.log.lines
+            if line.what == "worked out" and line.step == "red lamp"] == ["tester"]
 
 
 def test_one_high_and_one_low_leg_are_a_loose_neutral_although_each_is_within_limits() -> None:
@@ -396,11 +398,11 @@ def test_what_was_told_stands_in_the_events_own_line() -> None:
     reads(conversation, "trailer-weight", 6400, "pounds")
     reads(conversation, "tongue-weight", 768, "pounds")
     line = [x for x in conversation._log.lines  # type: ignore[attr-defined]
-            if x["what"] == "event" and x["event"]["type"] == "Confirm"][-1]
-    worked = [then for then in line["then"] if then["what"] == "worked out"]
-    assert [(then["sum"], then["say"]) for then in worked] == [
+            if x.what == "event" and x.event == Confirm()][-1]
+    worked = [then for then in line.then if isinstance(then, WorkedOut)]
+    assert [(then.sum, then.say) for then in worked] == [
         ("tongue", "tongue.good"), ("tongue", "axles.good")]
-    assert worked[0]["values"]["share_percent"] == 12
+    assert worked[0].values["share_percent"] == 12
 
 
 def test_a_replay_remembers_the_readings_and_leads_to_the_same_state() -> None:
@@ -537,11 +539,10 @@ def test_no_number_of_a_rig_or_a_reading_stops_a_sum(name: str, data: st.DataObj
     working._readings.update({key: data.draw(number) for key in needs.earlier})
     state = State(frozenset(needs.facts) | record, tuple(Status.OPEN for _ in odd.steps), at="a")
     value = data.draw(number)
-    line = {"what": "reading", "step": "a", "value": value, "band": "high"} if needs.unit else {
-        "what": "reported", "kind": "yes", "step": "a"}
+    line = lines.Reading("a", "", value, "high") if needs.unit else lines.Reported("a", "yes")
     for result in working.results([line], state):
         assert working.prompt(result, wording).text
-        json.dumps(result.line(), allow_nan=False)
+        json.dumps(to_plain(result.line()), allow_nan=False)
     if needs.unit:
         assert working.judged(Read("within"), Fraction(value), state).band in ("within", "stop")
 
@@ -551,7 +552,7 @@ def at_the_level(length: float) -> Conversation:
     numbers = {**checklist.numbers, "level length": length}
     conversation = Conversation(replace(checklist, numbers=numbers), load_language("en"),
                                 MemoryLog())
-    conversation.begin(start, 0.0, known=[])
+    conversation.begin(start, 0.0, known=frozenset())
     for words in ("done", "area is clear", "that is right", "done", "truck is parked",
                   "that is right", "no", "no", "no", "done"):
         conversation.hear(Hypothesis(words, 1.0, 0.0, 1.0), 1.0)

@@ -12,8 +12,9 @@ from handsfree.errors import InputError, StorageError
 from handsfree.language.model import Language
 from handsfree.rehearsal.script import Script
 from handsfree.session.conversation import Conversation
-from handsfree.storage import journal
-from handsfree.storage.journal import Journal, event_from_json, event_to_json
+from handsfree.storage import journal, lines
+from handsfree.storage.journal import Journal
+from handsfree.storage.lines import Unknown, event_from_json, event_to_json
 from handsfree.storage.record import latest, lock, next_path, record_for, session_paths
 from handsfree.testing import talk
 
@@ -33,7 +34,7 @@ def test_every_event_survives_the_journal(event: events.Event) -> None:
 
 def test_a_line_is_on_disk_when_write_returns(tmp_path: Path) -> None:
     log = Journal(tmp_path / "a.jsonl")
-    log.write("begun", 0.0, record=[])
+    log.write(Unknown("begun", {"record": []}), 0.0)
     assert len(journal.read(tmp_path / "a.jsonl").lines) == 1  # read by another handle
     assert os.stat(tmp_path / "a.jsonl").st_mode & 0o077 == 0
     log.close()
@@ -44,7 +45,7 @@ def test_a_torn_last_line_is_set_aside_and_the_rest_goes_on(tmp_path: Path, cut:
     path = tmp_path / "a.jsonl"
     log = Journal(path)
     for n in range(3):
-        log.write("event", float(n), event={"type": "Done"})
+        log.write(lines.Event(events.Done(), ""), float(n))
     log.close()
     whole = path.read_bytes()
     path.write_bytes(whole[:-cut])
@@ -52,10 +53,10 @@ def test_a_torn_last_line_is_set_aside_and_the_rest_goes_on(tmp_path: Path, cut:
     assert len(found.lines) == 2 and found.torn and not found.damaged
     log = Journal(path)
     assert log.set_aside
-    log.write("event", 3.0, event={"type": "Skip"})
+    log.write(lines.Event(events.Skip(), ""), 3.0)
     log.close()
     again = journal.read(path)
-    assert [line["n"] for line in again.lines] == [1, 2, 3] and not again.torn
+    assert [line.n for line in again.lines] == [1, 2, 3] and not again.torn
     assert path.with_suffix(".torn").read_bytes().strip() == whole.splitlines()[2][:-cut + 1
                                                              or None].strip()
 
@@ -64,10 +65,10 @@ def test_a_damaged_middle_is_reported_with_its_line_and_the_rest_is_used(tmp_pat
     path = tmp_path / "a.jsonl"
     log = Journal(path)
     for n in range(4):
-        log.write("event", float(n), event={"type": "Done"})
+        log.write(lines.Event(events.Done(), ""), float(n))
     log.close()
-    lines = path.read_bytes().splitlines(keepends=True)
-    path.write_bytes(b"".join([lines[0], b"\x00garbage\n", lines[2], lines[3]]))
+    raw = path.read_bytes().splitlines(keepends=True)
+    path.write_bytes(b"".join([raw[0], b"\x00garbage\n", raw[2], raw[3]]))
     found = journal.read(path)
     assert found.damaged == (2,) and len(found.lines) == 3
 
@@ -75,10 +76,11 @@ def test_a_damaged_middle_is_reported_with_its_line_and_the_rest_is_used(tmp_pat
 def test_what_an_event_led_to_cannot_be_parted_from_it(tmp_path: Path) -> None:
     path = tmp_path / "a.jsonl"
     log = Journal(path)
-    log.write("event", 1.0, event={"type": "Done"}, then=[{"what": "changed", "on": ["x"]}])
+    changed = lines.Changed(frozenset({"x"}), frozenset())
+    log.write(lines.Event(events.Done(), "", then=(changed,)), 1.0)
     log.close()
     assert len(path.read_text().splitlines()) == 1
-    assert [line["what"] for line in journal.read(path).lines] == ["event", "changed"]
+    assert [line.what for line in journal.read(path).lines] == ["event", "changed"]
 
 
 def test_an_unwritable_folder_is_one_sentence(tmp_path: Path) -> None:
@@ -116,7 +118,7 @@ def test_replaying_a_journal_gives_the_state_that_was_left(
     told = talk(small, english, script)
     again = Conversation(small, english, told.log)
     first = told.log.lines[0]
-    again.replay(frozenset(first["record"]), tuple(told.log.lines))
+    again.replay(first.record, tuple(told.log.lines))
     assert again.state == told.conversation.state
 
 
@@ -131,7 +133,7 @@ def test_the_record_is_what_the_last_session_left(
         last = latest(folder) if number == 2 else None
         record = record_for(small, None, last)
         conversation = Conversation(small, english, log)
-        conversation.begin(record.facts, 0.0, known=sorted(record.known))
+        conversation.begin(record.facts, 0.0, known=frozenset(record.known))
         for event in (events.Answer(True), events.Respond(), events.Confirm(), events.Done()):
             conversation.take(event, 1.0)
         log.close()

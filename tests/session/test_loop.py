@@ -75,13 +75,13 @@ def test_the_session_closes_and_both_channels_have_its_length(played) -> None:  
     assert done.conversation.over and not done.baffled
     left, right = air.recording()
     assert len(left) == len(right) and abs(seconds(left) - done.duration) < 0.05
-    assert "closed" in [x["what"] for x in log.lines[-5:]]
+    assert "closed" in [x.what for x in log.lines[-5:]]
 
 
 def test_nothing_is_heard_while_the_program_speaks(played) -> None:  # type: ignore
     _, _, log = played
-    spoke = [(x["from"], x["to"]) for x in log.lines if x["what"] == "spoke"]
-    heard = [(x["from"], x["to"]) for x in log.lines if x["what"] == "heard"]
+    spoke = [(x.begin, x.end) for x in log.lines if x.what == "spoke"]
+    heard = [(x.begin, x.end) for x in log.lines if x.what == "heard"]
     assert len(heard) == 9
     for begin, end in heard:
         assert all(end <= start or begin >= stop for start, stop in spoke), (begin, end)
@@ -90,7 +90,7 @@ def test_nothing_is_heard_while_the_program_speaks(played) -> None:  # type: ign
 def test_what_was_heard_has_its_time_on_the_sessions_clock(played) -> None:  # type: ignore
     done, _, log = played
     said = [turn.t for turn in done.turns if turn.who == "operator"]
-    heard = [x["from"] for x in log.lines if x["what"] == "heard"]
+    heard = [x.begin for x in log.lines if x.what == "heard"]
     for start, when in zip(said, heard, strict=False):
         assert abs(start - when) < 0.4, (start, when)
 
@@ -106,4 +106,4 @@ def test_pulling_the_plug_in_a_note_loses_nothing_else(tmp_path: Path, small: Ch
     before = conversation.state
     conversation.noted(3.0, "note.wav")
     assert conversation.state == before and not conversation.noting
-    assert log.lines[-1]["what"] == "note" and log.lines[-1]["step"] == "chock"
+    assert log.lines[-1].what == "note" and log.lines[-1].step == "chock"

@@ -91,7 +91,7 @@ def walk(tmp_path_factory: pytest.TempPathFactory) -> Checklist:
 def played(walk: Checklist, english: Language):  # type: ignore[no-untyped-def]
     log, own = MemoryLog(), OwnRecogniser(None, english.pronunciations)
     prompts: list[tuple[float, str]] = []
-    from handsfree.session.loop import Watch
+    from handsfree.session.ports import Watch
     with OperatorVoice("en-us", "m3") as voice:
         done, _ = rehearse(
             Script(work=5.0), walk, english, listener=Listener(own), sounds=Brief(),
@@ -109,19 +109,19 @@ def test_it_says_once_that_it_is_loud_and_once_that_it_is_over(played) -> None: 
     assert [key for _, key in said] == ["too loud", "quiet again"]
     assert LOUD_FROM + 1 < said[0][0] < LOUD_FROM + 14
     assert LOUD_TO < said[1][0] < LOUD_TO + 30
-    lines = [line for line in log.lines if line["what"] == "noise"]
-    assert [line["state"] for line in lines] == ["loud", "quiet again"]
-    assert lines[0]["floor"] > lines[1]["floor"] + 20 and -32 < lines[0]["voice"] < -20
+    lines = [line for line in log.lines if line.what == "noise"]
+    assert [line.state for line in lines] == ["loud", "quiet again"]
+    assert lines[0].floor > lines[1].floor + 20 and -32 < lines[0].voice < -20
 
 
 def test_meanwhile_even_done_is_asked_about_and_afterwards_not(played) -> None:  # type: ignore
     _, log, prompts = played
     loud, quiet = (t for t, key in prompts if key in ("too loud", "quiet again"))
-    heard = [line for line in log.lines if line["what"] == "heard" and line["text"] == "done"
-             and line["confidence"] >= Bands().needed("done")]  # of less it is not sure anyway
-    verdicts = {line["verdict"] for line in heard if loud < line["t"] < quiet}
+    heard = [line for line in log.lines if line.what == "heard" and line.text == "done"
+             and line.confidence >= Bands().needed("done")]  # of less it is not sure anyway
+    verdicts = {line.verdict for line in heard if loud < line.t < quiet}
     assert verdicts == {"asked"}
-    assert {line["verdict"] for line in heard if not loud < line["t"] < quiet} == {"accepted"}
+    assert {line.verdict for line in heard if not loud < line.t < quiet} == {"accepted"}
     asked = [t for t, key in prompts if key == "did you say"]
     assert any(loud < t < quiet for t in asked) and all(t < quiet + 1 for t in asked)
 
@@ -191,7 +191,7 @@ def test_it_says_that_it_may_not_hear_and_writes_it_down(
 ) -> None:
     """A speech gate that never opens, an operator who says "done" again and again in an engine."""
     log, prompts = MemoryLog(), []
-    from handsfree.session.loop import Watch
+    from handsfree.session.ports import Watch
     stream = NoiseStream("engine", 1)
     with OperatorVoice("en-us", "m3") as voice:
         word = at_level(voice.render("done"), -26.0)
@@ -214,4 +214,4 @@ def test_it_says_that_it_may_not_hear_and_writes_it_down(
             watch=Watch(prompt=lambda prompt, t: prompts.append((t, prompt.key))),
             begin=lambda c, t: c.begin(walk.start_facts, t), longest=45.0)
     assert [key for _, key in prompts].count("unheard") == 1
-    assert [line["state"] for line in log.lines if line["what"] == "noise"] == ["unheard"]
+    assert [line.state for line in log.lines if line.what == "noise"] == ["unheard"]

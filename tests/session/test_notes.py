@@ -19,6 +19,7 @@ from handsfree.session.conversation import Conversation
 from handsfree.session.failover import FailoverRecogniser
 from handsfree.session.fault_reports import FaultReports
 from handsfree.session.loop import Session
+from handsfree.session.ports import Ports
 from handsfree.speaking import earcons
 from handsfree.speaking.loudness import amplified, gain_db
 from handsfree.speaking.operator_voice import OperatorVoice
@@ -103,8 +104,9 @@ def begun(
     def loudness(sound: Samples, floor_dbfs: float) -> Samples:
         return amplified(sound, gain_db(floor_dbfs, conversation.manner.louder))
 
-    session = Session(conversation, log, Listener(recogniser), air, air, Voice(),  # type: ignore
-                      lambda: air.t, loudness=loudness, **more)  # type: ignore[arg-type]
+    session = Session(conversation, Ports(
+        log, Listener(recogniser), air, air, Voice(), lambda: air.t,  # type: ignore[arg-type]
+        loudness=loudness, **more))  # type: ignore[arg-type]
     session.open(conversation.begin(small.start_facts, 0.0))
     return session
 
@@ -130,8 +132,8 @@ def test_a_spoken_note_has_its_sound_and_its_words(small: Checklist, english: La
     with OperatorVoice(english.voice, "m3", 150) as voice:
         air.speech = at_level(voice.render("the left tyre is worn"))
     turns(session, 5)
-    (note,) = [line for line in log.lines if line["what"] == "note"]
-    assert note["audio"] == "note-1.wav" and note["text"] == f"{len(kept[0])} samples"
+    (note,) = [line for line in log.lines if line.what == "note"]
+    assert note.audio == "note-1.wav" and note.text == f"{len(kept[0])} samples"
     assert len(kept[0]) > SAMPLE_RATE
 
 

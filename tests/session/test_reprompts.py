@@ -56,7 +56,7 @@ def test_fifteen_times_unintelligible(small: Checklist, moment: str) -> None:
         return first
 
     stage.play(begin)
-    heard = [line for line in stage.log.lines if line["what"] == "heard" and line["t"] > 1]
+    heard = [line for line in stage.log.lines if line.what == "heard" and line.t > 1]
     assert len(heard) >= 15
     answers = [prompt for _, prompt in stage.prompts if prompt.key == "unclear"]
     assert len(answers) >= len(heard) - 1, "each is answered at least by a tone"
@@ -99,8 +99,10 @@ def test_it_begins_anew_once_something_was_understood(small: Checklist, english:
     stage.conversation = Conversation(small, english, MemoryLog())
     from handsfree.hearing.listening import Listener
     from handsfree.session.loop import Session
-    session = Session(stage.conversation, MemoryLog(), Listener(stage.recogniser), stage.room,
-                      stage.speaker, stage.sounds, stage.clock)
+    from handsfree.session.ports import Ports
+    session = Session(stage.conversation, Ports(
+        MemoryLog(), Listener(stage.recogniser), stage.room, stage.speaker, stage.sounds,
+        stage.clock))
     talk = stage.conversation
     talk.begin(small.start_facts, 0.0)
     said = []

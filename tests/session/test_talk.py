@@ -12,6 +12,7 @@ from handsfree.language.model import Language
 from handsfree.rehearsal.script import Script
 from handsfree.session.conversation import Conversation
 from handsfree.session.understanding import Bands, understand
+from handsfree.storage.lines import Refused
 from handsfree.testing import MemoryLog, Talk, talk
 
 
@@ -32,9 +33,8 @@ def test_a_refusal_says_what_is_missing_why_and_what_comes_first(
     told = talk(small, english, Script(at={"chock": ("go to pull away",)}))
     assert ("Stop. Pull away must wait: the wheels are not chocked."
             " Nothing would hold the trailer. First, chocks.") in said(told)
-    assert [line for line in told.log.lines if line["what"] == "refused"] == [
-        {"n": 5, "at": "", "t": 1.0, "what": "refused", "step": "pull away", "rule": "roll",
-         "missing": ["chocked"], "backstop": False}]
+    assert [line for line in told.log.lines if line.what == "refused"] == [
+        Refused("pull away", "roll", ("chocked",), False, n=5, t=1.0)]
 
 
 def test_a_reading_is_read_back_judged_and_remedied(small: Checklist, english: Language) -> None:
@@ -45,8 +45,8 @@ def test_a_reading_is_read_back_judged_and_remedied(small: Checklist, english: L
     assert "One hundred and four volts. That is too low." in words
     assert "That outlet is bad." in words
     assert "One hundred and eighteen volts. Within limits." in words
-    readings = [line for line in told.log.lines if line["what"] == "reading"]
-    assert [(line["value"], line["unit"], line["band"]) for line in readings] == [
+    readings = [line for line in told.log.lines if line.what == "reading"]
+    assert [(line.value, line.unit, line.band) for line in readings] == [
         (104.0, "volts", "low"), (118.0, "volts", "within")]
 
 
@@ -55,7 +55,7 @@ def test_a_reading_in_another_unit_of_the_wrong_kind_is_not_taken(
 ) -> None:
     told = talk(small, english, Script(readings={"volts": ("fifty psi",)}))
     assert "I need it in volts." in said(told)
-    assert not [line for line in told.log.lines if line["what"] == "reading"]
+    assert not [line for line in told.log.lines if line.what == "reading"]
 
 
 def test_a_caution_is_spoken_whenever_its_step_is(small: Checklist, english: Language) -> None:
@@ -90,7 +90,7 @@ def test_what_stays_open_is_spoken_at_the_end_and_on_the_record(
 ) -> None:
     told = talk(small, english, Script(at={"mat": ("skip", "skip")}))
     assert told.words_of("program")[-1] == "Small stay is finished. Not done: mat."
-    assert told.log.lines[-1]["what"] == "closed" and told.log.lines[-1]["open"] == ["mat"]
+    assert told.log.lines[-1].what == "closed" and told.log.lines[-1].open == ("mat",)
 
 
 def test_questions_about_the_session_change_nothing(small: Checklist, english: Language) -> None:

@@ -1,6 +1,6 @@
 """Waiting steps in a conversation: told, called for by name, found again after a dead battery."""
 
-import json
+from dataclasses import replace
 from datetime import UTC, datetime, timedelta
 from pathlib import Path
 
@@ -21,6 +21,7 @@ from handsfree.session.opening import go_on, start_new
 from handsfree.session.waits import Waits
 from handsfree.storage import journal
 from handsfree.storage.journal_recovery import rebuilt
+from handsfree.storage.lines import to_plain
 from handsfree.testing import MemoryLog, talk
 
 TEXT = """\
@@ -133,9 +134,8 @@ def test_the_review_does_not_count_the_wait_as_work(felt: Talk) -> None:
     felt("done", "chocks are set", "that is right", minute=4)
     felt.quiet(11)
     felt("done", minute=12)
-    lines = [{**line, "n": number, "at": (NOW + timedelta(seconds=line["t"])).isoformat()}
-             for number, line in enumerate(felt.log.lines)]
-    made = record(lines)
+    made = record({"n": number, "t": line.t, "at": (NOW + timedelta(seconds=line.t)).isoformat(),
+                   **to_plain(line)} for number, line in enumerate(felt.log.lines))
     seconds = {step.step: step.active for step in made.steps}
     assert seconds["joints-again"] == pytest.approx(60, abs=1)
     assert made.away == pytest.approx(7 * 60, abs=1)
@@ -145,8 +145,8 @@ def test_the_review_does_not_count_the_wait_as_work(felt: Talk) -> None:
 def test_minutes_with_a_dead_battery_count(
     water: Checklist, english: Language, felt: Talk
 ) -> None:
-    lines = tuple({**line, "at": (NOW + timedelta(seconds=line["t"])).isoformat()}
-                  for line in json.loads(json.dumps(felt.log.lines)))
+    lines = tuple(replace(line, at=(NOW + timedelta(seconds=line.t)).isoformat())
+                  for line in felt.log.lines)
     for minutes, left in ((4, 7), (11.5, 0), (-90, 10), (600, 0)):
         again = Conversation(water, english, MemoryLog())
         now = NOW + timedelta(minutes=minutes) if minutes > 0 else NOW - timedelta(minutes=90)

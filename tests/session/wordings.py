@@ -5,18 +5,31 @@ from __future__ import annotations
 import re
 from collections.abc import Iterator
 from dataclasses import dataclass, replace
-from fractions import Fraction
 from functools import cache
 from pathlib import Path
 
 from handsfree.checklist.loader import load_checklist
 from handsfree.checklist.model import Checklist, Origin
-from handsfree.engine.state import Done, Mode, Read, Respond, State
+from handsfree.engine.state import (
+    Answer,
+    Ask,
+    Done,
+    Event,
+    GoTo,
+    Mode,
+    Read,
+    Respond,
+    State,
+    TakeBack,
+    Unclear,
+    Unsure,
+)
 from handsfree.hearing.types import Hypothesis
 from handsfree.language.loader import load_language
 from handsfree.proof.moments import moments
 from handsfree.session.conversation import Conversation
 from handsfree.session.manner import Manner
+from handsfree.storage import lines
 from handsfree.storage.paths import checklists_folder
 from handsfree.testing import MemoryLog
 
@@ -117,12 +130,12 @@ def outcome(words: str, moment: str, code: str = "en") -> str:
     prompts = talk.hear(Hypothesis(words, 1.0, 1.0, 2.0), 2.0)
     found = []
     for line in log.lines:
-        if line["what"] == "event":
-            found.append(_event(line["event"], line))
-        elif line["what"] == "reminder":
-            found.append(f"remind {line['minutes']}")
-        elif line["what"] == "note":
-            found.append(f"note: {line['text']}")
+        if line.what == "event":
+            found.append(_event(line.event, line))
+        elif line.what == "reminder":
+            found.append(f"remind {line.minutes}")
+        elif line.what == "note":
+            found.append(f"note: {line.text}")
     if talk.noting:
         found.append("note")
     keys = [prompt.key for prompt in prompts]
@@ -138,23 +151,18 @@ def outcome(words: str, moment: str, code: str = "en") -> str:
     return " + ".join(found) or "nothing"
 
 
-def _event(event: dict[str, object], line: dict[str, object]) -> str:
+def _event(event: Event, line: lines.Event) -> str:
     """An event of the journal in the files' terms; '' for one that does nothing."""
-    kind = re.sub(r"(?<!^)(?=[A-Z])", " ", str(event["type"])).lower()
-    if kind == "unsure":
-        inner = event["event"]
-        assert isinstance(inner, dict)
-        return f"ask {_event(inner, line)}"
-    if kind == "unclear":
+    if isinstance(event, Unsure):
+        return f"ask {_event(event.event, line)}"
+    if isinstance(event, Unclear):
         return ""
-    if kind == "ask":
-        return str(event["about"])
-    if kind == "read":
-        reading = line["reading"]
-        assert isinstance(reading, dict)
-        return f"= {float(Fraction(str(reading['value']))):g}"
-    if kind == "answer":
-        return "yes" if event["yes"] else "no"
-    if kind in ("go to", "take back"):
-        return f"{kind} {event['step']}".rstrip()
-    return kind
+    if isinstance(event, Ask):
+        return event.about
+    if isinstance(event, Read):
+        assert line.reading is not None
+        return f"= {float(line.reading.value):g}"
+    if isinstance(event, Answer):
+        return "yes" if event.yes else "no"
+    kind = re.sub(r"(?<!^)(?=[A-Z])", " ", type(event).__name__).lower()
+    return f"{kind} {event.step}".rstrip() if isinstance(event, (GoTo, TakeBack)) else kind

@@ -52,8 +52,8 @@ def test_called_asked_corrected_and_a_list_walked(data: Path, tmp_path: Path) ->
     folder = rig_folder(data, "Small single-axle trailer")
     assert "entry step out" in latest(folder).facts  # type: ignore[union-attr]
     notes = [line for path in session_paths(folder) for line in journal.read(path).lines
-             if line["what"] == "note"]
-    assert len(notes) == 1 and (folder / "sessions" / notes[0]["audio"]).stat().st_size > 10_000
+             if line.what == "note"]
+    assert len(notes) == 1 and (folder / "sessions" / notes[0].audio).stat().st_size > 10_000
 
 
 def test_a_sound_file_that_is_none_is_one_sentence(data: Path, tmp_path: Path) -> None:

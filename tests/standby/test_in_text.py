@@ -99,7 +99,7 @@ def test_a_list_is_started_left_and_gone_on_with(data: Path) -> None:
     assert "We were at" in told
     paths = session_paths(rig(data))
     assert [path.name[7:] for path in paths] == ["interview.jsonl", "arrive.jsonl"]
-    assert "restarted" in [line["what"] for line in journal.read(paths[-1]).lines]
+    assert "restarted" in [line.what for line in journal.read(paths[-1]).lines]
 
 
 def test_starting_what_is_unfinished_asks_whether_to_go_on(data: Path) -> None:
@@ -223,7 +223,7 @@ def test_a_note_is_kept_with_the_record(data: Path) -> None:
     told = said(CALL, "make a note", "the left tyre looks low", CALL, "note buy a new lamp")
     assert told.count("Saved.") == 2
     lines = [line for path in session_paths(rig(data)) for line in journal.read(path).lines]
-    assert [line["text"] for line in lines if line["what"] == "note"] == [
+    assert [line.text for line in lines if line.what == "note"] == [
         "the left tyre looks low", "buy a new lamp"]
     assert not latest(rig(data)).faults  # type: ignore[union-attr]
 
