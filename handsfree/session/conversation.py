@@ -15,7 +15,7 @@ from typing import Any, Protocol
 from handsfree.checklist.model import Checklist
 from handsfree.engine.advance import advance
 from handsfree.engine.advance import begin as begin_engine
-from handsfree.engine.changes import expire
+from handsfree.engine.changes import Kind, expire
 from handsfree.engine.choosing import awaited
 from handsfree.engine.state import (
     Alarm,
@@ -27,18 +27,25 @@ from handsfree.engine.state import (
     Effect,
     Event,
     Expired,
+    Failed,
     GoTo,
     Mode,
     Offer,
     Pause,
+    Paused,
     Read,
     Refused,
+    Reply,
+    Reported,
     Resume,
     Say,
+    Skipped,
     State,
+    Suspended,
     Unclear,
     Unsure,
     WaitBegins,
+    Waiting,
 )
 from handsfree.hearing.types import Grammar, Heard, Rejection
 from handsfree.language.matcher import Matcher
@@ -135,7 +142,7 @@ class Conversation:
                         then=[*then, *(result.line() for result in results), *self._elsewhere()],
                         **about)
         if any(isinstance(effect, Alarm) for effect in effects):  # its title can wait
-            effects = tuple(effect for effect in effects if effect != Say("opening"))
+            effects = tuple(effect for effect in effects if effect != Say(Reply.OPENING))
         return self.working_out.placed(self.wording.prompts(effects), results, self.wording)
 
     def replay(
@@ -432,8 +439,8 @@ class Conversation:
         for effect in effects:
             if isinstance(effect, WaitBegins):
                 self.waits.begin(effect.step, t)
-            elif isinstance(effect, Say) and effect.key == "done":
-                self.ageing.seen(self.checklist.steps[effect.about].gives, t)
+            elif isinstance(effect, Reported) and effect.kind is Kind.REPORT:
+                self.ageing.seen(self.checklist.steps[effect.subject].gives, t)
         if isinstance(event, Confirm) and isinstance(before.pending, Read) and self._reading:
             then.insert(0, {"what": "reading", "step": before.at, "unit": self._reading.unit,
                             "value": float(self._reading.value), "band": before.pending.band})
@@ -514,41 +521,36 @@ def danger_first(prompts: Iterable[Prompt]) -> list[Prompt]:
 
 def observations(effects: tuple[Effect, ...], after: State) -> list[dict[str, Any]]:
     """What an event led to, for the record; the review reads these."""
-    seen: list[dict[str, Any]] = []
-    for effect in effects:
-        if isinstance(effect, Changed):
-            seen.append({"what": "changed", "on": sorted(effect.on), "off": sorted(effect.off)})
-        elif isinstance(effect, Refused):
-            seen.append({"what": "refused", "step": effect.step, "rule": effect.rule,
-                         "missing": [str(literal) for literal in effect.missing],
-                         "backstop": effect.backstop})
-        elif isinstance(effect, Offer):
-            seen.append({"what": "offered", "step": effect.step, "again": effect.again})
-        elif isinstance(effect, Alarm):
-            seen.append({"what": "alarm", "rule": effect.rule})
-        elif isinstance(effect, WaitBegins):
-            seen.append({"what": "waits", "step": effect.step})
-        elif isinstance(effect, Closed):
-            seen.append({"what": "closed", "open": list(effect.open)})
-        elif isinstance(effect, Say):
-            seen.extend(_said(effect, after))
-    return seen
+    return [seen for effect in effects if (seen := _observed(effect, after))]
 
 
-_KINDS = {"done": "report", "answered yes": "yes", "answered no": "no", "gives up": "give up",
-          "taken back": "take back", "danger over": "resolve"}
-
-
-def _said(effect: Say, after: State) -> list[dict[str, Any]]:
-    if effect.key in _KINDS:
-        return [{"what": "reported", "step": effect.about, "kind": _KINDS[effect.key]}]
-    if effect.key.startswith("failed "):
-        tries = dict(after.tries).get(effect.about, 0)
-        return [{"what": "failed", "step": effect.about, "band": effect.key[7:], "try": tries}]
-    if effect.key == "skipped":
-        return [{"what": "skipped", "step": effect.about}]
-    if effect.key == "wait":
-        return [{"what": "waiting", "steps": list(effect.others)}]
-    if effect.key in ("paused", "suspended"):
-        return [{"what": effect.key}]
-    return []
+def _observed(effect: Effect, after: State) -> dict[str, Any]:
+    match effect:
+        case Changed(on, off):
+            return {"what": "changed", "on": sorted(on), "off": sorted(off)}
+        case Refused():
+            return {"what": "refused", "step": effect.step, "rule": effect.rule,
+                    "missing": [str(literal) for literal in effect.missing],
+                    "backstop": effect.backstop}
+        case Offer(step, again):
+            return {"what": "offered", "step": step, "again": again}
+        case Alarm(rule):
+            return {"what": "alarm", "rule": rule}
+        case WaitBegins(step):
+            return {"what": "waits", "step": step}
+        case Closed(left):
+            return {"what": "closed", "open": list(left)}
+        case Reported(subject, kind):
+            return {"what": "reported", "step": subject, "kind": kind.value}
+        case Failed(step, band):
+            return {"what": "failed", "step": step, "band": band,
+                    "try": dict(after.tries).get(step, 0)}
+        case Skipped(step):
+            return {"what": "skipped", "step": step}
+        case Waiting(steps):
+            return {"what": "waiting", "steps": list(steps)}
+        case Paused():
+            return {"what": "paused"}
+        case Suspended():
+            return {"what": "suspended"}
+    return {}

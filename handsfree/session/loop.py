@@ -212,8 +212,8 @@ class Session:
         if not prompts:
             return
         for prompt in prompts:
-            if "record" in self._troubles and prompt.key == "offer" and prompt.tone:
-                self._queue.append(self.conversation.wording.say("not stored"))  # a hold point
+            if "record" in self._troubles and prompt.hold:
+                self._queue.append(self.conversation.wording.say("not stored"))
             self._queue.append(prompt)
 
     def _mind(self) -> None:
