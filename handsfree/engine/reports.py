@@ -79,8 +79,7 @@ def read_back(checklist: Checklist, state: State, event: Event) -> Outcome:
     return (replace(state, mode=Mode.CONFIRM, pending=event), (ReadBack(event, state.at),))
 
 
-@unless_refused
-def done(checklist: Checklist, state: State, event: Event) -> Outcome:
+def _done(checklist: Checklist, state: State, event: Event) -> Outcome:
     """The step at hand is done: if its interlock, and every never rule, allow it."""
     step = checklist.steps[state.at]
     change = changes.report(step)
@@ -93,14 +92,16 @@ def done(checklist: Checklist, state: State, event: Event) -> Outcome:
     return _commit(checklist, state, step, change)
 
 
-@unless_refused
-def respond(checklist: Checklist, state: State, event: Event) -> Outcome:
+done = unless_refused(_done)
+
+
+def _respond(checklist: Checklist, state: State, event: Event) -> Outcome:
     """The hold point's own response: read back where a slip could hurt somebody."""
     counts = read_back if checklist.steps[state.at].readback else done
     return counts(checklist, state, event)
 
 
-read = unless_refused(read_back)
+respond, read = unless_refused(_respond), unless_refused(read_back)
 
 
 def answer(checklist: Checklist, state: State, event: Event) -> Outcome:
@@ -138,8 +139,7 @@ def problem(checklist: Checklist, state: State, event: Event) -> Outcome:
     return _fail(checklist, state, event)
 
 
-@unless_refused
-def _fail(checklist: Checklist, state: State, event: Event) -> Outcome:
+def _fall_short(checklist: Checklist, state: State, event: Event) -> Outcome:
     """Into the step's remedy, or, too often, give up.
 
     What a test was to show is withdrawn at once, and whatever rested on it is open again.
@@ -170,6 +170,9 @@ def _fail(checklist: Checklist, state: State, event: Event) -> Outcome:
     state = marked(checklist, state, (*remedy.steps, step.id), Status.OPEN)
     return settle(checklist, replace(state, remedies=(*outer, step.id)),
                   (*effects, failed, RemedyBegins(step.id, remedy.id)))
+
+
+_fail = unless_refused(_fall_short)
 
 
 # --- order -------------------------------------------------------------------------------------
