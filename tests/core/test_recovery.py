@@ -44,7 +44,7 @@ def test_what_the_lines_tell_is_what_was(stay: Checklist, words: tuple[str, ...]
         was, told = now.statuses[stay.index[name]], state.statuses[stay.index[name]]
         offered = (Status.OPEN, Status.SKIPPED)  # asked again, never assumed
         assert told is was or told in offered, (name, was, told)
-    assert state.at in (now.at, "")
+    assert state.at in (now.at, "") or state.statuses[stay.index[state.at]] is not Status.DONE
 
 
 def test_what_a_remedy_undid_has_to_be_done_again(stay: Checklist) -> None:
