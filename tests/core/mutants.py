@@ -1,0 +1,63 @@
+"""What mutmut left alive: `python -m tests.core.mutants`, after `mutmut run`.
+
+Counts the mutants of the safety core and shows each survivor that `equivalent.toml` does not list,
+with why it changes nothing that anybody could notice.  Exit status 1 where there is one, or where
+an entry is about no mutant any more.
+"""
+
+from __future__ import annotations
+
+import subprocess
+import sys
+import tomllib
+from collections import Counter
+from pathlib import Path
+
+LISTED = Path(__file__).with_name("equivalent.toml")
+KILLED = ("killed", "timeout", "caught by type check", "segfault")
+
+
+def mutmut(*words: str) -> str:
+    """What it prints."""
+    return subprocess.run([sys.executable, "-m", "mutmut", *words], capture_output=True, text=True,
+                          check=True).stdout
+
+
+def found() -> dict[str, str]:
+    """Each mutant's name and what became of it."""
+    lines = (line.strip().rpartition(": ") for line in mutmut("results", "--all", "true").splitlines())
+    return {name: status for name, _, status in lines if name}
+
+
+def change(mutant: str) -> tuple[str, str]:
+    """The lines that it replaces, and by what, without blanks at their ends."""
+    lines = [line for line in mutmut("show", mutant).splitlines()
+             if not line.startswith(("---", "+++", "@@", "#"))]
+    return tuple("\n".join(line[1:].strip() for line in lines if line.startswith(sign))
+                 for sign in "-+")  # type: ignore[return-value]
+
+
+def main() -> int:
+    """The command line."""
+    listed = {(one["in"], one["was"].strip(), one["now"].strip()): one["why"]
+              for one in tomllib.loads(LISTED.read_text(encoding="utf-8")).get("mutant", ())}
+    results, used, left = found(), set(), 0
+    for name, status in results.items():
+        if status in KILLED:
+            continue
+        function = name.rpartition("__mutmut_")[0]
+        key = (function, *change(name))
+        if key in listed:
+            used.add(key)
+            continue
+        left += 1
+        print(f"{name}: {status}\n  - {key[1]}\n  + {key[2]}")
+    tally = Counter("killed" if status in KILLED else status for status in results.values())
+    print(f"{len(results)} mutants: {dict(tally)}; {len(used)} listed as equivalent, {left} left")
+    for function, was, _ in listed.keys() - used:
+        print(f"{LISTED.name}: nothing survives in {function} at '{was}' any more; remove it.")
+    return 1 if left or listed.keys() - used else 0
+
+
+if __name__ == "__main__":
+    sys.exit(main())
