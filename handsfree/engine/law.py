@@ -123,7 +123,7 @@ LAW: Mapping[Moment, Mapping[type[Event], Cell]] = {
     Moment.ALARM: {**_ANYWHERE, Respond: Does.SAFE, Finish: Does.FINISH,
                    Unsure: Does.ONLY_TELL},
     Moment.PAUSED: {**_AWAY, Finish: Does.FINISH, Due: Does.DUE_TOLD},
-    Moment.SUSPENDED: _AWAY,
+    Moment.SUSPENDED: {**_AWAY},
     Moment.CLOSED: {**_ANYWHERE, GoTo: Does.REOPEN, TakeBack: Does.REOPEN,
                     Expired: Does.EXPIRE_OVER},
 }

@@ -1,17 +1,26 @@
-"""What mutmut left alive: `python -m tests.core.mutants`, after `mutmut run`.
+"""What mutmut left alive: `python -m tests.core.mutants`, after `mutmut run`; `--law` for the law.
 
 Counts the mutants of the safety core and shows each survivor that `equivalent.toml` does not list,
 with why it changes nothing that anybody could notice.  Exit status 1 where there is one, or where
 an entry is about no mutant any more.
+
+mutmut changes functions alone, so the cells of the law, which is data, are taken away here: one at a
+time, in a process of its own (POSIX only), against the same tests.
 """
 
 from __future__ import annotations
 
+import os
 import subprocess
 import sys
 import tomllib
 from collections import Counter
 from pathlib import Path
+
+import pytest
+
+from handsfree.engine.law import LAW, Moment
+from handsfree.engine.state import Event
 
 LISTED = Path(__file__).with_name("equivalent.toml")
 KILLED = ("killed", "timeout", "caught by type check", "segfault")
@@ -37,8 +46,30 @@ def change(mutant: str) -> tuple[str, str]:
                  for sign in "-+")  # type: ignore[return-value]
 
 
+def law() -> int:
+    """Take each cell of the law away."""
+    cells = [(now, event) for now, row in LAW.items() for event in row]
+    left = [(now, event) for now, event in cells if _passes_without(now, event)]
+    for now, event in left:
+        print(f"{event.__name__} at {now.value}: survived")
+    print(f"{len(cells)} cells of the law taken away; {len(left)} survived")
+    return 1 if left else 0
+
+
+def _passes_without(now: Moment, event: type[Event]) -> bool:
+    child = os.fork()
+    if not child:
+        os.dup2(os.open(os.devnull, os.O_WRONLY), 1)
+        del LAW[now][event]  # type: ignore[attr-defined]
+        os._exit(int(pytest.main(["-x", "-q", "-o", "addopts=", "-p", "no:cacheprovider",
+                                  str(LISTED.parent)])))
+    return os.waitstatus_to_exitcode(os.waitpid(child, 0)[1]) == 0
+
+
 def main() -> int:
     """The command line."""
+    if "--law" in sys.argv[1:]:
+        return law()
     listed = {(one["in"], one["was"].strip(), one["now"].strip()): one["why"]
               for one in tomllib.loads(LISTED.read_text(encoding="utf-8")).get("mutant", ())}
     results, used, left = found(), set(), 0
