@@ -68,15 +68,15 @@ def tune(
         found = tuning.kept(data)
         click.echo(_told(found) if found else "Nothing is stored: the usual thresholds are used.")
         return
+    from handsfree.engine.law import Moment
     from handsfree.hearing.engines import open_recogniser
     from handsfree.hearing.listening import Listener
     from handsfree.hearing.types import Grammar, normal
     from handsfree.language.loader import load_language
-    from handsfree.session.expecting import AT_A_STEP, YES_NO
-    from handsfree.session.manner import COMMANDS as MANNER
+    from handsfree.session.expecting import YES_NO, commands
 
     language = load_language(code)
-    said_anywhere = (AT_A_STEP | YES_NO | MANNER | {"done", "resume"}).intersection(
+    said_anywhere = (commands(Moment.STEP) | YES_NO | {"resume"}).intersection(
         language.commands) - {"go_to", "take_back_named", "remind"}
     grammar = Grammar(frozenset(phrase for command in said_anywhere
                                 for phrase in language.commands[command]))

@@ -46,6 +46,7 @@ class Kind(Enum):
     TAKE_BACK = "take back"
     RESOLVE = "resolve"
     EXPIRE = "expire"
+    CORRECT = "correct"
 
 
 @dataclass(frozen=True)
@@ -81,6 +82,20 @@ def expire(checklist: Checklist, fact: str) -> Change:
     evidence = checklist.evidence[fact]
     return Change(Kind.EXPIRE, fact, both(Literal(fact), opposite(evidence.unless)),
                   ends=frozenset({fact}))
+
+
+def come_back(checklist: Checklist, facts: Facts) -> Change:
+    """What time would end does not count across a break: all that may have grown old by then."""
+    old = frozenset(fact for fact, evidence in checklist.evidence.items()
+                    if evidence.minutes and expire(checklist, fact).guard.holds(facts))
+    return Change(Kind.EXPIRE, checklist.id, ALWAYS, ends=old)
+
+
+def correct(checklist: Checklist, fact: str, so: bool) -> Change:
+    """The record was wrong about a fact: what hangs on it has to be looked at again."""
+    own, void = frozenset({fact}), voided(checklist.facts, {fact}) - {fact}
+    return Change(Kind.CORRECT, fact, Literal(fact, not so), gives=own if so else frozenset(),
+                  ends=void if so else void | own)
 
 
 def answer(step: Step, yes: bool) -> Change:
@@ -151,7 +166,7 @@ def resolve(rule: NeverRule) -> Change:
 
 
 def orders(checklist: Checklist) -> Iterator[Change]:
-    """Every change that goes forward, by the operator or by time (not take back and resolve)."""
+    """Every change that goes forward, by the operator or by time (not take back, resolve, correct)."""
     yield from beginnings(checklist)
     for step in checklist.steps.values():
         if step.question:

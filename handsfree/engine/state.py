@@ -1,7 +1,7 @@
 """Events in, effects out, and the state between them: frozen, hashable, finite.
 
-Pure.  May import the checklist model.  No time, text or float is in the state: confidence and
-readings arrive as bands, and what is said about a state is an effect that names a template.
+Pure.  May import the checklist model and changes.  No time, text or float is in the state: confidence and
+readings arrive as bands, and what an event led to is an effect whose type says what it means.
 """
 
 from __future__ import annotations
@@ -10,6 +10,7 @@ from dataclasses import dataclass
 from enum import Enum
 
 from handsfree.checklist.conditions import Literal
+from handsfree.engine.changes import Kind
 
 
 class Status(Enum):
@@ -187,16 +188,134 @@ class Effect:
     """Base of what the loop has to do."""
 
 
+class Reply(Enum):
+    """Words that mean nothing beyond themselves; the value is their template's key."""
+
+    OPENING = "opening"
+    UNCLEAR = "unclear"
+    SAY_AGAIN = "say again"
+    WITHDRAWN = "withdrawn"
+    CONFIRM_FIRST = "confirm first"
+    NOT_NOW = "not now"
+    NEEDS_YES_OR_NO = "answer yes or no"
+    NEEDS_READING = "needs a reading"
+    NEEDS_RESPONSE = "needs its response"
+    DOES_NOT_APPLY = "does not apply"
+    NO_REMEDY = "no remedy"
+    HAS_TO_WAIT = "waits"
+    WAITING = "waiting"
+    EARLY = "early"
+    DUE = "due"
+    EVIDENCE_ENDED = "evidence ended"
+    ENDED_BY_BREAK = "evidence ended by break"
+    PAUSED_STILL = "paused still"
+    RESUMED = "resumed"
+    CLOSED_ALREADY = "closed already"
+    NOTHING_TO_TAKE_BACK = "nothing to take back"
+    DOES_NOT_STAND = "does not stand"
+    LOOK_YOURSELF = "look yourself"
+    SO_ALREADY = "so already"
+    CORRECTED = "corrected"
+    REMAINING = "remaining"
+    STATUS = "status"
+    WHY = "why"
+    DETAIL = "detail"
+    HELP = "help"
+    PARTNER_NEEDED = "partner needed"
+    PARTNER_TO_ANSWER = "partner to answer"
+    PARTNER_HAS_IT = "partner has it"
+    PARTNER_BUSY = "partner busy"
+    STEP_GONE = "step gone"
+
+
 @dataclass(frozen=True)
 class Say(Effect):
-    """Speak the template `key`; `about` is the id of a step, rule or remedy it speaks of."""
+    """An answer in words; `about` is the id of the step that it speaks of."""
 
-    key: str
+    reply: Reply
     about: str = ""
     facts: tuple[Literal, ...] = ()
     others: tuple[str, ...] = ()
+
+
+@dataclass(frozen=True)
+class Reported(Effect):
+    """A step (or, to RESOLVE, a rule) was reported: done, answered, given up, taken back, over."""
+
+    subject: str
+    kind: Kind
+    facts: tuple[Literal, ...] = ()
+    """What is so once it is taken back."""
     remedy: str = ""
-    """Id of the remedy that begins or gives up."""
+    """Id of the remedy that gives up."""
+
+
+@dataclass(frozen=True)
+class Failed(Effect):
+    """A step has failed: by a reading's band, or 'problem'."""
+
+    step: str
+    band: str
+
+
+@dataclass(frozen=True)
+class RemedyBegins(Effect):
+    """What to do about a step that has failed."""
+
+    step: str
+    remedy: str
+
+
+@dataclass(frozen=True)
+class Skipped(Effect):
+    """Not now."""
+
+    step: str
+
+
+@dataclass(frozen=True)
+class ReadBack(Effect):
+    """What was heard is asked about before it counts."""
+
+    event: Event
+    step: str
+
+
+@dataclass(frozen=True)
+class Paused(Effect):
+    """Holding, at this step."""
+
+    step: str
+
+
+@dataclass(frozen=True)
+class Suspended(Effect):
+    """Finished for now, at this step; these are open."""
+
+    step: str
+    open: tuple[str, ...]
+
+
+@dataclass(frozen=True)
+class Waiting(Effect):
+    """Nothing to do until one of these steps is due."""
+
+    steps: tuple[str, ...]
+
+
+@dataclass(frozen=True)
+class CannotClose(Effect):
+    """It must not close: what is missing, and the steps that would help."""
+
+    missing: tuple[Literal, ...]
+    steps: tuple[str, ...]
+
+
+@dataclass(frozen=True)
+class AskToClose(Effect):
+    """These steps are open: close all the same?"""
+
+    open: tuple[str, ...]
 
 
 @dataclass(frozen=True)

@@ -18,9 +18,12 @@ from handsfree.checklist.model import BOTH, SIDES, Checklist
 from handsfree.engine.advance import advance as advance_one
 from handsfree.engine.advance import begin as begin_one
 from handsfree.engine.advance import reconsider
+from handsfree.engine.changes import Kind
 from handsfree.engine.choosing import awaited, next_step, permitted, status
 from handsfree.engine.state import (
     Alarm,
+    AskToClose,
+    CannotClose,
     Closed,
     Effect,
     Event,
@@ -28,6 +31,8 @@ from handsfree.engine.state import (
     GoTo,
     Mode,
     Offer,
+    Reply,
+    Reported,
     Say,
     State,
     Status,
@@ -36,8 +41,7 @@ from handsfree.engine.state import (
 Told = tuple[str, Effect]
 """Whom an effect is for."""
 
-_ENDINGS = frozenset({"cannot close", "close with open steps"})
-_SETTLED = frozenset({"done", "answered yes", "answered no"})
+_ENDINGS = (AskToClose, CannotClose, Closed)
 _ENDED = (Mode.CLOSING, Mode.BLOCKED, Mode.CLOSED)
 
 
@@ -72,7 +76,7 @@ def begin(checklist: Checklist, record: frozenset[str]) -> tuple[Together, tuple
     lead, second = SIDES
     mine, effects = begin_one(seen_from(checklist, lead), record)
     both, told = _join(checklist, mine, effects)
-    return both, ((second, Say("opening")), *told)
+    return both, ((second, Say(Reply.OPENING)), *told)
 
 
 def joined(checklist: Checklist, state: State) -> tuple[Together, tuple[Told, ...]]:
@@ -94,7 +98,7 @@ def advance(
     """One operator's event: both states after it, and what each is told, in order."""
     mine, other = both.of(side), both.of(partner(side))
     if isinstance(event, GoTo) and event.step == other.at and not _for_both(checklist, event.step):
-        return both, ((side, Say("partner has it", event.step)),)
+        return both, ((side, Say(Reply.PARTNER_HAS_IT, event.step)),)
     after, effects = advance_one(seen_from(checklist, side), mine, event)
     if isinstance(event, Finish) and after.mode is Mode.SUSPENDED:
         over = replace(other, mode=Mode.SUSPENDED, pending=None)
@@ -105,8 +109,8 @@ def advance(
             states = _pair(side, replace(mine, mode=Mode.STEP, pending=None), other)
             if here:
                 return (Together(states, both.answered | {side}),
-                        ((side, Say("partner to answer", mine.at)),))
-            return Together(states), ((side, Say("partner needed", mine.at)),)
+                        ((side, Say(Reply.PARTNER_TO_ANSWER, mine.at)),))
+            return Together(states), ((side, Say(Reply.PARTNER_NEEDED, mine.at)),)
     there, told = _brought_along(checklist, partner(side), after, other)
     now, told_all = _together(
         checklist, side, _Side(after, effects, after.at != mine.at, isinstance(event, GoTo)),
@@ -139,8 +143,7 @@ def _for_both(checklist: Checklist, step: str) -> bool:
 
 def _answered(effects: tuple[Effect, ...], step: str) -> bool:
     """Whether the effects say that this step was done, or its question answered."""
-    return any(isinstance(effect, Say) and effect.about == step and effect.key in _SETTLED
-               for effect in effects)
+    return any(Reported(step, kind) in effects for kind in (Kind.REPORT, Kind.YES, Kind.NO))
 
 
 def _brought_along(
@@ -155,7 +158,7 @@ def _brought_along(
         return now, (Alarm(now.broken),)
     if before.broken and not partner_now.broken:
         now, effects = reconsider(view, replace(now, broken=""))
-        return now, (Say("danger over", before.broken), *effects)
+        return now, (Reported(before.broken, Kind.RESOLVE), *effects)
     if now.broken:  # the danger stands, and so does a readback of its answer
         return now, ()
     if now.mode in (Mode.PAUSED, Mode.SUSPENDED):
@@ -163,7 +166,8 @@ def _brought_along(
     if now.at and not _stands(checklist, before, now):
         after, effects = reconsider(view, now)
         done = status(checklist, now, now.at) is Status.DONE
-        return after, (Say("done", now.at) if done else Say("step gone", now.at), *effects)
+        word = Reported(now.at, Kind.REPORT) if done else Say(Reply.STEP_GONE, now.at)
+        return after, (word, *effects)
     if not now.at and (next_step(view, now)[0] or now.mode in _ENDED and awaited(view, now)):
         return reconsider(view, now)
     return now, ()
@@ -188,7 +192,7 @@ def _together(
     else:
         for one, two in ((mine, other), (other, mine)):
             if _idle(one.state):
-                waits = (Say("partner busy", two.state.at),) if _ending(one.effects) else ()
+                waits = (Say(Reply.PARTNER_BUSY, two.state.at),) if _ending(one.effects) else ()
                 one.state = replace(one.state, mode=Mode.BLOCKED)
                 one.effects = (*_unended(one.effects), *waits)
     return (Together(_pair(side, mine.state, other.state)),
@@ -215,7 +219,7 @@ def _meet(checklist: Checklist, mine: _Side, other: _Side) -> None:
         if met:
             one.effects = _instead(one.effects, Offer(at))
         elif _for_both(checklist, at) and two.state.at != at and _offers(one.effects):
-            one.effects = _instead(one.effects, Say("partner needed", at))
+            one.effects = _instead(one.effects, Say(Reply.PARTNER_NEEDED, at))
 
 
 def _calls(checklist: Checklist, state: State) -> bool:
@@ -239,9 +243,8 @@ def _idle(state: State) -> bool:
 
 
 def _ending(effects: tuple[Effect, ...]) -> tuple[Effect, ...]:
-    return tuple(e for e in effects if isinstance(e, Closed)
-                 or isinstance(e, Say) and e.key in _ENDINGS)
+    return tuple(effect for effect in effects if isinstance(effect, _ENDINGS))
 
 
 def _unended(effects: tuple[Effect, ...]) -> tuple[Effect, ...]:
-    return tuple(e for e in effects if e not in _ending(effects))
+    return tuple(effect for effect in effects if not isinstance(effect, _ENDINGS))

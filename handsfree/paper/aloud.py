@@ -10,7 +10,19 @@ from dataclasses import dataclass
 
 from handsfree.checklist.conditions import Literal
 from handsfree.checklist.model import Checklist, Origin, Step
-from handsfree.engine.state import Alarm, Offer, Say, WaitBegins
+from handsfree.engine.changes import Kind
+from handsfree.engine.state import (
+    Alarm,
+    Offer,
+    ReadBack,
+    RemedyBegins,
+    Reply,
+    Reported,
+    Respond,
+    Say,
+    WaitBegins,
+    Waiting,
+)
 from handsfree.language.model import Language
 from handsfree.session.wording import Prompt, Wording, sentence
 
@@ -51,21 +63,22 @@ def _step(step: Step, wording: Wording, told: set[str]) -> Iterator[Spoken]:
     yield from said(wording.offer(Offer(step.id)))
     if step.wait:
         yield from said(*wording.prompts([
-            WaitBegins(step.id), Say("wait", step.id, others=(step.id,)), Say("due", step.id),
-            Say("early", step.id)]))
+            WaitBegins(step.id), Waiting((step.id,)), Say(Reply.DUE, step.id),
+            Say(Reply.EARLY, step.id)]))
     if step.detail:
-        yield from said(*wording.prompts([Say("detail", step.id)]))
+        yield from said(*wording.prompts([Say(Reply.DETAIL, step.id)]))
     if step.why:
         yield Spoken(step.id, sentence(step.why))
     if step.hold:
-        yield from said(*wording.prompts([Say("readback", step.id), Say("done", step.id)]))
+        yield from said(*wording.prompts([
+            ReadBack(Respond(), step.id), Reported(step.id, Kind.REPORT)]))
     for name in (step.remedy, step.stop):
         if not name or name in told:
             continue
         told.add(name)
         remedy = wording.checklist.remedies[name]
-        yield from said(*wording.prompts([Say("remedy", step.id, remedy=name)]))
+        yield from said(*wording.prompts([RemedyBegins(step.id, name)]))
         for inner in remedy.steps:
             yield from _step(wording.checklist.steps[inner], wording, told)
         if remedy.tries:
-            yield from said(*wording.prompts([Say("gives up", step.id, remedy=name)]))
+            yield from said(*wording.prompts([Reported(step.id, Kind.GIVE_UP, remedy=name)]))

@@ -12,9 +12,10 @@ from dataclasses import replace
 from functools import cache
 
 from handsfree.checklist.model import Checklist, Step
-from handsfree.engine.advance import STOP, advance, begin
+from handsfree.engine.advance import advance, begin
 from handsfree.engine.changes import Change, Kind, fail, give_up
 from handsfree.engine.choosing import broken_rule
+from handsfree.engine.reports import STOP
 from handsfree.engine.state import (
     Answer,
     Confirm,

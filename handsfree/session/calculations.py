@@ -14,8 +14,8 @@ from fractions import Fraction
 
 from handsfree.checklist.model import Checklist, Step
 from handsfree.checklist.sums import SUMS, Told
-from handsfree.engine.advance import STOP
 from handsfree.engine.choosing import open_steps
+from handsfree.engine.reports import STOP
 from handsfree.engine.state import Read, State
 from handsfree.language.model import Language
 from handsfree.language.readings import Reading, say_reading

@@ -13,7 +13,7 @@ from math import inf
 from typing import Any, Protocol
 
 from handsfree.checklist.model import Checklist
-from handsfree.engine.changes import expire
+from handsfree.engine.changes import Kind, expire
 from handsfree.engine.choosing import awaited
 from handsfree.engine.state import (
     Alarm,
@@ -25,18 +25,25 @@ from handsfree.engine.state import (
     Effect,
     Event,
     Expired,
+    Failed,
     GoTo,
     Mode,
     Offer,
     Pause,
+    Paused,
     Read,
     Refused,
+    Reply,
+    Reported,
     Resume,
     Say,
+    Skipped,
     State,
+    Suspended,
     Unclear,
     Unsure,
     WaitBegins,
+    Waiting,
 )
 from handsfree.hearing.types import Grammar, Heard, Rejection, normal
 from handsfree.language.matcher import Matcher
@@ -137,7 +144,7 @@ class Conversation:
             c.id, c.title, c.digest, self.language.code, record, plan,
             (*then, *(result.line() for result in results), *self._elsewhere()), **about), t)
         if any(isinstance(effect, Alarm) for effect in effects):  # its title can wait
-            effects = tuple(effect for effect in effects if effect != Say("opening"))
+            effects = tuple(effect for effect in effects if effect != Say(Reply.OPENING))
         return self.working_out.placed(self.wording.prompts(effects), results, self.wording)
 
     def replay(
@@ -428,8 +435,8 @@ class Conversation:
         for effect in effects:
             if isinstance(effect, WaitBegins):
                 self.waits.begin(effect.step, t)
-            elif isinstance(effect, Say) and effect.key == "done":
-                self.ageing.seen(self.checklist.steps[effect.about].gives, t)
+            elif isinstance(effect, Reported) and effect.kind is Kind.REPORT:
+                self.ageing.seen(self.checklist.steps[effect.subject].gives, t)
         if isinstance(event, Confirm) and isinstance(before.pending, Read) and self._reading:
             then.insert(0, lines.Reading(before.at, self._reading.unit,
                                          float(self._reading.value), before.pending.band))
@@ -524,40 +531,34 @@ def danger_first(prompts: Iterable[Prompt]) -> list[Prompt]:
 
 def observations(effects: tuple[Effect, ...], after: State) -> list[Line]:
     """What an event led to, for the record; the review reads these."""
-    seen: list[Line] = []
-    for effect in effects:
-        if isinstance(effect, Changed):
-            seen.append(lines.Changed(effect.on, effect.off))
-        elif isinstance(effect, Refused):
-            seen.append(lines.Refused(effect.step, effect.rule, tuple(map(str, effect.missing)),
-                                      effect.backstop))
-        elif isinstance(effect, Offer):
-            seen.append(lines.Offered(effect.step, effect.again))
-        elif isinstance(effect, Alarm):
-            seen.append(lines.Alarm(effect.rule))
-        elif isinstance(effect, WaitBegins):
-            seen.append(lines.Waits(effect.step))
-        elif isinstance(effect, Closed):
-            seen.append(lines.Closed(tuple(effect.open)))
-        elif isinstance(effect, Say):
-            seen.extend(_said(effect, after))
-    return seen
+    return [seen for effect in effects if (seen := _observed(effect, after)) is not None]
 
 
-_KINDS = {"done": "report", "answered yes": "yes", "answered no": "no", "gives up": "give up",
-          "taken back": "take back", "danger over": "resolve"}
-
-
-def _said(effect: Say, after: State) -> list[Line]:
-    if effect.key in _KINDS:
-        return [lines.Reported(effect.about, _KINDS[effect.key])]
-    if effect.key.startswith("failed "):
-        tries = dict(after.tries).get(effect.about, 0)
-        return [lines.Failed(effect.about, effect.key[7:], tries)]
-    if effect.key == "skipped":
-        return [lines.Skipped(effect.about)]
-    if effect.key == "wait":
-        return [lines.Waiting(tuple(effect.others))]
-    if effect.key in ("paused", "suspended"):
-        return [lines.Paused() if effect.key == "paused" else lines.Suspended()]
-    return []
+def _observed(effect: Effect, after: State) -> Line | None:
+    match effect:
+        case Changed(on, off):
+            return lines.Changed(on, off)
+        case Refused():
+            return lines.Refused(effect.step, effect.rule, tuple(map(str, effect.missing)),
+                                 effect.backstop)
+        case Offer(step, again):
+            return lines.Offered(step, again)
+        case Alarm(rule):
+            return lines.Alarm(rule)
+        case WaitBegins(step):
+            return lines.Waits(step)
+        case Closed(left):
+            return lines.Closed(tuple(left))
+        case Reported(subject, kind):
+            return lines.Reported(subject, kind.value)
+        case Failed(step, band):
+            return lines.Failed(step, band, dict(after.tries).get(step, 0))
+        case Skipped(step):
+            return lines.Skipped(step)
+        case Waiting(steps):
+            return lines.Waiting(tuple(steps))
+        case Paused():
+            return lines.Paused()
+        case Suspended():
+            return lines.Suspended()
+    return None

@@ -5,29 +5,45 @@ Pure.  May import the engine, the checklist model and the language room.
 
 from __future__ import annotations
 
+from collections.abc import Mapping
+
 from handsfree.checklist.conditions import All
 from handsfree.checklist.model import Checklist, Origin, Step
 from handsfree.engine.choosing import status
+from handsfree.engine.law import Moment, moment, possible
 from handsfree.engine.state import (
     Answer,
+    Ask,
     Confirm,
     Correct,
     Deny,
     Done,
     Event,
-    Mode,
+    Finish,
+    GoTo,
+    Pause,
+    Problem,
     Read,
+    Respond,
     Resume,
     Skip,
     State,
     Status,
+    TakeBack,
 )
-from handsfree.engine.state import Respond as RespondEvent
 from handsfree.language.matcher import Expected
 from handsfree.session.manner import COMMANDS as MANNER
 
-ANYWHERE = frozenset({"repeat", "help", "time", "remaining", "status", "finish"})
-"""Commands that may be said at any time before the end."""
+EVENTS: Mapping[str, Event] = {
+    "done": Done(), "skip": Skip(), "problem": Problem(), "take_back": TakeBack(),
+    "pause": Pause(), "resume": Resume(), "finish": Finish(),
+    **{name: Ask(name) for name in ("repeat", "detail", "why", "remaining", "help", "status")}}
+"""Commands that mean one thing wherever they may be said."""
+
+_ORDERS: Mapping[str, type[Event]] = {
+    **{name: type(event) for name, event in EVENTS.items()},
+    "go_to": GoTo, "take_back_named": TakeBack}
+"""Commands by the event that has to be possible."""
 
 OPERATORS = {"operator_one": 1, "operator_two": 2, "operator_three": 3}
 """Commands that say who works from now on, by a pseudonym; in a pause, where little is said."""
@@ -47,70 +63,79 @@ _YES_NO = {"confirm": "yes", "deny": "no"}
 ANSWERED = {"yes": "done", "confirm": "done", "acknowledged": "done", "resume": "done"}
 """What may mean that an ordinary step is done, or only that it was heard: it is asked."""
 
-AT_A_STEP = ANYWHERE | {
-    "skip", "detail", "why", "problem", "take_back", "take_back_named", "pause", "note", "go_to"}
-"""Commands that may be said while a challenge waits; 'done' besides, at an ordinary step."""
+_ASIDE = frozenset({"time", "note"})
+_OWN: Mapping[Moment, frozenset[str]] = {
+    **dict.fromkeys((Moment.STEP, Moment.QUESTION, Moment.READING, Moment.WAITING),
+                    _ASIDE | MANNER | {"remind"}),
+    Moment.HOLD: _ASIDE,  # whose answer has as few phrases beside it as can be
+    Moment.CLOSING: frozenset({"time"}), Moment.BLOCKED: frozenset({"time"}),
+    Moment.PAUSED: frozenset({"time", "remind", *OPERATORS}),
+    Moment.SUSPENDED: frozenset({"time", *OPERATORS})}
+"""Commands that the session answers without the engine."""
+
+_DETAILS = frozenset({"detail", "why"})
+_UNSAID: Mapping[Moment, frozenset[str]] = {
+    Moment.CONFIRM: _DETAILS | {"remaining", "status", "pause", "finish"},
+    Moment.WAITING: _DETAILS, Moment.CLOSING: _DETAILS | {"take_back_named"},
+    Moment.BLOCKED: _DETAILS, Moment.ALARM: frozenset({"detail", "remaining", "status"}),
+    **dict.fromkeys((Moment.PAUSED, Moment.SUSPENDED), _DETAILS | {"repeat", "help"})}
+"""What is possible and still not listened for: each phrase makes the others harder to hear."""
+
+
+def commands(now: Moment) -> frozenset[str]:
+    """The commands that the law and our ears allow at this moment."""
+    orders = frozenset(name for name, event in _ORDERS.items() if possible(now, event))
+    return orders - _UNSAID.get(now, frozenset()) | _OWN.get(now, frozenset())
 
 
 def expected(checklist: Checklist, state: State) -> Expected:
     """What may be said in this state."""
-    if state.mode is Mode.CLOSED:
-        return Expected()
-    if state.mode in (Mode.PAUSED, Mode.SUSPENDED):
-        paused = {"resume", "finish", "remaining", "status", "time", *OPERATORS}
-        return Expected(commands=frozenset(
-            paused | {"remind"} if state.mode is Mode.PAUSED else paused))
-    if state.mode is Mode.CONFIRM:
-        return _confirming(checklist, state)
-    if state.mode is Mode.ALARM:
-        return Expected(commands=frozenset({"repeat", "help", "why", "finish"}),
-                        responses={_rule_response(checklist, state): "rule"},
+    now = moment(checklist, state)
+    said = commands(now)
+    if now is Moment.CLOSED:
+        return Expected()  # the session is over
+    if now in (Moment.PAUSED, Moment.SUSPENDED):
+        return Expected(said)
+    if now is Moment.CONFIRM:
+        return _confirming(checklist, state, said)
+    if now is Moment.ALARM:
+        return Expected(said, responses={_rule_response(checklist, state): "rule"},
                         heard=frozenset({"done", "yes"}))
-    if state.mode is Mode.WAITING:
-        return Expected(
-            commands=ANYWHERE | MANNER | {"done", "skip", "go_to", "take_back", "take_back_named",
-                                          "pause", "note", "remind"},
-            steps=_callable(checklist, state), waits=_waited_for(checklist, state))
-    if state.mode is Mode.CLOSING:
-        return Expected(commands=ANYWHERE | YES_NO | {"go_to", "take_back", "pause"},
-                        steps=_callable(checklist, state), counts=_YES_NO)
-    if state.mode is Mode.BLOCKED:
-        return Expected(commands=ANYWHERE | {"go_to", "take_back", "take_back_named", "pause"},
-                        steps=_callable(checklist, state))
-    return _at_a_step(checklist, state, checklist.steps[state.at])
+    steps = _callable(checklist, state)
+    if now is Moment.WAITING:
+        return Expected(said, steps=steps, waits=_waited_for(checklist, state))
+    if now is Moment.CLOSING:
+        return Expected(said | YES_NO, steps=steps, counts=_YES_NO)
+    if now is Moment.BLOCKED:
+        return Expected(said, steps=steps)
+    return _at_a_step(checklist, state, now, said, steps)
 
 
-def _at_a_step(checklist: Checklist, state: State, step: Step) -> Expected:
-    commands = set(AT_A_STEP)
+def _at_a_step(
+    checklist: Checklist, state: State, now: Moment, said: frozenset[str],
+    steps: dict[str, tuple[str, ...]],
+) -> Expected:
+    step = checklist.steps[state.at]
     counts: dict[str, str] = {}
     maybe = {"back": "take_back"}
-    if step.question:
-        commands |= YES_NO
-        commands -= {"skip", "problem"}
+    if now is Moment.QUESTION:
+        said |= YES_NO
         counts = {**_YES_NO}
-    elif not step.reading and not step.hold:
-        commands.add("done")
+    elif now is Moment.READING:
+        counts = {"blank": "problem"}
+    elif now is Moment.STEP:
         maybe |= ANSWERED
         if step.tests:  # it asks, so a yes is its answer
             counts = {"yes": "done", "confirm": "done"}
     if step.tests and not step.reading and checklist.failing(step):
-        commands.add("no")
+        said |= {"no"}
         counts |= {"deny": "no"}
-    if step.reading:
-        counts = {"blank": "problem"}
-    if not step.hold:  # whose answer has as few phrases beside it as can be
-        commands |= MANNER | {"remind"}
     return Expected(
-        commands=frozenset(commands),
-        responses={step.respond: step.id} if step.hold else {},
-        steps=_callable(checklist, state),
-        waits=frozenset() if step.hold else _waited_for(checklist, state),
-        unit=step.reading.unit if step.reading else None,
-        instead=_instead(checklist, step),
+        said, responses={step.respond: step.id} if now is Moment.HOLD else {}, steps=steps,
+        waits=frozenset() if now is Moment.HOLD else _waited_for(checklist, state),
+        unit=step.reading.unit if step.reading else None, instead=_instead(checklist, step),
         counts=counts, maybe=maybe,
-        heard=frozenset({"done", "yes"}) - commands if step.hold or step.reading or step.question
-        else frozenset(),
-    )
+        heard=frozenset() if now is Moment.STEP else frozenset({"done", "yes"}) - said)
 
 
 def _instead(checklist: Checklist, step: Step) -> str | None:
@@ -119,51 +144,44 @@ def _instead(checklist: Checklist, step: Step) -> str | None:
     return "inches" if angle and checklist.numbers.get(LEVEL_LENGTH, 0.0) > 0 else None
 
 
+_LIKELY: Mapping[Moment, tuple[Event, ...]] = {
+    Moment.CONFIRM: (Confirm(), Deny()), Moment.ALARM: (Respond(),), Moment.PAUSED: (Resume(),),
+    **dict.fromkeys((Moment.CLOSING, Moment.QUESTION), (Answer(True), Answer(False))),
+    Moment.HOLD: (Respond(), Skip()), Moment.STEP: (Done(), Skip())}
+
+
 def likely(checklist: Checklist, state: State) -> tuple[Event, ...]:
     """The events that are most likely next, so that the answers to them can be made ready."""
-    if state.mode is Mode.CONFIRM:
-        return Confirm(), Deny()
-    if state.mode is Mode.ALARM:
-        return (RespondEvent(),)
-    if state.mode is Mode.CLOSING:
-        return Answer(True), Answer(False)
-    if state.mode is Mode.PAUSED:
-        return (Resume(),)
-    step = checklist.steps.get(state.at)
-    if state.mode is not Mode.STEP or step is None or step.reading:
-        return ()
-    if step.question:
-        return Answer(True), Answer(False)
-    return (RespondEvent(), Skip()) if step.hold else (Done(), Skip())
+    return _LIKELY.get(moment(checklist, state), ())
 
 
-def _confirming(checklist: Checklist, state: State) -> Expected:
+def _confirming(checklist: Checklist, state: State, said: frozenset[str]) -> Expected:
     """After a readback: the confirmation, its opposite, or the same thing said again.
 
     A plain yes counts where no grave hazard hangs on what is read back; no always does.
     """
-    commands = {"confirm", "deny", "repeat", "help", "no"}
+    said |= {"confirm", "deny", "no"}
     counts = {}
     if plain_yes(checklist, state):
-        commands.add("yes")
+        said |= {"yes"}
         if isinstance(state.pending, Done):
             counts = {"done": "confirm"}
     responses, unit, instead = {}, None, None
     step = checklist.steps.get(state.at)
     if isinstance(state.pending, Read) and step and step.reading:
         unit, instead = step.reading.unit, _instead(checklist, step)
-    elif isinstance(state.pending, RespondEvent):
+    elif isinstance(state.pending, Respond):
         phrase = _rule_response(checklist, state) if state.broken else step.respond if step else ""
         responses = {phrase: "again"}
-    return Expected(commands=frozenset(commands), responses=responses, unit=unit, instead=instead,
-                    counts=counts, heard=frozenset({"yes", "done"}) - commands)
+    return Expected(said, responses=responses, unit=unit, instead=instead,
+                    counts=counts, heard=frozenset({"yes", "done"}) - said)
 
 
 def plain_yes(checklist: Checklist, state: State) -> bool:
     """Whether "yes" is enough for what is read back: a gust could be taken for it, so it is not for
     the response of a hold point, for a reading or an answer that guards against a grave hazard, or
     for a correction of the record."""
-    if isinstance(state.pending, (RespondEvent, Correct)) or state.broken:
+    if isinstance(state.pending, (Respond, Correct)) or state.broken:
         return False
     step = checklist.steps.get(state.at)
     return not (isinstance(state.pending, (Read, Answer)) and step and step.readback)

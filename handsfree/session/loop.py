@@ -100,8 +100,8 @@ class Session:
         for news in self._troubles.news():  # first: it may be why what follows is not written
             self._tell(news, self._ports.clock())
         for prompt in prompts:
-            if "record" in self._troubles and prompt.key == "offer" and prompt.tone:
-                self._mouth.say([self.conversation.wording.say("not stored")])  # a hold point
+            if "record" in self._troubles and prompt.hold:
+                self._mouth.say([self.conversation.wording.say("not stored")])
             self._mouth.say([prompt])
 
     def _speak(self) -> None:

@@ -33,7 +33,7 @@ from handsfree.language.readings import Reading
 from handsfree.language.statements import is_evidence
 from handsfree.language.statements import understand as understand_statement
 from handsfree.session.correctable import tellable, told_back
-from handsfree.session.expecting import LEVEL_LENGTH, expected
+from handsfree.session.expecting import EVENTS, LEVEL_LENGTH, expected
 from handsfree.work.levelling import angle
 
 LONE = 0.15
@@ -74,18 +74,11 @@ class Meaning:
     """What was said in the same breath, to be carried out next."""
 
 
-_EVENTS: dict[str, Event] = {
-    "done": events.Done(), "skip": events.Skip(), "problem": events.Problem(),
-    "take_back": events.TakeBack(), "pause": events.Pause(), "resume": events.Resume(),
-    "finish": events.Finish(),
-}
 _ASKABLE = (Mode.STEP, Mode.CLOSING, Mode.BLOCKED)
 """In the others only few words count, which change nothing or are answers to a question."""
 
 _READ_BACK = (events.Respond, events.Read, events.Unclear)
 """What is read back, and what does nothing."""
-
-_ASKS = frozenset({"repeat", "detail", "why", "remaining", "help", "status"})
 
 
 def understand(
@@ -239,11 +232,7 @@ def _command(name: str, checklist: Checklist, state: State) -> Meaning:
         return Meaning(events.Problem())
     if name in ("yes", "no", "confirm", "deny"):
         return Meaning(yes_or_no(name in ("yes", "confirm"), state))
-    if name in _ASKS:
-        return Meaning(events.Ask(name))
-    if name in _EVENTS:
-        return Meaning(_EVENTS[name])
-    return Meaning(own=name)
+    return Meaning(EVENTS[name]) if name in EVENTS else Meaning(own=name)
 
 
 def yes_or_no(yes: bool, state: State) -> Event:

@@ -16,7 +16,30 @@ from functools import cached_property
 
 from handsfree.checklist.conditions import Literal
 from handsfree.checklist.model import Checklist, Step
-from handsfree.engine.state import Alarm, Closed, Effect, Offer, Refused, Say, WaitBegins
+from handsfree.engine.changes import Kind
+from handsfree.engine.state import (
+    Alarm,
+    AskToClose,
+    CannotClose,
+    Closed,
+    Effect,
+    Event,
+    Failed,
+    Offer,
+    Paused,
+    Read,
+    ReadBack,
+    Refused,
+    RemedyBegins,
+    Reply,
+    Reported,
+    Respond,
+    Say,
+    Skipped,
+    Suspended,
+    WaitBegins,
+    Waiting,
+)
 from handsfree.language.model import Language
 from handsfree.language.readings import Reading, say_reading
 from handsfree.session.expecting import spoken_names
@@ -30,11 +53,18 @@ class Prompt:
     text: str
     about: str = ""
     tone: str = ""
+    hold: bool = False
+    """It offers a hold point."""
 
 
 _TONES = {"unclear": "attention", "say again": "attention", "readback": "hold point",
           "readback reading": "hold point", "done": "heard", "answered yes": "heard",
-          "answered no": "heard", "done hold": "heard", "skipped": "heard", "due": "attention", "wait": "listening"}
+          "answered no": "heard", "done hold": "heard", "skipped": "heard", "due": "attention",
+          "wait": "listening"}
+_REPORTS = {Kind.REPORT: "done", Kind.YES: "answered yes", Kind.NO: "answered no",
+            Kind.GIVE_UP: "gives up", Kind.TAKE_BACK: "taken back", Kind.RESOLVE: "danger over"}
+_READBACKS: dict[type[Event], str] = {Respond: "readback", Read: "readback reading"}
+"""Templates by the type of what is told."""
 
 
 class Wording:
@@ -58,28 +88,64 @@ class Wording:
 
     def prompts(self, effects: Iterable[Effect], **known: str) -> list[Prompt]:
         """What to speak for these effects, in order; `known` are further values (a reading)."""
-        spoken: list[Prompt] = []
         effects = tuple(effects)
-        waited_for = {name for effect in effects if isinstance(effect, Say) and effect.key == "wait"
-                      for name in effect.others}
-        for effect in effects:
-            if isinstance(effect, Offer):
-                spoken.append(self.offer(effect))
-            elif isinstance(effect, Refused):
-                spoken.append(self._refused(effect))
-            elif isinstance(effect, Alarm):
-                rule = next(r for r in self.checklist.rules if r.id == effect.rule)
-                spoken.append(self.say("alarm", rule.id, tone="alarm", because=rule.because,
-                                       now=rule.now, respond=rule.respond))
-            elif isinstance(effect, Closed):
-                spoken.append(self._closed(effect))
-            elif isinstance(effect, WaitBegins):
-                if effect.step in waited_for:
-                    continue  # it is told at once, with what else is waited for
-                spoken.append(self._said(Say("wait begins", effect.step), known))
-            elif isinstance(effect, Say):
-                spoken.append(self._said(effect, known))
+        waited_for = {name for effect in effects if isinstance(effect, Waiting)
+                      for name in effect.steps}
+        spoken = [
+            self._worded(effect, known) for effect in effects
+            if not (isinstance(effect, WaitBegins) and effect.step in waited_for)]  # told at once
         return [prompt for prompt in spoken if prompt.text or prompt.tone]
+
+    def _worded(self, effect: Effect, known: dict[str, str]) -> Prompt:
+        """One effect; the type picks the template."""
+        match effect:
+            case Offer():
+                return self.offer(effect)
+            case Refused():
+                return self._refused(effect)
+            case Closed():
+                return self._closed(effect)
+            case Alarm():
+                rule = next(r for r in self.checklist.rules if r.id == effect.rule)
+                return self.say("alarm", rule.id, tone="alarm", because=rule.because,
+                                now=rule.now, respond=rule.respond)
+            case Say(Reply.OPENING):
+                return self.opening()
+            case Say(Reply.WHY):
+                return self._why(effect)
+            case Say(reply, step, facts, others):
+                return self._of_a_step(self._reply(reply, step, others), step, known,
+                                       facts=self._facts(reply, facts), others=self._names(others),
+                                       count=str(len(others)))
+            case Reported(subject, _, facts, remedy):
+                return self._of_a_step(self._report(effect), subject, known, remedy,
+                                       facts=self.clauses(facts))
+            case Failed(step, band):
+                return self._of_a_step(f"failed {band}", step, known)
+            case RemedyBegins(step, remedy):
+                return self._of_a_step("remedy", step, known, remedy)
+            case Skipped(step):
+                return self._of_a_step("skipped", step, known)
+            case ReadBack(event, step):
+                return self._of_a_step(_READBACKS.get(type(event), "did you say"), step, known)
+            case Paused(step):
+                return self._of_a_step("paused", step, known)
+            case Suspended(step, left):
+                return self._of_a_step("suspended", step, known, count=str(len(left)))
+            case WaitBegins(step):
+                return self._of_a_step("wait begins", step, known)
+            case Waiting(steps):
+                waits = self.in_time((name, _minutes(self.checklist.steps[name])) for name in steps)
+                return self._of_a_step("wait", steps[0], {"waits": waits} | known)
+            case CannotClose(missing, steps):
+                return self._of_a_step(
+                    "cannot close" if steps else "cannot close facts", "", known,
+                    facts=self._in_the_way(Literal(m.fact, not m.wanted) for m in missing),
+                    others=self._left_open(steps))
+            case AskToClose(left):
+                return self._of_a_step("close with open steps", "", known,
+                                       others=self._left_open(left))
+        return Prompt("", "")  # for the record alone
 
     def say(self, key: str, about: str = "", *, tone: str = "", **values: str) -> Prompt:
         """One template with its values; a language without it gives no words."""
@@ -111,7 +177,7 @@ class Wording:
         more = step.detail if self.form == "full" else ""
         text = " ".join(sentence(part) for part in (lead, caution, step.do, more, ask) if part)
         tone = "hold point" if step.hold else "attention" if effect.again == "due" else ""
-        return Prompt("offer", _polished(text), step.id, tone)
+        return Prompt("offer", _polished(text), step.id, tone, step.hold)
 
     def opening(self) -> Prompt:
         """The first words of a session."""
@@ -204,53 +270,45 @@ class Wording:
                             count=str(len(effect.open)))
         return self.say("closed", title=c.title, closing=c.closing)
 
-    def _said(self, effect: Say, known: dict[str, str]) -> Prompt:
-        if effect.key == "opening":
-            return self.opening()
-        if effect.key == "why":
-            return self._why(effect)
-        step = self.checklist.steps.get(effect.about)
-        remedy = self.checklist.remedies.get(effect.remedy or (step.remedy if step else ""))
-        rule = next((r for r in self.checklist.rules if r.id == effect.about), None)
-        respond = step.respond if step else rule.respond if rule else ""
-        key = effect.key
-        if key == "readback" and not step:
-            respond = known.get("respond", "")
-        if key == "done" and step and step.hold and step.readback:
-            key = "done hold"
-        judged = step.reading if step else None
-        if key == "done" and judged and (judged.low is not None or judged.high is not None):
-            key = "done reading"
-        if key == "detail" and not (step and step.detail):
-            key = "no detail"
-        if key == "cannot close":
-            facts = self._in_the_way(Literal(m.fact, not m.wanted) for m in effect.facts)
-        elif key == "does not apply":
-            facts = self.clauses(Literal(m.fact, not m.wanted) for m in effect.facts)
-        else:
-            facts = self.clauses(effect.facts)
-        if not effect.others:
-            key = {"remaining": "nothing remaining", "cannot close": "cannot close facts"}.get(key, key)
-        if key == "taken back" and not facts:
-            key = "taken back plain"
-        values = {
+    def _reply(self, reply: Reply, step: str, others: tuple[str, ...]) -> str:
+        if reply is Reply.DETAIL and not self.checklist.steps[step].detail:
+            return "no detail"
+        return "nothing remaining" if reply is Reply.REMAINING and not others else reply.value
+
+    def _facts(self, reply: Reply, facts: tuple[Literal, ...]) -> str:
+        if reply is Reply.DOES_NOT_APPLY:  # how it is, not how it should be
+            facts = tuple(Literal(m.fact, not m.wanted) for m in facts)
+        return self.clauses(facts)
+
+    def _report(self, effect: Reported) -> str:
+        step = self.checklist.steps.get(effect.subject)
+        if effect.kind is Kind.REPORT and step:
+            judged = step.reading
+            if judged and (judged.low is not None or judged.high is not None):
+                return "done reading"
+            return "done hold" if step.hold and step.readback else "done"
+        if effect.kind is Kind.TAKE_BACK and not effect.facts:
+            return "taken back plain"
+        return _REPORTS[effect.kind]
+
+    def _of_a_step(
+        self, key: str, about: str, known: dict[str, str], remedy: str = "", **values: str
+    ) -> Prompt:
+        """One template about a step, a rule, or the checklist as a whole."""
+        step = self.checklist.steps.get(about)
+        rule = next((r for r in self.checklist.rules if r.id == about), None)
+        fix = self.checklist.remedies.get(remedy)
+        return self.say(key, about, tone=_TONES.get(key, ""), **{
             "name": self.name(step) if step else self.checklist.title,
             "do": step.do if step else "",
             "detail": step.detail if step else "",
-            "respond": respond,
+            "respond": step.respond if step else rule.respond if rule else "",
             "unit": self._unit(step) if step else "",
-            "says": remedy.says if remedy else "",
-            "gives_up": remedy.gives_up if remedy else "",
-            "facts": facts,
-            "others": (self._left_open if "close" in key else self._names)(effect.others),
-            "count": str(len(effect.others)),
+            "says": fix.says if fix else "",
+            "gives_up": fix.gives_up if fix else "",
             "title": self.checklist.title,
             "wait": self.lasting(_minutes(step)) if step and step.wait else "",
-            "waits": self.in_time((name, _minutes(self.checklist.steps[name]))
-                                  for name in effect.others) if key == "wait" else "",
-            **known,
-        }
-        return self.say(key, effect.about, tone=_TONES.get(key, ""), **values)
+            **values, **known})
 
     def _why(self, effect: Say) -> Prompt:
         step = self.checklist.steps[effect.about]

@@ -32,7 +32,6 @@ from handsfree.engine.state import (
     Refused,
     Respond,
     Resume,
-    Say,
     Skip,
     State,
     Status,
@@ -40,6 +39,7 @@ from handsfree.engine.state import (
     Unclear,
     Unsure,
 )
+from tests.engine.telling import told
 
 TEXT = """\
 title: Small stay
@@ -105,7 +105,7 @@ class Run:
         return found[0]
 
     def says(self) -> list[str]:
-        return [effect.key for effect in self.effects if isinstance(effect, Say)]
+        return told(self.effects)
 
 
 CHOCK = (Respond(), Confirm())
@@ -225,7 +225,7 @@ def test_a_reading_out_of_limits_leads_through_the_remedy_to_another_try(
 def test_a_second_failure_gives_up(small: Checklist) -> None:
     run = Run(small)(Answer(False), *CHOCK, Done(), Done(), Read("low"), Confirm(), Done(), Done(),
                      Done(), Read("high"), Confirm())
-    assert "gives up" in run.says()
+    assert "give up" in run.says()
     assert run.state.statuses[small.index["volts"]] is Status.FAILED
     assert run.state.at == "mat" and "outlet good" not in run.state.facts
 

@@ -13,6 +13,7 @@ from handsfree.checklist.loader import load_checklist
 from handsfree.checklist.model import BOTH, INSIDE, OUTSIDE, SIDES, Checklist
 from handsfree.checklist.rig_file import load_rig
 from handsfree.engine import together
+from handsfree.engine.changes import Kind
 from handsfree.engine.choosing import broken_rule, permitted, status
 from handsfree.engine.state import (
     Alarm,
@@ -31,6 +32,8 @@ from handsfree.engine.state import (
     Pause,
     Problem,
     Read,
+    Reply,
+    Reported,
     Respond,
     Resume,
     Say,
@@ -163,7 +166,7 @@ def test_a_step_for_both_waits_for_both_answers(first: str) -> None:
     checklist, both = at_the_slide()
     assert not both.answered
     one, told = slide_is_out(checklist, both, first)
-    assert told == ((first, Say("partner to answer", "slide-run-out")),)
+    assert told == ((first, Say(Reply.PARTNER_TO_ANSWER, "slide-run-out")),)
     assert one.of(first).facts == both.of(first).facts
     again, _ = slide_is_out(checklist, one, first)
     assert again.of(first).facts == both.of(first).facts, "nobody answers for the other one"
@@ -179,7 +182,7 @@ def test_who_comes_first_to_a_step_for_both_waits_and_the_other_is_called() -> N
     apart, _ = together.advance(checklist, both, OUTSIDE, GoTo(other))
     assert apart.of(OUTSIDE).at == other and apart.of(INSIDE).at == "slide-run-out"
     alone, told = slide_is_out(checklist, apart, INSIDE)
-    assert told == ((INSIDE, Say("partner needed", "slide-run-out")),)
+    assert told == ((INSIDE, Say(Reply.PARTNER_NEEDED, "slide-run-out")),)
     assert alone.of(INSIDE).facts == apart.of(INSIDE).facts
     called, told = together.advance(checklist, alone, OUTSIDE, Skip())
     assert (OUTSIDE, Offer("slide-run-out")) in told and (INSIDE, Offer("slide-run-out")) in told
@@ -191,7 +194,7 @@ def test_one_cannot_take_the_step_that_the_other_is_at() -> None:
     both, _ = together.begin(checklist, record | {"parked"})
     theirs = both.of(INSIDE).at
     after, told = together.advance(checklist, both, OUTSIDE, GoTo(theirs))
-    assert after == both and told == ((OUTSIDE, Say("partner has it", theirs)),)
+    assert after == both and told == ((OUTSIDE, Say(Reply.PARTNER_HAS_IT, theirs)),)
 
 
 def test_an_alarm_reaches_both_and_either_can_end_it() -> None:
@@ -211,12 +214,12 @@ def test_an_alarm_reaches_both_and_either_can_end_it() -> None:
     for event in (Respond(), Confirm()):
         both, told = together.advance(checklist, both, OUTSIDE, event)
     assert not any(state.broken for state in both.states)
-    assert (INSIDE, Say("danger over", told_rule(told))) in told
+    assert (INSIDE, Reported(told_rule(told), Kind.RESOLVE)) in told
 
 
 def told_rule(told: tuple[Told, ...]) -> str:
-    return next(effect.about for _, effect in told
-                if isinstance(effect, Say) and effect.key == "danger over")
+    return next(effect.subject for _, effect in told
+                if isinstance(effect, Reported) and effect.kind is Kind.RESOLVE)
 
 
 def test_finishing_for_now_ends_it_for_both_and_both_come_back() -> None:

@@ -25,6 +25,7 @@ from handsfree.engine.state import (
     Pause,
     Problem,
     Refused,
+    Reply,
     Respond,
     Resume,
     Say,
@@ -33,7 +34,9 @@ from handsfree.engine.state import (
     TakeBack,
     Unsure,
     WaitBegins,
+    Waiting,
 )
+from tests.engine.telling import told
 
 TEXT = """\
 title: Water
@@ -80,7 +83,7 @@ class Run:
         return self
 
     def says(self) -> list[str]:
-        return [effect.key for effect in self.effects if isinstance(effect, Say)]
+        return told(self.effects)
 
     def offers(self) -> list[Effect]:
         return [effect for effect in self.effects if isinstance(effect, Offer)]
@@ -101,7 +104,7 @@ def test_the_report_begins_the_wait_and_the_other_steps_go_on(water: Checklist) 
 
 def test_due_at_an_ordinary_step_it_is_told_and_comes_next(water: Checklist) -> None:
     run = Run(water)(*FELT, Due("again"))
-    assert run.effects == (Say("due", "again"),)
+    assert run.effects == (Say(Reply.DUE, "again"),)
     assert run.state.at == "mat" and not run.state.waits
     assert run(Done()).offers() == [Offer("again", "due")]
 
@@ -125,7 +128,7 @@ def test_in_an_alarm_it_says_nothing_and_comes_when_the_danger_is_over(water: Ch
 def test_with_nothing_else_to_do_it_waits_and_time_goes_on(water: Checklist) -> None:
     run = Run(water)(*FELT, Done(), *CHOCKED)
     assert run.state.mode is Mode.WAITING and not run.state.at
-    assert run.effects[-1] == Say("wait", "again", others=("again",))
+    assert run.effects[-1] == Waiting(("again",))
     for event in (Done(), Ask("repeat")):
         assert run(event).says() == ["wait"] and run.state.mode is Mode.WAITING
     assert run(Due("again")).offers() == [Offer("again", "due")]
@@ -136,7 +139,7 @@ def test_it_can_be_gone_to_before_its_time_and_is_then_no_longer_waited_for(
     water: Checklist
 ) -> None:
     run = Run(water)(*FELT, GoTo("again"))
-    assert run.effects == (Say("early", "again"), Offer("again"))
+    assert run.effects == (Say(Reply.EARLY, "again"), Offer("again"))
     run(Done())
     assert not run.state.waits and run.status("again") is Status.DONE
     assert run(Due("again")).effects == ()
@@ -186,7 +189,7 @@ def test_a_leak_found_late_is_mended_felt_at_once_and_felt_again_later(water: Ch
 
 def test_pause_and_finish_keep_the_wait(water: Checklist) -> None:
     run = Run(water)(*FELT, Pause(), Due("again"))
-    assert run.effects == (Say("due", "again"),) and run.state.mode is Mode.PAUSED
+    assert run.effects == (Say(Reply.DUE, "again"),) and run.state.mode is Mode.PAUSED
     run = Run(water)(*FELT, Done(), *CHOCKED, Finish())
     assert run.state.mode is Mode.SUSPENDED
     assert run(Resume()).state.mode is Mode.WAITING

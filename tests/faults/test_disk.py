@@ -11,6 +11,7 @@ from typing import Any
 
 import pytest
 
+from handsfree.checklist.loader import load_checklist
 from handsfree.checklist.model import Checklist
 from handsfree.checklist.rig_file import Rig
 from handsfree.engine.state import Mode
@@ -112,7 +113,7 @@ def test_the_session_goes_on_in_memory_and_everything_is_written_in_the_end(
     assert keys.count("lost.record") == 1 and keys.count("back.record") == 1
     lost = next(prompt for _, prompt in stage.prompts if prompt.key == "lost.record")
     assert reason in lost.text and lost.tone
-    hold = [i for i, (_, p) in enumerate(stage.prompts) if p.key == "offer" and p.tone]
+    hold = [i for i, (_, p) in enumerate(stage.prompts) if p.hold]
     without = range(keys.index("lost.record"), keys.index("back.record"))
     warned = [keys[i - 1] == "not stored" for i in hold if i in without]
     assert warned and all(warned)
@@ -273,3 +274,31 @@ def test_a_real_limit_on_the_size_of_files(
     assert status == 0 and os.read(told, 100) == b"True 1 1"
     os.close(told)
     os.close(result)
+
+
+TONE = """\
+title: Test of the water
+steps:
+  - {id: feel, do: Feel every joint.}
+  - {id: mat, do: Lay out the mat.}
+  - {id: again, do: Feel every joint again., waits: {after: feel, minutes: 0.05}}
+"""
+
+
+def test_of_ordinary_steps_that_are_due_nothing_is_said_of_the_record(
+    tmp_path: Path, english: Language, disk: FaultyOs
+) -> None:
+    """That nothing is written down is repeated at hold points, where somebody could be hurt; said
+    at every step, it would be listened to at none."""
+    path = tmp_path / "water.yaml"
+    path.write_text(TONE, encoding="utf-8")
+    log = Journal(tmp_path / "a.jsonl")
+    stage = Stage(load_checklist(path), english, log, Script(at={"mat": ("say again",) * 4}),
+                  pause=1.5)
+    stage.log = DeferredJournal(log, stage.troubles)
+    stage.happenings = {1.0: break_at(disk, errno.ENOSPC)}
+    stage.play()
+    disk.number = 0
+    stage.log.close()
+    assert any(prompt.text.startswith("It is time") for _, prompt in stage.prompts)
+    assert "lost.record" in stage.keys_of() and "not stored" not in stage.keys_of()

@@ -17,6 +17,7 @@ from handsfree.checklist.model import Checklist
 from handsfree.checklist.rig_file import load_rig
 from handsfree.engine import changes
 from handsfree.engine.advance import advance, begin
+from handsfree.engine.changes import Kind
 from handsfree.engine.choosing import broken_rule, status
 from handsfree.engine.state import (
     Alarm,
@@ -35,9 +36,9 @@ from handsfree.engine.state import (
     Pause,
     Problem,
     Read,
+    Reported,
     Respond,
     Resume,
-    Say,
     Skip,
     Status,
     TakeBack,
@@ -137,11 +138,11 @@ class Engine(RuleBasedStateMachine):
         if isinstance(event, Unsure):
             assert after.facts == before.facts and after.statuses == before.statuses
         for effect in effects:
-            if isinstance(effect, Say) and effect.key in ("done", "answered yes", "answered no"):
+            if isinstance(effect, Reported) and effect.kind in (Kind.REPORT, Kind.YES, Kind.NO):
                 assert before.mode is not Mode.CONFIRM or isinstance(event, Confirm)
-                assert status(self.of, after, effect.about) is Status.DONE
-                assert after.reports.count(effect.about) == 1
-                hold = self.of.steps[effect.about]
+                assert status(self.of, after, effect.subject) is Status.DONE
+                assert after.reports.count(effect.subject) == 1
+                hold = self.of.steps[effect.subject]
                 if hold.hold and hold.readback or hold.reading:
                     assert isinstance(before.pending, (Respond, Read))
                 elif hold.hold:

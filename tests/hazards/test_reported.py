@@ -27,6 +27,7 @@ from handsfree.engine.state import (
     Problem,
     Read,
     Refused,
+    Reply,
     Respond,
     Resume,
     Say,
@@ -240,7 +241,7 @@ def test_every_step_that_asks_or_reads_can_be_answered_with_no(name: str) -> Non
     assert asking
     for step in asking:
         _, effects = advance(checklist, at(name, step.id, record("parked")), Problem())
-        assert not any(isinstance(effect, Say) and effect.key == "no remedy"
+        assert not any(isinstance(effect, Say) and effect.reply is Reply.NO_REMEDY
                        for effect in effects), step.id
 
 
@@ -473,5 +474,5 @@ def test_a_bare_done_settles_nothing_that_a_rule_hangs_on(name: str) -> None:
         state = at(name, step.id, record("parked", *step.ends))
         after, effects = advance(checklist, state, Done())
         assert after.facts == state.facts, step.id
-        assert {effect.key for effect in effects if isinstance(effect, Say)} & {
-            "needs its response", "needs a reading"}, step.id
+        assert {effect.reply for effect in effects if isinstance(effect, Say)} & {
+            Reply.NEEDS_RESPONSE, Reply.NEEDS_READING}, step.id

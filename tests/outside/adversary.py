@@ -21,6 +21,7 @@ from handsfree.checklist.model import SIDES, Checklist
 from handsfree.checklist.rig_file import load_rig
 from handsfree.engine import advance as alone
 from handsfree.engine import together
+from handsfree.engine.changes import Kind
 from handsfree.engine.state import (
     Answer,
     Ask,
@@ -32,6 +33,7 @@ from handsfree.engine.state import (
     Effect,
     Event,
     Expired,
+    Failed,
     Finish,
     GoTo,
     Mode,
@@ -39,6 +41,8 @@ from handsfree.engine.state import (
     Problem,
     Read,
     Refused,
+    Reply,
+    Reported,
     Respond,
     Resume,
     Say,
@@ -130,29 +134,30 @@ class Session:
             self.tally.counts["refused"] += 1
             if effect.backstop:
                 raise Disagreement(f"only the backstop stopped '{effect.step}': {effect.rule}")
-        if not isinstance(effect, Say):
-            return
-        key, about = effect.key, effect.about
-        if key == "done":
-            acts = self.world.deeds[about].acts
-            self.world.done(about)
-            self.tally.counts["done"] += 1
-            self.tally.counts["done that moves or exposes"] += bool(acts)
-        elif key in ("answered yes", "answered no"):
-            self.world.answered(about, key == "answered yes")
-        elif key.startswith("failed "):
-            self.world.failed(about, key == "failed stop")
+        elif isinstance(effect, Failed):
+            self.world.failed(effect.step, effect.band == "stop")
             self.tally.counts["failed"] += 1
-        elif key == "gives up":
-            self.world.gave_up(about, effect.remedy)
-            self.tally.counts["given up"] += 1
-        elif key == "taken back":
-            self.world.taken_back(about)
-            self.tally.counts["taken back"] += 1
-        elif key == "corrected":
+        elif isinstance(effect, Say) and effect.reply is Reply.CORRECTED:
             self.world.corrected(effect.facts[0].fact, effect.facts[0].wanted)
             self.tally.counts["corrected"] += 1
-        elif key == "danger over":
+        elif isinstance(effect, Reported):
+            self._reported(effect)
+
+    def _reported(self, effect: Reported) -> None:
+        about = effect.subject
+        if effect.kind is Kind.REPORT:
+            self.world.done(about)
+            self.tally.counts["done"] += 1
+            self.tally.counts["done that moves or exposes"] += bool(self.world.deeds[about].acts)
+        elif effect.kind in (Kind.YES, Kind.NO):
+            self.world.answered(about, effect.kind is Kind.YES)
+        elif effect.kind is Kind.GIVE_UP:
+            self.world.gave_up(about, effect.remedy)
+            self.tally.counts["given up"] += 1
+        elif effect.kind is Kind.TAKE_BACK:
+            self.world.taken_back(about)
+            self.tally.counts["taken back"] += 1
+        elif effect.kind is Kind.RESOLVE:
             self.world.danger_over(about)
             self.tally.counts["alarms ended"] += 1
 

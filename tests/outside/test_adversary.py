@@ -14,6 +14,8 @@ import pytest
 from handsfree.checklist.conditions import ALWAYS, both
 from handsfree.checklist.model import Checklist, Step
 from handsfree.engine import advance as engine
+from handsfree.engine import passing
+from handsfree.engine.law import Does
 from tests.outside import world
 from tests.outside.adversary import attack, shipped
 from tests.outside.world import Disagreement, condition
@@ -83,7 +85,8 @@ def test_an_engine_that_is_given_less_than_the_files_say_is_found_out(fault) -> 
 def test_an_engine_that_forgets_that_time_passes_is_found_out(
     monkeypatch: pytest.MonkeyPatch
 ) -> None:
-    monkeypatch.setattr(engine, "_expired", lambda checklist, state, event: (state, ()))
+    monkeypatch.setitem(
+        engine._HANDLERS, Does.EXPIRE, lambda checklist, state, event: (state, ()))
     with pytest.raises(Disagreement):
         attack(10_000, 4, names=("depart",))
 
@@ -91,6 +94,6 @@ def test_an_engine_that_forgets_that_time_passes_is_found_out(
 def test_an_engine_that_counts_looks_across_a_pause_is_found_out(
     monkeypatch: pytest.MonkeyPatch
 ) -> None:
-    monkeypatch.setattr(engine, "_aged", lambda checklist, state: (state, ()))
+    monkeypatch.setattr(passing, "_aged", lambda checklist, state: (state, ()))
     with pytest.raises(Disagreement):
         attack(10_000, 5, names=("depart",))

@@ -17,7 +17,9 @@ from handsfree.engine.state import (
     Mode,
     Offer,
     Pause,
+    Paused,
     Problem,
+    Reply,
     Respond,
     Resume,
     Say,
@@ -168,7 +170,7 @@ def test_a_value_is_answered_with_a_value() -> None:
     """
     walk = Walk.start(checklist("arrive", "survey-trailer"), new_record("survey-trailer"))
     walk.to("side-level", NEAR)
-    assert walk.send(Done()) == (Say("needs a reading", "side-level"),)
+    assert walk.send(Done()) == (Say(Reply.NEEDS_READING, "side-level"),)
     assert "done" not in expected(walk.checklist, walk.state).commands
 
 
@@ -185,7 +187,7 @@ def test_the_place_is_said_on_pausing_and_the_item_again_on_resuming() -> None:
     """
     walk = Walk.start(checklist("arrive", "survey-trailer"), new_record("survey-trailer"))
     walk.to("chock", NEAR)
-    assert walk.send(Pause()) == (Say("paused", "chock"),)
+    assert walk.send(Pause()) == (Paused("chock"),)
     assert load_language("en").templates["paused"].startswith("Holding at {name}")
     assert not expected(walk.checklist, walk.state).responses  # no answer counts meanwhile
     effects = walk.send(Resume())  # what grew old in the break is on record, nothing is said of it

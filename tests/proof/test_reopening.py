@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from handsfree.checklist.model import Checklist, Fact, Step
 from handsfree.engine.advance import advance, begin
-from handsfree.engine.state import Done, GoTo, Mode, Say, Skip, TakeBack
+from handsfree.engine.state import Done, GoTo, Mode, Reply, Say, Skip, TakeBack
 
 _LIST = Checklist(
     id="one", title="One", facts={"a": Fact("a")},
@@ -31,4 +31,4 @@ def test_it_stays_closed_when_that_is_refused_and_for_everything_else() -> None:
     for event in (TakeBack("nothing"), GoTo("nowhere"), Skip(), Done()):
         state, effects = advance(_LIST, closed, event)
         assert state == closed and effects
-    assert advance(_LIST, closed, Done())[1] == (Say("closed already"),)
+    assert advance(_LIST, closed, Done())[1] == (Say(Reply.CLOSED_ALREADY),)

@@ -5,7 +5,7 @@ import pytest
 from handsfree.checklist.loader import load_checklist
 from handsfree.checklist.model import Checklist
 from handsfree.checklist.rig_file import load_rig
-from handsfree.engine.state import Closed, Say
+from handsfree.engine.state import AskToClose, CannotClose, Closed
 from handsfree.language.loader import load_language
 from handsfree.rehearsal.script import Script
 from handsfree.session.wording import Wording
@@ -27,8 +27,8 @@ def test_every_hazard_is_named_and_before_the_rest(depart: Checklist) -> None:
     words = Wording(depart, load_language("en"))
     harmless = [step for step in HARMLESS if step in depart.steps and not depart.steps[step].hold]
     left = (*harmless, *HAZARDS)
-    for effect in (Closed(left), Say("close with open steps", others=left),
-                   Say("cannot close", others=left)):
+    for effect in (Closed(left), AskToClose(left),
+                   CannotClose((), left)):
         (prompt,) = words.prompts([effect])
         places = [prompt.text.find(words.name(depart.steps[step])) for step in HAZARDS]
         assert min(places) >= 0, prompt.text

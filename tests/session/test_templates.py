@@ -7,21 +7,37 @@ from pathlib import Path
 
 import pytest
 
+from handsfree.checklist.conditions import Literal
+from handsfree.checklist.loader import load_checklist
+from handsfree.engine.changes import Kind
+from handsfree.engine.state import (
+    Alarm,
+    AskToClose,
+    CannotClose,
+    Changed,
+    Closed,
+    Effect,
+    Failed,
+    Offer,
+    Paused,
+    Read,
+    ReadBack,
+    Refused,
+    RemedyBegins,
+    Reply,
+    Reported,
+    Respond,
+    Say,
+    Skip,
+    Skipped,
+    Suspended,
+    WaitBegins,
+    Waiting,
+)
 from handsfree.language.loader import language_names, load_language
+from handsfree.session.wording import Wording
 
 PACKAGE = Path(__file__).resolve().parents[2] / "handsfree"
-ENGINE = PACKAGE / "engine" / "advance.py"
-
-
-def said_by_the_engine() -> set[str]:
-    """Keys of every `Say(...)` in the engine's source."""
-    keys = set()
-    for node in ast.walk(ast.parse(ENGINE.read_text(encoding="utf-8"))):
-        if isinstance(node, ast.Call) and getattr(node.func, "id", "") == "Say":
-            first = node.args[0]
-            if isinstance(first, ast.Constant):
-                keys.add(str(first.value))
-    return keys
 
 
 def fields(template: str) -> set[str]:
@@ -36,11 +52,43 @@ def test_a_language_has_every_sentence_of_english_with_the_same_fields(code: str
         assert fields(other[key]) == fields(template), key
 
 
-def test_whatever_the_engine_says_has_words() -> None:
-    templates = load_language("en").templates
-    own = {"opening", "done"}  # worded apart; a tone alone
-    for key in said_by_the_engine() - own:
-        assert key in templates, key
+STEPS = """\
+title: Small stay
+facts: {hitched: {says: the trailer is coupled, start: true}}
+never:
+  - {id: roll, when: not hitched, because: It rolls., now: Chock it., respond: it is chocked,
+     gives: hitched}
+remedies: {worn: {says: It is worn., steps: [{id: oil, do: Oil it.}], gives up: {says: Stop.}}}
+steps:
+  - {id: chock, do: Chock both wheels., respond: chocks set, if it fails: worn}
+  - {id: look, do: Look at it., waits: {after: chock, minutes: 10}}
+"""
+
+HITCHED = (Literal("hitched"),)
+EFFECTS: tuple[Effect, ...] = (
+    *(Say(reply, "chock", HITCHED, ("chock",)) for reply in Reply),
+    *(Reported("roll" if kind is Kind.RESOLVE else "chock", kind, HITCHED, "worn")
+      for kind in Kind if kind not in (Kind.BEGIN, Kind.FAIL, Kind.EXPIRE, Kind.CORRECT)),
+    *(Failed("chock", band) for band in ("low", "high", "stop", "problem")),
+    *(ReadBack(event, "chock") for event in (Respond(), Read("low"), Skip())),
+    RemedyBegins("chock", "worn"), Skipped("chock"), Paused("chock"), Suspended("chock", ("chock",)),
+    Waiting(("look",)), WaitBegins("look"), CannotClose(HITCHED, ("chock",)),
+    CannotClose(HITCHED, ()), AskToClose(("chock",)), Offer("chock"), Refused("chock", HITCHED),
+    Alarm("roll"), Closed(), Closed(("chock",)))
+"""One at least of each type that is told."""
+
+
+@pytest.mark.parametrize("code", language_names())
+def test_whatever_the_engine_says_has_words(code: str, tmp_path: Path) -> None:
+    path = tmp_path / "small.yaml"
+    path.write_text(STEPS, encoding="utf-8")
+    told = {type(effect) for effect in EFFECTS}
+    assert told == set(Effect.__subclasses__()) - {Changed}  # which is for the record alone
+    for effect in EFFECTS:
+        (prompt,) = Wording(load_checklist(path), load_language(code)).prompts(
+            [effect], reading="one", intent="skip this", commands="done", ago="an hour")
+        assert prompt.text or prompt.tone == "heard", effect  # a report needs no words
+        assert "{" not in prompt.text
 
 
 def test_no_sentence_of_the_program_hides_in_the_code() -> None:

@@ -1,0 +1,231 @@
+"""From what was heard to what it means: when a doubtful word may not count, and what would follow."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+from fractions import Fraction
+
+import pytest
+
+from handsfree.checklist.model import Checklist
+from handsfree.engine.state import (
+    Answer,
+    Ask,
+    Confirm,
+    Correct,
+    Deny,
+    Done,
+    Event,
+    Finish,
+    GoTo,
+    Mode,
+    Pause,
+    Problem,
+    Read,
+    Respond,
+    Skip,
+    State,
+    TakeBack,
+    Unclear,
+    Unsure,
+)
+from handsfree.hearing.types import Hypothesis, Rejection
+from handsfree.language.matcher import Matcher
+from handsfree.session.understanding import LONE, Bands, Meaning, judge, needed, understand
+from tests.core.parts import at, english
+
+LOW = Bands(certain=0.5, unsure=0.3)
+"""An operator's own threshold, lower than ours."""
+
+
+def heard(words: str, confidence: float = 1.0, engine: str = "voice") -> Hypothesis:
+    return Hypothesis(words, confidence, 0.0, 1.0, engine=engine)
+
+
+def meant(stay: Checklist, state: State, words: str, confidence: float = 1.0, *,
+          bands: Bands | None = None, wary: bool = False, engine: str = "voice") -> Meaning:
+    return understand(heard(words, confidence, engine), stay, state, Matcher(english()),
+                      bands or Bands(), wary)
+
+
+def hold(stay: Checklist) -> State:
+    return at(stay, "chock")
+
+
+def confirming(stay: Checklist, event: Event, step: str = "chock") -> State:
+    return replace(at(stay, step), mode=Mode.CONFIRM, pending=event)
+
+
+# --- thresholds --------------------------------------------------------------------------------
+
+@pytest.mark.parametrize("step", ["breaker", "pull away"])  # one gives a fact, one ends one
+def test_an_own_threshold_never_loosens_what_settles_a_fact(stay: Checklist, step: str) -> None:
+    """A fact that nobody reported would let the next dangerous step pass."""
+    state = at(stay, step, frozenset({"chocked", "tried"}))
+    assert meant(stay, state, "done", 0.8, bands=LOW).event == Unsure(Done())
+    assert meant(stay, state, "done", 0.96, bands=LOW).event == Done()
+
+
+def test_it_loosens_what_settles_nothing(stay: Checklist) -> None:
+    mat = at(stay, "mat")
+    assert meant(stay, mat, "done", 0.7, bands=LOW).event == Done()
+    assert meant(stay, mat, "skip this", 0.5, bands=LOW).event == Skip()
+    assert meant(stay, mat, "done", 0.7).event == Unsure(Done())
+
+
+@pytest.mark.parametrize(("words", "event"), [
+    (english().commands["take_back"][0], TakeBack()), ("go to chocks", GoTo("chock")),
+    ("problem", Problem()), (english().commands["finish"][0], Finish())])
+def test_nor_orders_that_undo_or_jump(stay: Checklist, words: str, event: Event) -> None:
+    assert meant(stay, at(stay, "mat"), words, 0.7, bands=LOW).event == Unsure(event)
+
+
+def test_nor_anything_at_a_hold_point_a_readback_or_in_danger(stay: Checklist) -> None:
+    assert meant(stay, hold(stay), "skip this", 0.7, bands=LOW).event == Unsure(Skip())
+    assert meant(stay, hold(stay), "chocks set", 0.7, bands=LOW).event == Unsure(Respond())
+    back = confirming(stay, Respond())
+    assert meant(stay, back, "that is right", 0.7, bands=LOW).event == Unsure(Confirm())
+    danger = replace(hold(stay), at="", mode=Mode.ALARM, broken="roll")
+    assert meant(stay, danger, "wheels are chocked", 0.7, bands=LOW).event == Unsure(Respond())
+    assert meant(stay, danger, "why", 0.7, bands=LOW).event == Ask("why")
+
+
+def test_a_single_word_needs_more(stay: Checklist) -> None:
+    mat = at(stay, "mat")
+    assert Bands().needed("done") == pytest.approx(0.95) and Bands().needed("skip this") == 0.8
+    assert Bands(0.9).needed("done") == 0.98
+    assert LONE == 0.15
+    assert meant(stay, mat, "done", 0.94).event == Unsure(Done())
+    assert meant(stay, mat, "done", 0.95).event == Done()
+    assert meant(stay, mat, "skip this", 0.8).event == Skip()
+    assert meant(stay, mat, "skip this", 0.79).event == Unsure(Skip())
+
+
+def test_what_is_read_back_anyway_needs_no_more(stay: Checklist) -> None:
+    volts = at(stay, "volts", frozenset({"breaker on"}))
+    value = meant(stay, volts, "one hundred twenty", 0.8)
+    assert value.event == Read("within") and value.readings[0].value == 120
+    assert needed("forty", Meaning(Respond()), stay, hold(stay), Bands()) == 0.8
+    doubtful = meant(stay, volts, "one hundred twenty", 0.79)
+    assert doubtful.event == Unsure(Read("within")) and doubtful.verdict == "asked"
+    assert doubtful.readings
+
+
+def test_too_little_to_ask_about_is_not_asked_about(stay: Checklist) -> None:
+    assert meant(stay, at(stay, "mat"), "done", 0.44) == Meaning(Unclear(), verdict="rejected")
+    assert meant(stay, at(stay, "mat"), "done", 0.45).event == Unsure(Done())
+    assert meant(stay, at(stay, "mat"), "hotel", 0.99) == Meaning(Unclear(), verdict="rejected")
+
+
+def test_a_question_that_changes_nothing_is_answered_though_doubtful(stay: Checklist) -> None:
+    assert meant(stay, at(stay, "mat"), "say again", 0.5).event == Ask("repeat")
+    assert meant(stay, at(stay, "mat"), "make a note", 0.5) == Meaning(
+        Unclear(), verdict="rejected")
+
+
+def test_what_is_asked_about_is_asked_in_the_taught_words(stay: Checklist) -> None:
+    asked = meant(stay, at(stay, "mat"), "done", 0.6)
+    assert (asked.verdict, asked.said) == ("asked", "done")
+
+
+# --- noise -------------------------------------------------------------------------------------
+
+def test_in_noise_a_gust_confirms_nothing(stay: Checklist) -> None:
+    back = confirming(stay, Skip(), "mat")
+    assert meant(stay, back, "yes", wary=True) == Meaning(own="wanted", verdict="rejected")
+    assert meant(stay, back, "yes").event == Confirm()
+    assert meant(stay, back, "yes", wary=True, engine="keyboard").event == Confirm()
+    assert meant(stay, back, "that is right", wary=True).event == Confirm()
+    assert meant(stay, back, "no", wary=True).event == Deny()
+
+
+def test_in_noise_all_is_asked_about_that_is_not_read_back(stay: Checklist) -> None:
+    mat = at(stay, "mat")
+    assert meant(stay, mat, "done", wary=True).event == Unsure(Done())
+    assert meant(stay, mat, "done", wary=True, engine="keyboard").event == Done()
+    assert meant(stay, hold(stay), "chocks set", wary=True).event == Respond()
+    assert meant(stay, mat, "make a note", wary=True).own == "note"
+    paused = replace(mat, mode=Mode.PAUSED)
+    assert meant(stay, paused, "carry on", wary=True).event is not None
+    assert not isinstance(meant(stay, paused, "carry on", wary=True).event, Unsure)
+
+
+# --- what was only written down ----------------------------------------------------------------
+
+def written(stay: Checklist, state: State, words: str) -> Meaning:
+    return understand(Rejection("unclear", 0.0, 1.0, written=words), stay, state,
+                      Matcher(english()), Bands())
+
+
+def test_nothing_that_was_only_written_down_is_done(stay: Checklist) -> None:
+    mat = at(stay, "mat")
+    assert written(stay, mat, "done").event == Unsure(Done())
+    assert written(stay, mat, "done").said == "done"
+    assert written(stay, mat, "go to chocks") == Meaning(
+        Unsure(GoTo("chock")), verdict="asked", said="go to chocks")
+    assert written(stay, mat, "why").event == Ask("why")
+    assert written(stay, mat, "the weather is nice").event == Unclear("unclear")
+    assert written(stay, hold(stay), "chocks set") == Meaning(own="wanted", verdict="rejected")
+    assert written(stay, confirming(stay, Respond()), "no") == Meaning(
+        own="wanted", verdict="rejected")
+    volts = at(stay, "volts", frozenset({"breaker on"}))
+    assert written(stay, volts, "one hundred twenty").event == Unclear("unclear")
+    paused = replace(mat, mode=Mode.PAUSED)
+    assert written(stay, paused, "carry on").event == Unclear("unclear")
+    assert understand(Rejection("too loud", 0.0, 1.0), stay, mat, Matcher(english()),
+                      Bands()) == Meaning(Unclear("too loud"), verdict="rejected")
+
+
+# --- what a word is, here ----------------------------------------------------------------------
+
+def test_yes_and_no_are_what_is_asked(stay: Checklist) -> None:
+    question = at(stay, "water here")
+    assert meant(stay, question, "yes").event == Answer(True)
+    assert meant(stay, question, "no").event == Answer(False)
+    closing = replace(at(stay, ""), mode=Mode.CLOSING)
+    assert meant(stay, closing, "yes").event == Answer(True)
+    back = confirming(stay, Skip(), "mat")
+    assert meant(stay, back, "yes").event == Confirm() and meant(stay, back, "no").event == Deny()
+
+
+def test_no_to_a_step_that_asks_is_a_problem(stay: Checklist) -> None:
+    """It must never pass for a test that was done."""
+    steps = {**stay.steps, "breaker": replace(stay.steps["breaker"], do="Is it on?",
+                                              remedy="bad outlet")}
+    asks = replace(stay, steps=steps, digest="asks")
+    assert meant(asks, at(asks, "breaker"), "no").event == Problem()
+    assert meant(asks, at(asks, "breaker"), "yes").event == Done()
+
+
+def test_a_value_is_judged_by_the_limits_of_the_step(stay: Checklist) -> None:
+    volts = at(stay, "volts")
+    for value, band in ((107, "low"), (108, "within"), (127, "within"), (128, "high")):
+        assert judge(Fraction(value), stay, volts) == Read(band)
+
+
+def test_a_value_that_may_be_two_is_asked_about(stay: Checklist) -> None:
+    volts = at(stay, "volts", frozenset({"breaker on"}))
+    wrong = meant(stay, volts, "twenty feet")
+    assert wrong.own == "other unit" and wrong.verdict == "rejected" and wrong.other_unit == "volts"
+
+
+def test_a_typed_sentence_may_correct_one_fact_and_is_asked_about(stay: Checklist) -> None:
+    mat = at(stay, "mat", frozenset({"chocked"}))
+    told = meant(stay, mat, "the wheels are not chocked", engine="keyboard")
+    assert told.event == Unsure(Correct("chocked", False)) and told.verdict == "asked"
+    assert told.said == "the wheels are not chocked"
+    assert meant(stay, mat, "the wheels are not chocked").event == Unclear()
+    assert meant(stay, replace(mat, mode=Mode.PAUSED), "the wheels are not chocked",
+                 engine="keyboard").event == Unclear()
+
+
+def test_a_button_where_it_cannot_count_is_told_what_does(stay: Checklist) -> None:
+    for state in (hold(stay), replace(at(stay, "mat"), mode=Mode.PAUSED)):
+        assert meant(stay, state, "done", engine="keyboard") == Meaning(
+            own="wanted", verdict="rejected")
+
+
+def test_what_is_said_in_one_breath_comes_one_after_the_other(stay: Checklist) -> None:
+    both = meant(stay, at(stay, "mat"), "done and make a note")
+    assert both.event == Done() and both.then == Meaning(own="note")
+    assert meant(stay, at(stay, "mat"), english().commands["pause"][0]).event == Pause()
