@@ -9,6 +9,7 @@ of the program.
 from __future__ import annotations
 
 import random
+from collections import Counter
 from collections.abc import Iterator
 from dataclasses import asdict, dataclass, field
 from pathlib import Path
@@ -30,6 +31,7 @@ from handsfree.audio import SAMPLE_RATE, Samples, silence, to_int16
 from handsfree.hearing.listening import Listener
 from handsfree.hearing.types import Grammar, Heard, Hypothesis, Rejection
 from handsfree.language.loader import load_language
+from handsfree.session.understanding import Bands
 from handsfree.sound.mixing import gain_for_snr
 
 TRAINED = ("rain", "waves", "city", "wind", "summer-night")
@@ -41,6 +43,9 @@ BEFORE, AFTER = 2.5, 1.5
 
 MISSED = Rejection("noise", 0.0, 0.0)
 """Stands for an utterance for which the gate never opened."""
+
+LOSSES = ("gate shut", "nothing heard", "another was best", "taken for another", "right but unsure")
+"""Why something was not taken rightly."""
 
 
 @dataclass(frozen=True)
@@ -72,11 +77,13 @@ class Part:
 @dataclass
 class Found:
     """What came of it.  missed: utterances for which the gate did not open, by ratio.
-    openings: where nothing was said, by what came of them ("heard", or why it was rejected)."""
+    openings: where nothing was said, by what came of them ("heard", or why it was rejected).
+    lost: what was not taken rightly, by kind, ratio and why (`why_lost`)."""
 
     score: Score = field(default_factory=Score)
     missed: dict[str, int] = field(default_factory=dict)
     openings: dict[str, int] = field(default_factory=dict)
+    lost: Counter[tuple[str, str, str]] = field(default_factory=Counter)
     hours: float = 0.0
 
     def add(self, other: Found) -> None:
@@ -86,6 +93,7 @@ class Found:
             self.missed[snr] = self.missed.get(snr, 0) + count
         for reason, count in other.openings.items():
             self.openings[reason] = self.openings.get(reason, 0) + count
+        self.lost += other.lost
         self.hours += other.hours
 
 
@@ -179,6 +187,25 @@ def _hear(
         answer.reason, answer.start, answer.end)  # a phrase that was rejected is no guess
     found.score.enter(Condition(one.what, one.voice, noise, snr), given, one.text, meant, means,
                       needs)
+    best = answer.text if isinstance(answer, Hypothesis) else answer.best
+    comes_to = one.moment.meaning(best) if one.moment and best else best or None
+    sure = isinstance(answer, Hypothesis) and answer.confidence >= (needs or Bands().certain)
+    if why := why_lost(answer, comes_to == meant, sure):
+        found.lost[one.what, snr, why] += 1
+
+
+def why_lost(answer: Heard, right: bool, sure: bool) -> str:
+    """Why something was not taken rightly, one of `LOSSES`, or "" when it was.
+
+    right: whether the best phrase means what was said, be it rejected.  sure: whether it is taken.
+    """
+    if answer is MISSED:
+        return "gate shut"
+    if not (answer.text if isinstance(answer, Hypothesis) else answer.best):
+        return "nothing heard"
+    if not right:
+        return "taken for another" if sure else "another was best"
+    return "" if sure else "right but unsure"
 
 
 def show(found: Found) -> None:
@@ -188,6 +215,10 @@ def show(found: Found) -> None:
         cells = [found.score.total(what=what, snr=snr) for snr in SNRS]
         click.echo(f"{what:16}" + "".join(
             f"  {snr:>5}: {_shares(tally)}" for snr, tally in zip(SNRS, cells, strict=True)))
+        for snr, tally in zip(SNRS, cells, strict=True):
+            lost = ", ".join(f"{found.lost[what, snr, why]} {why}" for why in LOSSES
+                             if found.lost[what, snr, why])
+            click.echo(f"    lost at {snr:>5}: {tally.n - tally.right}" + (lost and f": {lost}"))
     for by in ("noise", "voice"):
         for name in sorted({getattr(c, by) for c in found.score.tallies}):
             for what in kinds:
@@ -231,7 +262,8 @@ def outdoors(
 ) -> None:
     """Accuracy through gate, endpointing and recogniser, in the noises recorded in FOLDER.
 
-    Each kind is told as: best guess (not rejected), taken and right, taken wrongly.  In the quiet
+    Each kind is told as: best guess (not rejected), taken and right, taken wrongly, and why the
+    others were lost: gate, another phrase, or right but not surely enough.  In the quiet
     everything is said, in each noise at each ratio its share of it.
     """
     check_place(out)
@@ -245,5 +277,5 @@ def outdoors(
     show(found)
     write_results(out, {
         "noises": sorted(noises), "missed": found.missed, "openings": found.openings,
-        "hours": round(found.hours, 3),
+        "hours": round(found.hours, 3), "lost": [[*key, n] for key, n in found.lost.items()],
         "rows": [asdict(c) | asdict(t) for c, t in found.score.tallies.items()]})
