@@ -15,6 +15,8 @@ _BENCHES = {
     "gate": ("benchmarks.gate:gate", "Half hours of noise: words that the speech gate misses."),
     "outdoors": ("benchmarks.outdoors:outdoors", "Accuracy live, in recorded noise."),
     "phrases": ("benchmarks.phrases:phrases", "Phrases that do not carry in noise."),
+    "overheard": ("benchmarks.overheard:overheard",
+                  "People's speech that is not meant for it, at every kind of moment."),
     "quiet": ("benchmarks.quiet:quiet", "Hours in which nothing is said to the program."),
     "call": ("benchmarks.call:call", "The call phrase: false calls by the hour, missed ones."),
     "stays": ("benchmarks.stays:stays", "Whole stays in noise: what was misheard did."),
