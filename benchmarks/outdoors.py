@@ -44,6 +44,9 @@ BEFORE, AFTER = 2.5, 1.5
 MISSED = Rejection("noise", 0.0, 0.0)
 """Stands for an utterance for which the gate never opened."""
 
+KINDS = ("commands", "hold responses", "readings", "human digits", "human words")
+"""What is said."""
+
 LOSSES = ("gate shut", "nothing heard", "another was best", "taken for another", "right but unsure")
 """Why something was not taken rightly."""
 
@@ -72,18 +75,21 @@ class Part:
     people: int
     seed: int
     voices: tuple[str, ...] = ()
+    kinds: tuple[str, ...] = ()
 
 
 @dataclass
 class Found:
     """What came of it.  missed: utterances for which the gate did not open, by ratio.
     openings: where nothing was said, by what came of them ("heard", or why it was rejected).
-    lost: what was not taken rightly, by kind, ratio and why (`why_lost`)."""
+    lost: what was not taken rightly, by kind, ratio and why (`why_lost`).  wrongly: each time that
+    something was taken for another."""
 
     score: Score = field(default_factory=Score)
     missed: dict[str, int] = field(default_factory=dict)
     openings: dict[str, int] = field(default_factory=dict)
     lost: Counter[tuple[str, str, str]] = field(default_factory=Counter)
+    wrongly: list[str] = field(default_factory=list)
     hours: float = 0.0
 
     def add(self, other: Found) -> None:
@@ -94,6 +100,7 @@ class Found:
         for reason, count in other.openings.items():
             self.openings[reason] = self.openings.get(reason, 0) + count
         self.lost += other.lost
+        self.wrongly += other.wrongly
         self.hours += other.hours
 
 
@@ -130,7 +137,7 @@ def heard(part: Part) -> Found:
     language = load_language("en")
     found, progress = Found(), NowAndThen()
     engine = open_engine(OWN, language.pronunciations, None, None)
-    said = list(utterances(part))
+    said = [one for one in utterances(part) if not part.kinds or one.what in part.kinds]
     conditions = [("clean", "clean")] + [
         (noise, snr) for noise in part.noises for snr in SNRS[1:]]
     for number in part.share.numbers(len(conditions)):
@@ -192,6 +199,9 @@ def _hear(
     sure = isinstance(answer, Hypothesis) and answer.confidence >= (needs or Bands().certain)
     if why := why_lost(answer, comes_to == meant, sure):
         found.lost[one.what, snr, why] += 1
+    if why == "taken for another":
+        found.wrongly.append(f"'{one.text}' for '{best}' ({one.what}, {one.voice}, {noise} {snr},"
+                             f" {getattr(answer, 'confidence', 0.0):.2f})")
 
 
 def why_lost(answer: Heard, right: bool, sure: bool) -> str:
@@ -227,6 +237,8 @@ def show(found: Found) -> None:
                 if any(tally.n for _, tally in rows):
                     click.echo(f"  {name:16}{what:16}" + "".join(
                         f"  {snr:>5}: {_shares(tally)}" for snr, tally in rows if tally.n))
+    for one in sorted(found.wrongly):
+        click.echo(f"taken wrongly: {one}")
     click.echo("gate did not open: " + ", ".join(
         f"{snr} {found.missed.get(snr, 0)}" for snr in SNRS))
     told = ", ".join(f"{count} {reason}" for reason, count in sorted(found.openings.items()))
@@ -251,6 +263,8 @@ def _shares(tally: Tally) -> str:
 @click.option("--people", type=click.IntRange(1), default=600, show_default=True,
               help="Digits and words at most.")
 @click.option("--voice", "voices", multiple=True, help="Just this voice; may be repeated.")
+@click.option("--kind", "kinds", multiple=True, type=click.Choice(KINDS),
+              help="Just this; may be repeated.")
 @click.option("--jobs", type=click.IntRange(1, 64), default=1, show_default=True,
               help="Processes; each hears its share.")
 @click.option("--seed", type=int, default=1, show_default=True, help="Other texts.")
@@ -258,7 +272,8 @@ def _shares(tally: Tally) -> str:
               help="Write everything here.")
 def outdoors(
     folder: Path, all_noises: bool, digits: Path | None, words: Path | None, each: int,
-    people: int, voices: tuple[str, ...], jobs: int, seed: int, out: Path | None,
+    people: int, voices: tuple[str, ...], kinds: tuple[str, ...], jobs: int, seed: int,
+    out: Path | None,
 ) -> None:
     """Accuracy through gate, endpointing and recogniser, in the noises recorded in FOLDER.
 
@@ -269,7 +284,7 @@ def outdoors(
     check_place(out)
     noises = {path.stem: path for path in sounds_in(folder)
               if all_noises or path.stem not in TRAINED}
-    parts = [Part(Share(job, jobs), each, noises, digits, words, people, seed, voices)
+    parts = [Part(Share(job, jobs), each, noises, digits, words, people, seed, voices, kinds)
              for job in range(jobs)]
     found = Found()
     for _, some in in_processes(jobs, heard, parts):
@@ -278,4 +293,5 @@ def outdoors(
     write_results(out, {
         "noises": sorted(noises), "missed": found.missed, "openings": found.openings,
         "hours": round(found.hours, 3), "lost": [[*key, n] for key, n in found.lost.items()],
+        "wrongly": sorted(found.wrongly),
         "rows": [asdict(c) | asdict(t) for c, t in found.score.tallies.items()]})

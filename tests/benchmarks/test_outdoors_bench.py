@@ -79,3 +79,10 @@ def test_why_something_is_lost() -> None:
     assert bench.why_lost(unsure, True, False) == "right but unsure"
     assert bench.why_lost(heard, False, True) == "taken for another"
     assert bench.why_lost(heard, True, True) == ""
+
+
+def test_one_kind_is_enough(folder: Path) -> None:
+    part = bench.Part(Share(), 1, {}, None, None, 1, 1, ("espeak m3",), ("readings",))
+    found = bench.heard(part)
+    assert {condition.what for condition in found.score.tallies} == {"readings"}
+    assert found.score.total().n == 1

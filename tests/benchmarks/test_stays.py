@@ -133,7 +133,7 @@ def test_processes_share_the_voices_and_the_stays(monkeypatch: pytest.MonkeyPatc
 
     monkeypatch.setattr(jobs, "ProcessPoolExecutor", lambda jobs, _: ThreadPoolExecutor(jobs))
     monkeypatch.setattr(stays, "simulate", stand_in)
-    found = simulate_at_once(11, 5, "own", 1, inf, lambda done: None)
+    found = simulate_at_once(11, 5, "own", 1, (), inf, lambda done: None)
     assert found.recognised == 35 and {k.stays for k in found.kept.values()} == {11}
     assert sorted(way for _, ways in given for way in ways) == list(range(12))
     assert sorted(share for share, _ in given) == [2, 2, 2, 2, 3]
