@@ -332,13 +332,23 @@ class Rows:
         return np.where(c["may"], np.where(c["right"], 1.0, misheard), wrong)
 
 
+def pooled(rows: Rows, sure: np.ndarray, which: np.ndarray) -> None:
+    """One line of all rows together: log-loss, and what is taken at the confidence that it needs."""
+    c = rows.columns
+    y, p = c["right"][which], np.clip(sure[which], 1e-6, 1 - 1e-6)
+    taken = (sure >= c["needs"]) & c["acts"] & rows.heard & which
+    right = c["may"] & c["right"]
+    print(f"  log-loss {-np.mean(np.log(np.where(y, p, 1 - p))):.4f}; taken: {(taken & right).sum()}"
+          f" of {(which & right).sum()} that are right, {(taken & c['may'] & ~right).sum()} misheard,"
+          f" {(taken & ~c['may']).sum()} of {(which & ~c['may']).sum()} that may not be said")
+
+
 def report(rows: Rows, sure: np.ndarray, which: np.ndarray, title: str) -> None:
     """Best guess (0.5), taken and right (0.8) and taken wrongly by case and ratio; of what may not be
     said, the shares that are asked about and taken."""
     c = rows.columns
     print(title)
-    y, p = c["right"][which], np.clip(sure[which], 1e-6, 1 - 1e-6)
-    print(f"  log-loss {-np.mean(np.log(np.where(y, p, 1 - p))):.4f} of {which.sum()} rows")
+    pooled(rows, sure, which)
     for case in ("commands", "hold responses", "readings", "random", "words", "digits"):
         for low, high in ((90, 100), (12.5, 20.1), (7.5, 12.5), (2.5, 7.5)):
             some = which & (c["case"] == case) & c["may"] & (c["snr"] >= low) & (c["snr"] < high)
@@ -406,6 +416,7 @@ def main() -> None:
         report(rows, sure, (rows.judged_noise | (rows.columns["noise"] == "")) & ~rows.fits,
                f"{asked.beside} on what judges")
         report(rows, sure, rows.fits, f"{asked.beside} on what fits")
+    left_out = np.zeros(len(y))
     for title, out in _turns(rows, asked.families):
         use = rows.fits & ~out
         found = fit(rows.x[use], y[use], weight[use], asked.seed,
@@ -413,8 +424,12 @@ def main() -> None:
         sure = np.where(rows.heard, sure_of(found, np.nan_to_num(rows.x)), 0.0)
         new = rows.judged_noise | (rows.columns["noise"] == "")
         report(rows, sure, new & (out if out.any() else ~rows.fits), title)
+        left_out[out] = sure[out]
         if not out.any() and asked.out:
             np.savez(asked.out, **{k: v.astype(np.float32) for k, v in found.items()})
+    if asked.families:
+        print("what fits, each family by the fit that lacked it")
+        pooled(rows, left_out, rows.fits)
 
 
 def _turns(rows: Rows, families: bool) -> Iterator[tuple[str, np.ndarray]]:
