@@ -15,6 +15,7 @@ _BENCHES = {
     "gate": ("benchmarks.gate:gate", "Half hours of noise: words that the speech gate misses."),
     "outdoors": ("benchmarks.outdoors:outdoors", "Accuracy live, in recorded noise."),
     "phrases": ("benchmarks.phrases:phrases", "Phrases that do not carry in noise."),
+    "overheard": ("benchmarks.overheard:overheard", "Talk that is not meant for it: what is taken."),
     "quiet": ("benchmarks.quiet:quiet", "Hours in which nothing is said to the program."),
     "call": ("benchmarks.call:call", "The call phrase: false calls by the hour, missed ones."),
     "stays": ("benchmarks.stays:stays", "Whole stays in noise: what was misheard did."),

@@ -9,6 +9,7 @@ of the program.
 from __future__ import annotations
 
 import random
+from collections import Counter
 from collections.abc import Iterator
 from dataclasses import asdict, dataclass, field
 from pathlib import Path
@@ -30,6 +31,7 @@ from handsfree.audio import SAMPLE_RATE, Samples, silence, to_int16
 from handsfree.hearing.listening import Listener
 from handsfree.hearing.types import Grammar, Heard, Hypothesis, Rejection
 from handsfree.language.loader import load_language
+from handsfree.session.understanding import Bands
 from handsfree.sound.mixing import gain_for_snr
 
 TRAINED = ("rain", "waves", "city", "wind", "summer-night")
@@ -41,6 +43,12 @@ BEFORE, AFTER = 2.5, 1.5
 
 MISSED = Rejection("noise", 0.0, 0.0)
 """Stands for an utterance for which the gate never opened."""
+
+KINDS = ("commands", "hold responses", "readings", "human digits", "human words")
+"""What is said."""
+
+LOSSES = ("gate shut", "nothing heard", "another was best", "taken for another", "right but unsure")
+"""Why something was not taken rightly."""
 
 
 @dataclass(frozen=True)
@@ -67,16 +75,21 @@ class Part:
     people: int
     seed: int
     voices: tuple[str, ...] = ()
+    kinds: tuple[str, ...] = ()
 
 
 @dataclass
 class Found:
     """What came of it.  missed: utterances for which the gate did not open, by ratio.
-    openings: where nothing was said, by what came of them ("heard", or why it was rejected)."""
+    openings: where nothing was said, by what came of them ("heard", or why it was rejected).
+    lost: what was not taken rightly, by kind, ratio and why (`why_lost`).  wrongly: each time that
+    something was taken for another."""
 
     score: Score = field(default_factory=Score)
     missed: dict[str, int] = field(default_factory=dict)
     openings: dict[str, int] = field(default_factory=dict)
+    lost: Counter[tuple[str, str, str]] = field(default_factory=Counter)
+    wrongly: list[str] = field(default_factory=list)
     hours: float = 0.0
 
     def add(self, other: Found) -> None:
@@ -86,6 +99,8 @@ class Found:
             self.missed[snr] = self.missed.get(snr, 0) + count
         for reason, count in other.openings.items():
             self.openings[reason] = self.openings.get(reason, 0) + count
+        self.lost += other.lost
+        self.wrongly += other.wrongly
         self.hours += other.hours
 
 
@@ -122,7 +137,7 @@ def heard(part: Part) -> Found:
     language = load_language("en")
     found, progress = Found(), NowAndThen()
     engine = open_engine(OWN, language.pronunciations, None, None)
-    said = list(utterances(part))
+    said = [one for one in utterances(part) if not part.kinds or one.what in part.kinds]
     conditions = [("clean", "clean")] + [
         (noise, snr) for noise in part.noises for snr in SNRS[1:]]
     for number in part.share.numbers(len(conditions)):
@@ -179,6 +194,28 @@ def _hear(
         answer.reason, answer.start, answer.end)  # a phrase that was rejected is no guess
     found.score.enter(Condition(one.what, one.voice, noise, snr), given, one.text, meant, means,
                       needs)
+    best = answer.text if isinstance(answer, Hypothesis) else answer.best
+    comes_to = one.moment.meaning(best) if one.moment and best else best or None
+    sure = isinstance(answer, Hypothesis) and answer.confidence >= (needs or Bands().certain)
+    if why := why_lost(answer, comes_to == meant, sure):
+        found.lost[one.what, snr, why] += 1
+    if why == "taken for another":
+        found.wrongly.append(f"'{one.text}' for '{best}' ({one.what}, {one.voice}, {noise} {snr},"
+                             f" {getattr(answer, 'confidence', 0.0):.2f})")
+
+
+def why_lost(answer: Heard, right: bool, sure: bool) -> str:
+    """Why something was not taken rightly, one of `LOSSES`, or "" when it was.
+
+    right: whether the best phrase means what was said, be it rejected.  sure: whether it is taken.
+    """
+    if answer is MISSED:
+        return "gate shut"
+    if not (answer.text if isinstance(answer, Hypothesis) else answer.best):
+        return "nothing heard"
+    if not right:
+        return "taken for another" if sure else "another was best"
+    return "" if sure else "right but unsure"
 
 
 def show(found: Found) -> None:
@@ -188,6 +225,10 @@ def show(found: Found) -> None:
         cells = [found.score.total(what=what, snr=snr) for snr in SNRS]
         click.echo(f"{what:16}" + "".join(
             f"  {snr:>5}: {_shares(tally)}" for snr, tally in zip(SNRS, cells, strict=True)))
+        for snr, tally in zip(SNRS, cells, strict=True):
+            lost = ", ".join(f"{found.lost[what, snr, why]} {why}" for why in LOSSES
+                             if found.lost[what, snr, why])
+            click.echo(f"    lost at {snr:>5}: {tally.n - tally.right}" + (lost and f": {lost}"))
     for by in ("noise", "voice"):
         for name in sorted({getattr(c, by) for c in found.score.tallies}):
             for what in kinds:
@@ -196,6 +237,8 @@ def show(found: Found) -> None:
                 if any(tally.n for _, tally in rows):
                     click.echo(f"  {name:16}{what:16}" + "".join(
                         f"  {snr:>5}: {_shares(tally)}" for snr, tally in rows if tally.n))
+    for one in sorted(found.wrongly):
+        click.echo(f"taken wrongly: {one}")
     click.echo("gate did not open: " + ", ".join(
         f"{snr} {found.missed.get(snr, 0)}" for snr in SNRS))
     told = ", ".join(f"{count} {reason}" for reason, count in sorted(found.openings.items()))
@@ -220,6 +263,8 @@ def _shares(tally: Tally) -> str:
 @click.option("--people", type=click.IntRange(1), default=600, show_default=True,
               help="Digits and words at most.")
 @click.option("--voice", "voices", multiple=True, help="Just this voice; may be repeated.")
+@click.option("--kind", "kinds", multiple=True, type=click.Choice(KINDS),
+              help="Just this; may be repeated.")
 @click.option("--jobs", type=click.IntRange(1, 64), default=1, show_default=True,
               help="Processes; each hears its share.")
 @click.option("--seed", type=int, default=1, show_default=True, help="Other texts.")
@@ -227,17 +272,19 @@ def _shares(tally: Tally) -> str:
               help="Write everything here.")
 def outdoors(
     folder: Path, all_noises: bool, digits: Path | None, words: Path | None, each: int,
-    people: int, voices: tuple[str, ...], jobs: int, seed: int, out: Path | None,
+    people: int, voices: tuple[str, ...], kinds: tuple[str, ...], jobs: int, seed: int,
+    out: Path | None,
 ) -> None:
     """Accuracy through gate, endpointing and recogniser, in the noises recorded in FOLDER.
 
-    Each kind is told as: best guess (not rejected), taken and right, taken wrongly.  In the quiet
+    Each kind is told as: best guess (not rejected), taken and right, taken wrongly, and why the
+    others were lost: gate, another phrase, or right but not surely enough.  In the quiet
     everything is said, in each noise at each ratio its share of it.
     """
     check_place(out)
     noises = {path.stem: path for path in sounds_in(folder)
               if all_noises or path.stem not in TRAINED}
-    parts = [Part(Share(job, jobs), each, noises, digits, words, people, seed, voices)
+    parts = [Part(Share(job, jobs), each, noises, digits, words, people, seed, voices, kinds)
              for job in range(jobs)]
     found = Found()
     for _, some in in_processes(jobs, heard, parts):
@@ -245,5 +292,6 @@ def outdoors(
     show(found)
     write_results(out, {
         "noises": sorted(noises), "missed": found.missed, "openings": found.openings,
-        "hours": round(found.hours, 3),
+        "hours": round(found.hours, 3), "lost": [[*key, n] for key, n in found.lost.items()],
+        "wrongly": sorted(found.wrongly),
         "rows": [asdict(c) | asdict(t) for c, t in found.score.tallies.items()]})

@@ -22,7 +22,7 @@ from benchmarks.jobs import Share, in_processes
 from benchmarks.outdoors import TRAINED
 from benchmarks.recordings import sounds_in, without_end
 from benchmarks.results_file import NowAndThen, check_place, write_results
-from benchmarks.speakers import framed, speakers
+from benchmarks.speakers import check_voices, framed, speakers
 from benchmarks.spoken_phrases import commands, readings, shipped_moments
 from handsfree.audio import SAMPLE_RATE, Samples
 from handsfree.checklist.loader import load_checklist
@@ -243,16 +243,14 @@ def phrases(
                        if (path.stem in names if names else path.stem not in TRAINED))
     if not recordings:
         raise InputError(f"there is no such recording in {folder}; leave --noise away.")
-    for name in voices:
-        if name not in speakers():
-            raise InputError(f"there is no voice '{name}' here; there are:"
-                             f" {', '.join(speakers())}.")
+    check_voices(voices)
     pairs = tuple(_pair(text) for text in instead)
     parts = [Part(Share(job, jobs), kinds, pairs, tuple(map(normal, only)), recordings, snr, voices,
                   seed) for job in range(jobs)]
     found = [one for _, some in in_processes(jobs, heard, parts) for one in some]
     show(found, everything)
     write_results(out, {"noises": [path.stem for path in recordings], "snr": snr,
-                        "phrases": [asdict(one) for one in found]})
+                        # `asdict` makes pairs of a Counter's entries.
+                        "phrases": [asdict(one) | {"instead": dict(one.instead)} for one in found]})
     if any(not one.carries for one in found):
         raise SystemExit(1)

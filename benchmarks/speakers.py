@@ -9,7 +9,7 @@ import random
 import shutil
 import subprocess
 import tempfile
-from collections.abc import Callable
+from collections.abc import Callable, Sequence
 from pathlib import Path
 from typing import Any
 
@@ -17,6 +17,7 @@ import numpy as np
 
 from benchmarks.recordings import read
 from handsfree.audio import Samples, silence, to_int16
+from handsfree.errors import InputError
 from handsfree.sound.filters import resample
 from handsfree.speaking.pyttsx3_voice import Pyttsx3Voice
 from handsfree.speaking.voice import VoiceOptions
@@ -41,6 +42,14 @@ def speakers() -> dict[str, Say]:
     if shutil.which("flite"):
         found["flite rms"] = _flite
     return found
+
+
+def check_voices(names: Sequence[str]) -> None:
+    """Raises InputError for a voice that is not here."""
+    here = speakers() if names else {}
+    for name in names:
+        if name not in here:
+            raise InputError(f"there is no voice '{name}' here; there are: {', '.join(here)}.")
 
 
 def _espeak(variant: str) -> Say:

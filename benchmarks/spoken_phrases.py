@@ -12,7 +12,7 @@ from dataclasses import dataclass
 from handsfree.checklist.loader import load_checklist
 from handsfree.checklist.model import Checklist
 from handsfree.checklist.rig_file import load_rig
-from handsfree.engine.state import Ask, State, Unclear
+from handsfree.engine.state import Ask, Confirm, Respond, State, Unclear
 from handsfree.hearing.types import Grammar, Heard, Hypothesis, normal
 from handsfree.language.matcher import Matcher
 from handsfree.language.model import COMMANDS, Language
@@ -73,16 +73,20 @@ class Moment:
         """Whether it does something here, and is not only answered by what is wanted."""
         return self._meant(text).own != "wanted"
 
+    def settles(self, text: str) -> bool:
+        """Whether it answers the hold point or alarm at hand, or confirms what was read back."""
+        return isinstance(self._meant(text).event, (Respond, Confirm))
+
     def _meant(self, text: str) -> Meaning:
         sure = Hypothesis(text, 1.0, 0.0, 0.0)
         return understand(sure, self.checklist, self.state, self.matcher, Bands())
 
 
-def shipped_moments(language: Language) -> list[Moment]:
-    """Of arriving and departing with the survey trailer."""
+def shipped_moments(language: Language, names: tuple[str, ...] = CHECKLISTS) -> list[Moment]:
+    """Of these checklists with the survey trailer: of arriving and departing, when left out."""
     matcher, found = Matcher(language), []
     rig = load_rig(find_rig(RIG))
-    for name in CHECKLISTS:
+    for name in names:
         checklist = load_checklist(
             checklists_folder() / f"{name}.yaml", rig=rig, library=checklists_folder())
         for one in moments(checklist, rig.has):
@@ -104,10 +108,11 @@ def commands(found: list[Moment], language: Language, rng: random.Random) -> dic
         if command not in COMMANDS:
             continue
         for phrase in map(normal, wordings):
-            where = [moment for moment in found if phrase in moment.grammar.phrases
-                     and moment.counts(phrase)]
-            if where:
-                placed[phrase] = rng.choice(where)
+            where = [moment for moment in found if phrase in moment.grammar.phrases]
+            rng.shuffle(where)
+            counts = next((moment for moment in where if moment.counts(phrase)), None)
+            if counts:
+                placed[phrase] = counts
     return placed
 
 

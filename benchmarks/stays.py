@@ -20,7 +20,7 @@ from benchmarks.baseline_engines import ENGINES, OWN, open_engine
 from benchmarks.jobs import Share, in_processes
 from benchmarks.results_file import NowAndThen, check_place, write_results
 from benchmarks.simulated_stay import Ears, Kept, Way, stay
-from benchmarks.speakers import speakers
+from benchmarks.speakers import check_voices, speakers
 from handsfree.checklist.loader import load_checklist
 from handsfree.checklist.rig_file import load_rig
 from handsfree.language.loader import load_language
@@ -80,11 +80,11 @@ def simulate(
     return Stays(kept, ears.recognised, (time.monotonic() - began) / 60)
 
 
-def simulate_at_once(stays: int, jobs: int, engine: str, seed: int, minutes: float,
-                     told: Callable[[int], None]) -> Stays:
+def simulate_at_once(stays: int, jobs: int, engine: str, seed: int, voices: tuple[str, ...],
+                     minutes: float, told: Callable[[int], None]) -> Stays:
     """The same in so many processes, each with its share of the ways and of the stays."""
     began, kept, recognised, done = time.monotonic(), {snr: Kept() for snr in SNRS}, 0, 0
-    work = partial(_share, stays=stays, engine=engine, seed=seed, minutes=minutes)
+    work = partial(_share, stays=stays, engine=engine, seed=seed, voices=voices, minutes=minutes)
     for _, one in in_processes(jobs, work, [Share(job, jobs) for job in range(jobs)]):
         recognised += one.recognised
         for snr, some in one.kept.items():
@@ -94,8 +94,9 @@ def simulate_at_once(stays: int, jobs: int, engine: str, seed: int, minutes: flo
     return Stays(kept, recognised, (time.monotonic() - began) / 60)
 
 
-def _share(share: Share, *, stays: int, engine: str, seed: int, minutes: float) -> Stays:
-    return simulate(len(share.numbers(stays)), engine=engine, seed=seed,
+def _share(share: Share, *, stays: int, engine: str, seed: int, voices: tuple[str, ...],
+           minutes: float) -> Stays:
+    return simulate(len(share.numbers(stays)), engine=engine, seed=seed, voices=voices,
                     ways=share.numbers(_WAYS), minutes=minutes)
 
 
@@ -127,9 +128,11 @@ def summed_up(kept: Kept) -> dict[str, Any]:
 @click.option("--minutes", type=click.FloatRange(min=0.1), default=inf,
               help="Begin no further stay after so long.")
 @click.option("--seed", type=int, default=1, show_default=True, help="Other operators.")
+@click.option("--voice", "voices", multiple=True, help="Just this voice; may be repeated.")
 @click.option("--json", "out", type=click.Path(path_type=Path), metavar="FILE",
               help="Write everything here.")
-def stays(count: int, engine: str, jobs: int, minutes: float, seed: int, out: Path | None) -> None:
+def stays(count: int, engine: str, jobs: int, minutes: float, seed: int, voices: tuple[str, ...],
+          out: Path | None) -> None:
     """Arrive and depart STAYS times at 10 and at 5 dB, and count what was done by mistake.
 
     Operators whose voices trained no network speak in wind, rain, engine and pink noise; the real
@@ -138,6 +141,7 @@ def stays(count: int, engine: str, jobs: int, minutes: float, seed: int, out: Pa
     recognised once.  With 12 processes 490 stays took 8 minutes.
     """
     check_place(out)
+    check_voices(voices)
     progress = NowAndThen()
 
     def told(done: int, ears: Ears, kept: dict[int, Kept]) -> None:
@@ -146,10 +150,12 @@ def stays(count: int, engine: str, jobs: int, minutes: float, seed: int, out: Pa
                       f" wrong so far {wrong}")
 
     if jobs > 1:
-        found = simulate_at_once(count, jobs, engine, seed, minutes, lambda done: click.echo(
-            f"{done} of {2 * count} stays", err=True))
+        found = simulate_at_once(
+            count, jobs, engine, seed, voices, minutes,
+            lambda done: click.echo(f"{done} of {2 * count} stays", err=True))
     else:
-        found = simulate(count, engine=engine, seed=seed, minutes=minutes, told=told)
+        found = simulate(
+            count, engine=engine, seed=seed, voices=voices, minutes=minutes, told=told)
     report = {f"{snr} dB": summed_up(kept) for snr, kept in found.kept.items()}
     for snr, one in report.items():
         click.echo(f"\nat {snr}")

@@ -2,6 +2,7 @@
 
     python calibrate.py hear MODEL ROWS.npz FOLDER... --noise DIR --jobs N [--seconds S]
     python calibrate.py fit ROWS.npz... --out ../models/en/confidence.npz
+    python calibrate.py fit ROWS.npz... --beside ../models/en/confidence.npz
 
 `hear` keeps the measures of clips of voices held out from training (`speak.py held`, `moments.py`),
 of people's words, and of speech that is no command (`foreign.py`, calls, announcements in other
@@ -9,7 +10,8 @@ languages), each in quiet or in noise, with a grammar that contains it or one th
 random phrases, or as a moment of a shipped checklist.  Noise: recordings (`recorded.py`) and what
 `noises.py` makes.  `fit` fits the small networks on rows in the noises named in `recorded.TRAIN`
 and in made ones, and tells how each family of voices fares that the fit did not hear, in the
-recordings it did not hear.  Imports numpy, scipy and the program itself.
+recordings it did not hear; with `--beside`, how a confidence that there is already does on the same
+rows, which is what a new one has to beat.  Imports numpy, scipy and the program itself.
 """
 
 from __future__ import annotations
@@ -35,7 +37,7 @@ from benchmarks.spoken_phrases import commands, readings, responses, shipped_mom
 from handsfree.audio import SAMPLE_RATE, to_int16
 from handsfree.hearing.own.confidence import MEASURES
 from handsfree.hearing.own.recogniser import OwnRecogniser
-from handsfree.hearing.types import Grammar, normal
+from handsfree.hearing.types import Grammar, Hypothesis, normal
 from handsfree.language.loader import load_language
 from handsfree.sound.mixing import mix_at_snr
 
@@ -170,7 +172,11 @@ def sounded(clip: Clip, rng: random.Random, noise: dict[str, list[np.ndarray]]
     sound = to_int16(sound * 10 ** (rng.uniform(-20, 3) / 20) + hiss)
     if rng.random() < 0.13:
         return sound, "", 99.0
-    name = rng.choice(sorted(noise))
+    # What fits is heard in the noises that fit, what judges in those that judge, but for a few.
+    across = rng.random() < 0.1
+    judges = clip.voice in MEASURED or clip.family in JUDGES
+    name = rng.choice([one for one in sorted(noise)
+                       if across or (one in recorded.JUDGE) == judges])
     piece = noise[name][rng.randrange(len(noise[name]))]
     start = rng.randrange(len(piece))
     under = np.take(piece, np.arange(len(sound)) + start, mode="wrap")
@@ -203,9 +209,10 @@ def heard(part: tuple[argparse.Namespace, int]) -> list[dict[str, Any]]:
             recogniser.expect(grammar)
             recogniser.begin()
             recogniser.feed(sound)
-            recogniser.finish()
+            recogniser._finished(True)  # as `finish`, but that nothing is written down freely
             row = {"family": clip.family, "voice": clip.voice, "case": case, "noise": name,
-                   "snr": snr, "said": clip.text, "may": grammar.allows(clip.text)}
+                   "snr": snr, "said": clip.text, "may": grammar.allows(clip.text),
+                   "needs": 0.8, "acts": True}
             ranked = recogniser.candidates() if recogniser.heard_speech else []
             if not ranked:
                 rows.append(row | {"best": "", "right": False, "place": -1, "x": None})
@@ -217,6 +224,9 @@ def heard(part: tuple[argparse.Namespace, int]) -> list[dict[str, Any]]:
                 right = meant is not None and moment.meaning(best) == meant
             by_ear = sorted(ranked, key=lambda c: -c.heard)
             place = next((at for at, c in enumerate(by_ear) if c.text == clip.text), -1)
+            if moment is not None:
+                told = Hypothesis(best, 1.0, 0.0, 0.0)
+                row |= {"needs": moment.needs(told), "acts": moment.means(told) is not None}
             rows.append(row | {"best": best, "right": right, "place": place,
                                "x": recogniser.measured(ranked).astype(np.float32)})
     return rows
@@ -229,7 +239,8 @@ def save(path: Path, rows: list[dict[str, Any]]) -> None:
         path, x=np.array([np.full(size, np.nan) if r["x"] is None else r["x"] for r in rows],
                          dtype=np.float32),
         **{name: np.array([r[name] for r in rows]) for name in
-           ("family", "voice", "case", "noise", "snr", "said", "may", "best", "right", "place")})
+           ("family", "voice", "case", "noise", "snr", "said", "may", "best", "right", "place",
+            "needs", "acts")})
 
 
 PARTS = 5
@@ -245,10 +256,16 @@ def weights_of(flat: np.ndarray, size: int) -> tuple[np.ndarray, ...]:
         cut + HIDDEN : cut + 2 * HIDDEN], flat[-1:]
 
 
-def fitted(x: np.ndarray, y: np.ndarray, weight: np.ndarray, seed: int) -> tuple[np.ndarray, ...]:
-    """One network: log-loss with weight decay, by L-BFGS."""
+def fitted(
+    x: np.ndarray, y: np.ndarray, weight: np.ndarray, seed: int, old: np.ndarray | None, pull: float
+) -> tuple[np.ndarray, ...]:
+    """One network: log-loss with weight decay towards zero, or from `old` and with `pull` towards
+    it, by L-BFGS."""
     size = x.shape[1]
-    start = np.random.default_rng(seed).normal(0, 0.25, size * HIDDEN + 2 * HIDDEN + 1)
+    start, decay, home = old, pull, old
+    if start is None or home is None:
+        start = np.random.default_rng(seed).normal(0, 0.25, size * HIDDEN + 2 * HIDDEN + 1)
+        decay, home = DECAY, np.zeros_like(start)
 
     def loss(flat: np.ndarray) -> tuple[float, np.ndarray]:
         into, into_bias, out, out_bias = weights_of(flat, size)
@@ -259,19 +276,28 @@ def fitted(x: np.ndarray, y: np.ndarray, weight: np.ndarray, seed: int) -> tuple
         back = np.outer(wrong, out) * (1 - hidden**2)
         gradient = np.concatenate([(x.T @ back).ravel(), back.sum(0), hidden.T @ wrong,
                                    [wrong.sum()]])
-        return value + DECAY * flat @ flat, gradient + 2 * DECAY * flat
+        away = flat - home
+        return value + decay * away @ away, gradient + 2 * decay * away
 
     found = minimize(loss, start, jac=True, method="L-BFGS-B", options={"maxiter": 300})
     return weights_of(found.x, size)
 
 
-def fit(x: np.ndarray, y: np.ndarray, weight: np.ndarray, seed: int) -> dict[str, np.ndarray]:
-    """The file's arrays."""
-    mean, spread = x.mean(0), x.std(0) + 1e-6
+def fit(
+    x: np.ndarray, y: np.ndarray, weight: np.ndarray, seed: int,
+    old: dict[str, np.ndarray] | None = None, pull: float = 0.0,
+) -> dict[str, np.ndarray]:
+    """The file's arrays; from those of `old` on, when given."""
+    mean, spread = (old["mean"], old["spread"]) if old else (x.mean(0), x.std(0) + 1e-6)
     seen = (x - mean) / spread
     part = np.random.default_rng(seed).permutation(len(y)) % PARTS
-    nets = [fitted(seen[part != n], y[part != n], weight[part != n] / weight[part != n].sum(),
-                   seed + n) for n in range(PARTS)]
+    nets = []
+    for n in range(PARTS):
+        start = np.concatenate([old["into"][n].ravel(), old["into_bias"][n], old["out"][n],
+                                old["out_bias"][n : n + 1]]) if old else None
+        use = part != n
+        nets.append(fitted(
+            seen[use], y[use], weight[use] / weight[use].sum(), seed + n, start, pull))
     into, into_bias, out, out_bias = (np.stack(some) for some in zip(*nets, strict=True))
     return {"mean": mean, "spread": spread, "into": into, "into_bias": into_bias, "out": out,
             "out_bias": out_bias[:, 0]}
@@ -306,11 +332,23 @@ class Rows:
         return np.where(c["may"], np.where(c["right"], 1.0, misheard), wrong)
 
 
+def pooled(rows: Rows, sure: np.ndarray, which: np.ndarray) -> None:
+    """One line of all rows together: log-loss, and what is taken at the confidence that it needs."""
+    c = rows.columns
+    y, p = c["right"][which], np.clip(sure[which], 1e-6, 1 - 1e-6)
+    taken = (sure >= c["needs"]) & c["acts"] & rows.heard & which
+    right = c["may"] & c["right"]
+    print(f"  log-loss {-np.mean(np.log(np.where(y, p, 1 - p))):.4f}; taken: {(taken & right).sum()}"
+          f" of {(which & right).sum()} that are right, {(taken & c['may'] & ~right).sum()} misheard,"
+          f" {(taken & ~c['may']).sum()} of {(which & ~c['may']).sum()} that may not be said")
+
+
 def report(rows: Rows, sure: np.ndarray, which: np.ndarray, title: str) -> None:
     """Best guess (0.5), taken and right (0.8) and taken wrongly by case and ratio; of what may not be
     said, the shares that are asked about and taken."""
     c = rows.columns
     print(title)
+    pooled(rows, sure, which)
     for case in ("commands", "hold responses", "readings", "random", "words", "digits"):
         for low, high in ((90, 100), (12.5, 20.1), (7.5, 12.5), (2.5, 7.5)):
             some = which & (c["case"] == case) & c["may"] & (c["snr"] >= low) & (c["snr"] < high)
@@ -324,10 +362,9 @@ def report(rows: Rows, sure: np.ndarray, which: np.ndarray, title: str) -> None:
     for case in ("other at step", "other at hold", "other at reading", "other at confirm", "random"):
         some = others & (c["case"] == case)
         if some.sum() >= 20:
-            lone = np.array([" " not in best for best in c["best"][some]])
-            s = sure[some]
-            print(f"  {case:17} n {some.sum():5}  asked {np.mean(s >= 0.5):.4f}"
-                  f"  taken {np.mean(s >= np.where(lone, 0.95, 0.8)):.4f}")
+            s, acts = sure[some], c["acts"][some]
+            print(f"  {case:17} n {some.sum():5}  asked {np.mean(acts & (s >= 0.5)):.4f}"
+                  f"  taken {np.mean(acts & (s >= c['needs'][some])):.4f}")
 
 
 def main() -> None:
@@ -350,6 +387,9 @@ def main() -> None:
                       help="how much more speech counts that is no command")
     fits.add_argument("--misheard", type=float, default=1.0,
                       help="how much more a phrase counts that was taken for another")
+    fits.add_argument("--beside", type=Path, help="a confidence that is told on the same rows")
+    fits.add_argument("--pull", type=float, default=0.0,
+                      help="go on from that one, with so much decay towards it")
     fits.add_argument("--seed", type=int, default=3)
     fits.add_argument("--families", action="store_true", help="leave each family out in turn")
     asked = parser.parse_args()
@@ -370,14 +410,26 @@ def main() -> None:
         return
     rows = Rows(asked.rows)
     y, weight = rows.columns["right"].astype(float), rows.weights(asked.wrong, asked.misheard)
+    old = dict(np.load(asked.beside)) if asked.beside else None
+    if old:
+        sure = np.where(rows.heard, sure_of(old, np.nan_to_num(rows.x)), 0.0)
+        report(rows, sure, (rows.judged_noise | (rows.columns["noise"] == "")) & ~rows.fits,
+               f"{asked.beside} on what judges")
+        report(rows, sure, rows.fits, f"{asked.beside} on what fits")
+    left_out = np.zeros(len(y))
     for title, out in _turns(rows, asked.families):
         use = rows.fits & ~out
-        found = fit(rows.x[use], y[use], weight[use], asked.seed)
+        found = fit(rows.x[use], y[use], weight[use], asked.seed,
+                    old if asked.pull else None, asked.pull)
         sure = np.where(rows.heard, sure_of(found, np.nan_to_num(rows.x)), 0.0)
         new = rows.judged_noise | (rows.columns["noise"] == "")
         report(rows, sure, new & (out if out.any() else ~rows.fits), title)
+        left_out[out] = sure[out]
         if not out.any() and asked.out:
             np.savez(asked.out, **{k: v.astype(np.float32) for k, v in found.items()})
+    if asked.families:
+        print("what fits, each family by the fit that lacked it")
+        pooled(rows, left_out, rows.fits)
 
 
 def _turns(rows: Rows, families: bool) -> Iterator[tuple[str, np.ndarray]]:

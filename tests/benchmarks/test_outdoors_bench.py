@@ -15,6 +15,7 @@ from benchmarks.jobs import Share
 from benchmarks.recordings import without_end
 from handsfree.audio import SAMPLE_RATE, Samples
 from handsfree.cli import main
+from handsfree.hearing.types import Hypothesis, Rejection
 from handsfree.sound.noise import noise
 
 
@@ -67,3 +68,21 @@ def test_a_recording_without_end_has_no_seam(tmp_path: Path) -> None:
     pieces: list[Samples] = [pull(count) for count in (7, 30_000, 69_993)]
     assert np.array_equal(whole, np.concatenate(pieces))
     assert np.abs(np.diff(whole.astype(int))).max() < 1.5 * np.abs(np.diff(tone.astype(int))).max()
+
+
+def test_why_something_is_lost() -> None:
+    """Each reason, by what was heard."""
+    heard, unsure = Hypothesis("done", 0.9, 0.0, 1.0), Rejection("unclear", 0.0, 1.0, "done", 0.3)
+    assert bench.why_lost(bench.MISSED, False, False) == "gate shut"
+    assert bench.why_lost(Rejection("too short", 0.0, 0.1), False, False) == "nothing heard"
+    assert bench.why_lost(unsure, False, False) == "another was best"
+    assert bench.why_lost(unsure, True, False) == "right but unsure"
+    assert bench.why_lost(heard, False, True) == "taken for another"
+    assert bench.why_lost(heard, True, True) == ""
+
+
+def test_one_kind_is_enough(folder: Path) -> None:
+    part = bench.Part(Share(), 1, {}, None, None, 1, 1, ("espeak m3",), ("readings",))
+    found = bench.heard(part)
+    assert {condition.what for condition in found.score.tallies} == {"readings"}
+    assert found.score.total().n == 1

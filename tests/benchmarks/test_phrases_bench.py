@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import json
+from collections import Counter
 from pathlib import Path
 
 import pytest
@@ -53,11 +55,15 @@ def test_a_phrase_a_reading_and_a_new_wording(
     assert (new.text, new.taken, new.wrong) == ("wait for the others", 1, 0)
 
 
-def test_what_does_not_carry_is_named(folder: Path, monkeypatch: pytest.MonkeyPatch) -> None:
-    lost = bench.Tally("response", "chocks set", 10, 8, 0, 0.4)
+def test_what_does_not_carry_is_named(
+    folder: Path, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    lost = bench.Tally("response", "chocks set", 10, 8, 0, 0.4, Counter({"chocks sat": 2}))
     found = [bench.Tally("response", "rig is held", 10, 9, 0, 0.7), lost]
     monkeypatch.setattr(bench, "heard", lambda part: found)
-    done = CliRunner().invoke(main, ["bench", "phrases", str(folder)])
+    out = tmp_path / "out.json"
+    done = CliRunner().invoke(main, ["bench", "phrases", str(folder), "--json", str(out)])
+    assert json.loads(out.read_text())["phrases"][1]["instead"] == {"chocks sat": 2}
     assert done.exit_code == 1 and "'chocks set': 8 of 10" in done.output
     assert "rig is held" not in done.output
     found.remove(lost)

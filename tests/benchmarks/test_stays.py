@@ -127,13 +127,15 @@ def test_processes_share_the_voices_and_the_stays(monkeypatch: pytest.MonkeyPatc
     """Forced: the processes are threads, and a stay only tells which ways it was given."""
     given: list[tuple[int, tuple[int, ...]]] = []
 
-    def stand_in(share: int, *, engine: str, seed: int, minutes: float, ways: range) -> Stays:
+    def stand_in(share: int, *, engine: str, seed: int, voices: tuple[str, ...], minutes: float,
+                 ways: range) -> Stays:
+        assert voices == ("hibari",)
         given.append((share, tuple(ways)))
         return Stays({snr: Kept(stays=share) for snr in stays.SNRS}, 7, 1.0)
 
     monkeypatch.setattr(jobs, "ProcessPoolExecutor", lambda jobs, _: ThreadPoolExecutor(jobs))
     monkeypatch.setattr(stays, "simulate", stand_in)
-    found = simulate_at_once(11, 5, "own", 1, inf, lambda done: None)
+    found = simulate_at_once(11, 5, "own", 1, ("hibari",), inf, lambda done: None)
     assert found.recognised == 35 and {k.stays for k in found.kept.values()} == {11}
     assert sorted(way for _, ways in given for way in ways) == list(range(12))
     assert sorted(share for share, _ in given) == [2, 2, 2, 2, 3]

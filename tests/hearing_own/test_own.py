@@ -198,7 +198,8 @@ def spelling(own: OwnRecogniser, words: str) -> np.ndarray:
 
 
 @pytest.mark.parametrize("text", [
-    "three quarters of and inch", "half an an", "two hundred half inches", "volt a one two one"])
+    "three quarters of and inch", "half an an", "two hundred half inches", "volt a one two one",
+    "two and oh half inches"])
 def test_what_is_no_number_is_no_reading(own: OwnRecogniser, text: str) -> None:
     """In rain these were the best guesses, instead of what means something."""
     numbers = number_words(english())
@@ -241,6 +242,7 @@ def test_every_number_can_be_strung_together() -> None:
         words = [word for word in text.split() if word in number_words(english())]
         assert words[0] in may.starts and words[-1] in may.ends, text
         assert all(pair in may.follows for pair in itertools.pairwise(words)), text
+    assert ("three", "quarters") in may.follows and ("oh", "half") not in may.follows
     assert ("an", "an") not in may.follows and ("hundred", "half") not in may.follows
 
 

@@ -7,6 +7,7 @@ import random
 import pytest
 
 from benchmarks.hearing import DIGITS
+from benchmarks.overheard import moments_of
 from benchmarks.recordings import digits_in, read, sounds_in, without_end
 from benchmarks.speakers import framed
 from benchmarks.spoken_phrases import shipped_moments
@@ -54,3 +55,19 @@ def test_talk_is_no_answer_to_a_hold_point(recogniser: OwnRecogniser) -> None:
             heard = hear(recogniser, one)
             sure = heard.confidence if isinstance(heard, Hypothesis) else 0.0
             assert sure < Bands().certain or moment.means(heard) is None, (path.name, heard)
+
+
+def test_calls_and_digits_answer_no_hold_point_of_any_list(recogniser: OwnRecogniser) -> None:
+    """Single words are the likeliest to be taken for something; of 2,712 recordings, clean and at
+    10 dB, none answered, the likeliest with a confidence of 0.03."""
+    holds = moments_of("hold", random.Random(2))
+    storm = without_end(recordings("outdoors") / "storm.flac")
+    files = [*sounds_in(recordings("calls"))[::14], *sounds_in(recordings("digits"))[::50]]
+    for number, path in enumerate(files):
+        moment = holds[number % len(holds)]
+        recogniser.expect(moment.grammar)
+        sound = framed(read(path), random.Random(path.name))
+        for one in (sound, mix_at_snr(sound, storm(len(sound)), 10)):
+            heard = hear(recogniser, one)
+            answers = isinstance(heard, Hypothesis) and moment.settles(heard.text)
+            assert not answers, (path.name, moment.checklist.id, heard)

@@ -107,7 +107,8 @@ def test_what_can_mean_two_things_is_given_as_two(words: str, values: list[F]) -
      "two point", "two point five and a half", "one two hundred", "two three quarters", "a a half",
      "one hundred eighteen five", "two thousand three thousand", "minus minus two", "five volts",
      "1,200", "12,6", "1/0", "--2", "1/2/3", "\u00bd", "\u0665", "1" * 50, "five " * 30, "hundred hundred",
-     "two and three halves", "zero hundred", "one million", "twelve thirteen fourteen",
+     "two and three halves", "eight quarters", "oh half", "two and zero quarters",
+     "zero hundred", "one million", "twelve thirteen fourteen",
      "six one six ten", "eighty eighty eighty", "one two three four five six seven",
      "one two eighteen", "eighteen one two", "two point twelve thirteen fourteen",
      # strings that a recogniser made of talk while it listened for a number

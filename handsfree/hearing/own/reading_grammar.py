@@ -58,7 +58,13 @@ class Joins:
         kinds: dict[Hashable, list[str]] = {}
         for word in sorted(words):
             kinds.setdefault(_kind(word, language), []).append(word)
-        first = {kind: some[0] for kind, some in kinds.items()}
+        forms = lexicon(language).forms
+
+        def least(word: str) -> tuple[int, str]:
+            """Two before nine: more of what begins with it is a number, such as two thirds."""
+            return int(forms.get((word,), Token()).value or 0), word
+
+        first = {kind: min(some, key=least) for kind, some in kinds.items()}
         self.starts: set[str] = set()
         self.ends: set[str] = set()
         self.follows: set[Pair] = set()
