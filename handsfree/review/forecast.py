@@ -107,6 +107,8 @@ class _Prior:
     change_by: float = 0.4
     """Change of log time, up or down, if there was one; and its standard deviation."""
     change_sd: float = 0.2
+    personal: float = 0.5
+    """Chance that drift or change are one operator's own and nobody else's."""
     sets: int = 1536
     """Sets of widths that are drawn."""
     odd: float = 4.0
@@ -478,12 +480,14 @@ def _paces(
     same_rig = which[:, None] == which[None, :]
     order = np.arange(n + 1.0)
     walk = np.minimum(order[:, None], order[None, :])
+    own = rng.random(sets) < prior.personal  # a new pace is then only theirs who have it
     after = (order[None, :] >= place[:, None]).astype(float)
+    after *= np.where(own[:, None], same_who[np.minimum(place, n)], 1.0)
     pace = np.where(rng.random(sets) < prior.plan_off, *prior.pace[::-1])
     cov = ((pace ** 2)[:, None, None] + (apart ** 2)[:, None, None] * same_who
            + (other ** 2)[:, None, None] * same_rig
            + (practice ** 2)[:, None, None] * np.outer(doublings, doublings)
-           + (drift ** 2)[:, None, None] * walk
+           + (drift ** 2)[:, None, None] * walk * np.where(own[:, None, None], same_who, 1.0)
            + (step ** 2)[:, None, None] * after[:, :, None] * after[:, None, :])
     mean = towards[:, None] * doublings + jump[:, None] * after
     if not n:
