@@ -37,6 +37,11 @@ class Calibration:
     """Pinball loss in minutes, mean over `CHANCES`: of the forecast ('ours') and its rivals."""
 
     @property
+    def error(self) -> float:
+        """Standard error of the share that was in time at 80 %: other people, another share."""
+        return self.spread / self.histories ** 0.5
+
+    @property
     def beaten(self) -> tuple[str, ...]:
         """Rivals that did no worse."""
         return tuple(name for name, loss in self.loss.items()
