@@ -39,7 +39,7 @@ class Calibration:
     @property
     def error(self) -> float:
         """Standard error of the share that was in time at 80 %: other people, another share."""
-        return self.spread / self.histories ** 0.5
+        return float(self.spread / self.histories ** 0.5)
 
     @property
     def beaten(self) -> tuple[str, ...]:
