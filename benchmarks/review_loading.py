@@ -27,7 +27,9 @@ from pathlib import Path
 from benchmarks.memory import peak_megabytes
 from handsfree.review.history import load
 from handsfree.review.summary import summarise
-history = load(Path(sys.argv[1]), jobs=min(os.cpu_count() or 1, 8))
+folder = Path(sys.argv[1])
+history = load(folder, jobs=min(os.cpu_count() or 1, 8))
+assert len(history) == len(list(folder.rglob("*.jsonl"))), "each journal is a session"
 sums = [summarise(history.columns, name) for name in history.checklists()]
 assert all(s.sessions for s in sums)
 used = [resource.getrusage(who) for who in (resource.RUSAGE_SELF, resource.RUSAGE_CHILDREN)]
@@ -51,8 +53,12 @@ class Measured:
     steps: int
 
 
-def write_many(folder: Path, sessions: int, steps: int, seed: int = 1) -> None:
-    """Fill a data folder: four rigs, three checklists."""
+def write_many(folder: Path, sessions: int, steps: int, seed: int = 1, *, before: int = 0) -> None:
+    """Fill a data folder with sessions unlike one another: four rigs, three checklists.
+
+    Args:
+        before: sessions of this seed that lie there already; as many fewer are written.
+    """
     rng = np.random.default_rng(seed)
     lists = [(name, any_plan(rng, steps)) for name in ("arrive", "depart", "road-stop")]
     operators = [[any_operator(rng, plan) for _, plan in lists] for _ in range(4)]
@@ -65,7 +71,8 @@ def write_many(folder: Path, sessions: int, steps: int, seed: int = 1) -> None:
             plan, seconds[0], checklist=name, rig=f"rig {rig + 1}", place=f"reserve {number % 7}",
             began=first + timedelta(hours=9 * number), pause=float(pauses[0]), mishaps=SOME,
             rng=rng)
-        write_journal(folder / "rigs" / f"rig-{rig + 1}", number // 4 + 1, lines)
+        if number >= before:
+            write_journal(folder / "rigs" / f"rig-{rig + 1}", number // 4 + 1, lines, linked=True)
 
 
 def measure(sessions: int, steps: int, tell: Callable[[str], object]) -> Iterator[Measured]:
@@ -78,11 +85,7 @@ def measure(sessions: int, steps: int, tell: Callable[[str], object]) -> Iterato
         tell(f"wrote {size:.0f} MB of journals in {time.perf_counter() - began:.0f} s")
         yield _run("first time, every journal read", folder)
         yield _run("from then on, from the store", folder)
-        last = max(folder.glob("rigs/rig-1/sessions/*"))
-        text = last.read_text(encoding="utf-8").splitlines(keepends=True)
-        first = json.loads(text[0]) | {"session": "one-more"}
-        (last.with_name(f"{int(last.name[:6]) + 1:06d}-depart.jsonl")).write_text(
-            json.dumps(first) + "\n" + "".join(text[1:]), encoding="utf-8")
+        write_many(folder, sessions + 1, steps, before=sessions)
         yield _run("after one more session", folder)
 
 

@@ -1,6 +1,6 @@
 """Writes journals of sessions that never happened, in the format that real ones have.
 
-May import simulated operators, records and numpy.  For tests and benchmarks: the times of a
+May import simulated operators, records, the journal's `link` and numpy.  For tests and benchmarks: the times of a
 simulated operator become lines as a live session writes them, prompts and answers included.
 """
 
@@ -17,6 +17,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from handsfree.review.records import PlanStep
+from handsfree.storage.journal import link
 
 ANSWER_AFTER = 0.4
 """Seconds from the end of an utterance to the answer, in invented sessions."""
@@ -132,10 +133,30 @@ def session_lines(
     return log.lines
 
 
-def write_journal(folder: Path, number: int, lines: list[dict[str, Any]]) -> Path:
-    """Write lines as the journal of that number in a rig's folder; its path."""
+def write_journal(
+    folder: Path, number: int, lines: list[dict[str, Any]], *, linked: bool = False
+) -> Path:
+    """Write lines as the journal of that number in a rig's folder; its path.
+
+    Args:
+        linked: as a session does, each line with a sum and the link of the one before; else as
+            one that somebody has edited by hand.
+    """
     sessions = folder / "sessions"
     sessions.mkdir(parents=True, exist_ok=True)
     path = sessions / f"{number:06d}-{lines[0]['checklist']}.jsonl"
-    path.write_text("".join(json.dumps(line) + "\n" for line in lines), encoding="utf-8")
+    path.write_text(
+        _linked(path.stem, lines) if linked else "".join(json.dumps(line) + "\n" for line in lines),
+        encoding="utf-8")
     return path
+
+
+def _linked(name: str, lines: list[dict[str, Any]]) -> str:
+    written, before = "", ""
+    for line in lines:
+        own = {} if before else {"journal": name}
+        body = json.dumps({**line, **own, "before": before})[:-1]
+        whole = f'{body}, "sum": "{link(body.encode())}"}}'
+        before = link(whole.encode())
+        written += whole + "\n"
+    return written

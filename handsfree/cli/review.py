@@ -16,6 +16,7 @@ from handsfree.errors import HandsfreeError, InputError
 from handsfree.storage.paths import data_folder
 
 if TYPE_CHECKING:
+    from handsfree.checklist.model import Checklist
     from handsfree.review.history import History
     from handsfree.review.planned_forecast import Outlook, Whose
 
@@ -154,10 +155,21 @@ def review(
                 click.echo("There is only one operator, rig, place and season so far.")
             return
         target.print(tables.checklist(summarise(real.columns, checklist),
-                                      kept_promises(real.columns, checklist),
+                                      kept_promises(real.columns, checklist, _at_hand(checklist)),
                                       minutes(real.columns, checklist)))
     else:
         target.print(tables.sessions(fit, limit=limit))
+
+
+def _at_hand(name: str) -> Checklist | None:
+    """The checklist of that id; None where it cannot be found or read."""
+    from handsfree.checklist.loader import load_checklist
+    from handsfree.storage.paths import checklists_folder, find_checklist
+
+    try:
+        return load_checklist(find_checklist(name), library=checklists_folder())
+    except HandsfreeError:
+        return None
 
 
 def _show_file(path: Path) -> None:
@@ -209,7 +221,8 @@ def _write_page(
     real = fit if rehearsals else fit.only(rehearsals=False)
     names = [checklist] if checklist else list(real.checklists())
     summaries = [summarise(real.columns, name) for name in names if len(real)]
-    more = {name: html.More(minutes(real.columns, name), kept_promises(real.columns, name),
+    more = {name: html.More(minutes(real.columns, name),
+                            kept_promises(real.columns, name, _at_hand(name)),
                             compare(real.columns, name)) for name in names if len(real)}
     shown = fit.session(_row(fit, session or "last"))
     spoken = real.columns.text("language")[-1] if len(real) else shown.language

@@ -80,7 +80,7 @@ class _Prior:
     about right, and of one that may be far off."""
     plan_off: float = 0.14
     """Chance of the latter."""
-    operator: float = 0.18
+    operator: float = 0.21
     """Scale of that between operators, and the same between rigs."""
     rig: float = 0.1
     habit: float = 0.3
@@ -90,7 +90,7 @@ class _Prior:
     noise_weight: float = 5.0
     """Observations that the plan's spread of a step counts for."""
     day: float = 0.11
-    calm: float = 0.5
+    calm: float = 0.42
     """Chance of somebody whose days hardly differ."""
     practice: tuple[float, float] = (-0.04, -0.35)
     """Mean change of log time with each doubling of the stays, of most and of quick learners."""
@@ -107,22 +107,25 @@ class _Prior:
     change_by: float = 0.4
     """Change of log time, up or down, if there was one; and its standard deviation."""
     change_sd: float = 0.2
+    personal: float = 0.5
+    """Chance that drift or change are one operator's own and nobody else's."""
     sets: int = 1536
     """Sets of widths that are drawn."""
-    odd: float = 4.0
+    odd: float = 3.2
     """Standard deviations beyond which a step held an unannounced pause; and seconds at least."""
     odd_seconds: float = 60.0
     pause_chance: float = 0.55
-    pause_seconds: float = 520.0
-    """Mean length of such a time at first guess, of a stay of half an hour; it grows with the
-    square root of the stay."""
+    pause_seconds: float = 460.0
+    """Mean length of such a time at first guess."""
+    pause_stay: float = 1800.0
+    """Seconds of the stay that the first guess of its chance is of."""
     pause_shape: float = 3.0
     """How sure that guess is: stays with such a time that it counts for, and one."""
-    pause_own: float = 1.5
+    pause_own: float = 6.0
     """Own times at which they have as much to say as the curve."""
-    pause_weight: float = 2.0
+    pause_weight: float = 2.5
     """Stays that the first guess counts for."""
-    same: float = 0.15
+    same: float = 0.08
     """Chance of somebody who does it alike every time: no good and bad days, no practice, no
     change of pace and hardly a pause; and the stays without a pause that this counts for."""
     rarely: float = 40.0
@@ -157,6 +160,8 @@ class Fitted:
     besides: Array
     """(stays,) seconds besides the steps, unannounced pauses included, without the unknown."""
     seed: int
+    length: float = 1800.0
+    """Seconds of the stays that the chance of a pause is known of, the first guess among them."""
     same: NDArray[np.bool_] = field(default_factory=lambda: np.zeros(0, bool))
     """(sets,) whether the set is one of somebody who does it alike every time."""
     change: float = 0.0
@@ -176,8 +181,8 @@ class Fitted:
         rng = np.random.default_rng([self.seed, 2])
         pace, same = self._pace(rng, {})
         times = self._times(rng, self._columns(applies), pace)
-        expected = float(self.usual[self._columns(applies)].sum()) * ratio
-        return np.asarray(times.sum(axis=1) * ratio + self._extra(rng, expected, same))
+        whole = float(self.usual[self._columns(applies)].sum()) * ratio * np.exp(pace)
+        return np.asarray(times.sum(axis=1) * ratio + self._extra(rng, whole, same))
 
     def remaining(
         self, left: Collection[str], *, at: str = "", at_seconds: float = 0.0,
@@ -198,10 +203,11 @@ class Fitted:
         if at and at_seconds > 0 and at in self._places and self._places[at] in columns:
             spot = list(columns).index(self._places[at])
             times[:, spot] = self._rest(self._places[at], at_seconds, pace, rng)
-        whole = self._columns({p.step for p in self.plan if p.applies} | set(left))
-        expected = float(self.usual[whole].sum()) * ratio
-        share = float(self.usual[columns].sum()) * ratio / max(1.0, expected)
-        return np.asarray(times.sum(axis=1) * ratio + self._extra(rng, expected, same, share))
+        expected = float(self.usual[self._columns(
+            {p.step for p in self.plan if p.applies} | set(left))].sum())
+        share = float(self.usual[columns].sum()) / max(1.0, expected)
+        whole = expected * ratio * np.exp(pace)
+        return np.asarray(times.sum(axis=1) * ratio + self._extra(rng, whole, same, share))
 
     # --- parts -----------------------------------------------------------------------------
 
@@ -259,12 +265,13 @@ class Fitted:
         return np.maximum(0.0, np.exp(level + noise * score) - spent)
 
     def _extra(
-        self, rng: np.random.Generator, expected: float, same: NDArray[np.bool_],
+        self, rng: np.random.Generator, whole: Array, same: NDArray[np.bool_],
         share: float = 1.0,
     ) -> Array:
-        """Time besides the steps, of a stay that is expected to take so many seconds.
+        """Draws of the time besides the steps.
 
         Args:
+            whole: seconds that the whole stay takes in each draw.
             same: which draws are of somebody who does it alike every time.
             share: how much of the stay is still to come.
         """
@@ -273,7 +280,9 @@ class Fitted:
         short = known[known <= _LONG]
         chance = np.where(same, *(rng.beta(a + len(long), b + len(short), _DRAWS)
                                   for a, b in _pausing()))
-        sizes = guess = _first_guess(long, expected, rng)
+        # some interruptions come by the hour, others by the stay: between both lies the root
+        chance = 1 - (1 - chance) ** np.sqrt(whole / self.length)
+        sizes = guess = _first_guess(long, rng)
         if len(long):  # own ones, blurred: the next is never quite like one before
             own = long[rng.integers(0, len(long), _DRAWS)] * np.exp(
                 0.3 * rng.standard_normal(_DRAWS))
@@ -285,16 +294,15 @@ class Fitted:
         return np.where(happens, np.where(still, sizes, 0.0), usual * share)
 
 
-def _first_guess(long: Array, expected: float, rng: np.random.Generator) -> Array:
+def _first_guess(long: Array, rng: np.random.Generator) -> Array:
     """Draws of the seconds of a longer time besides the steps, as a family of curves has them.
 
     Exponential, with a mean that has an inverse gamma distribution and learns from `long`
     (conjugate; Gelman et al. 2013, section 2.6).
     """
     prior = _PRIOR
-    mean = prior.pause_seconds * math.sqrt(max(60.0, expected) / 1800.0)
     shape = prior.pause_shape + len(long)
-    scale = (prior.pause_shape - 1) * mean + float(long.sum())
+    scale = (prior.pause_shape - 1) * prior.pause_seconds + float(long.sum())
     return np.asarray(rng.exponential(1.0, _DRAWS) * scale / rng.gamma(shape, 1.0, _DRAWS))
 
 
@@ -344,10 +352,17 @@ def fit(
     means, sds, weights, same, change, changed = _paces(
         stays, past, operator, rig, number, np.random.default_rng([seed, 1]))
     besides = past.besides + stays.odd
-    besides = besides[np.isfinite(besides)].clip(min=0.0)
+    known = np.isfinite(besides)
+    besides = besides[known].clip(min=0.0)
+    lengths = np.nansum(steps.work, axis=1)
+    if len(past.spans):
+        lengths = np.where(np.isfinite(past.spans), past.spans, lengths)
+    lengths = lengths[known]
+    weight = _PRIOR.pause_weight
+    length = (weight * _PRIOR.pause_stay + float(lengths.sum())) / (weight + len(lengths))
     weights = np.where(same, _odds_of_pausing(besides), 1.0) * weights
     return Fitted(tuple(plan), steps.usual, steps.noise, steps.doubt, means, sds,
-                  weights / weights.sum(), besides, seed, same, change, changed)
+                  weights / weights.sum(), besides, seed, length, same, change, changed)
 
 
 @dataclass(frozen=True)
@@ -478,12 +493,14 @@ def _paces(
     same_rig = which[:, None] == which[None, :]
     order = np.arange(n + 1.0)
     walk = np.minimum(order[:, None], order[None, :])
+    own = rng.random(sets) < prior.personal  # a new pace is then only theirs who have it
     after = (order[None, :] >= place[:, None]).astype(float)
+    after *= np.where(own[:, None], same_who[np.minimum(place, n)], 1.0)
     pace = np.where(rng.random(sets) < prior.plan_off, *prior.pace[::-1])
     cov = ((pace ** 2)[:, None, None] + (apart ** 2)[:, None, None] * same_who
            + (other ** 2)[:, None, None] * same_rig
            + (practice ** 2)[:, None, None] * np.outer(doublings, doublings)
-           + (drift ** 2)[:, None, None] * walk
+           + (drift ** 2)[:, None, None] * walk * np.where(own[:, None, None], same_who, 1.0)
            + (step ** 2)[:, None, None] * after[:, :, None] * after[:, None, :])
     mean = towards[:, None] * doublings + jump[:, None] * after
     if not n:

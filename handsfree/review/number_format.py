@@ -55,12 +55,16 @@ def practice(curve: LearningCurve | None) -> str:
 
 def kept(found: Kept) -> str:
     """How often the forecast's own times were met in this history."""
-    return say(
+    told = say(
         "The forecast's own times, each made from the stays before it: of the last {stays} stays"
         " {half} were done in the 50 % time ({half_share:.0%}) and {eighty} in the 80 % time"
         " ({eighty_share:.0%}).", stays=found.stays, half=found.half,
         half_share=found.half / found.stays, eighty=found.eighty,
         eighty_share=found.eighty / found.stays)
+    if found.left_out:
+        told += " " + say("Stays by two that are not judged, for want of their checklist: {count}.",
+                          count=found.left_out)
+    return told
 
 
 def note(mark: Mark) -> str:

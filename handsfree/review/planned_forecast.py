@@ -223,8 +223,8 @@ def _made(
                   found.plan)
     ratio = 1.0
     if checklist and whose.people > 1:
-        plain = {p.step: 60 * pert(p.least, p.likely, p.most)[0] for p in found.plan}
-        ratio = schedule(checklist, found.start, plain, people=2, answers=found.answers).ratio
+        ratio = schedule(checklist, found.start, _by_plan(found.plan), people=2,
+                         answers=found.answers).ratio
     fitted = fit(found.plan, before, operator=whose.operator, rig=whose.rig, ratio=ratio)
     made = Outlook(checklist, whose, found.plan, found.answers, found.start, found.complete, fitted,
                    ratio, before.stays, tuple(told))
@@ -376,34 +376,62 @@ class Kept:
     half: int
     """Stays that were done within the 50 % time, and within the 80 % time."""
     eighty: int
+    left_out: int = 0
+    """Stays by two people that could not be judged, since their checklist is not at hand."""
 
 
-def kept_promises(history: Columns, checklist: str, *, latest: int = 30) -> Kept | None:
+def kept_promises(
+    history: Columns, name: str, checklist: Checklist | None = None, *, latest: int = 30
+) -> Kept | None:
     """Forecast each of the latest stays from those before it; None below four closed stays.
 
     The steps that count are those that were done, since a forecast of times is judged here, not
     one of what will have to be done.
+
+    Args:
+        name: the checklist's id.
+        checklist: that checklist, by which two people are scheduled.
     """
-    chosen = _stays(history, checklist)
+    chosen = _stays(history, name)
     if len(chosen) < 4:
         return None
     plan = chosen.session(len(chosen) - 1).plan
     if not plan or any(min(p.least, p.likely, p.most) < 0 or p.most <= 0 for p in plan):
         return None
-    whole = past(chosen, checklist, plan)
-    closed = chosen.sessions["closed"].astype(bool)[-whole.stays:]
+    whole = past(chosen, name, plan)
+    judged = chosen.choose(np.arange(len(chosen))[-whole.stays:])
+    closed = judged.sessions["closed"].astype(bool)
+    pair = judged.sessions["operators"] > 1
     done = np.isfinite(whole.seconds)
-    half = eighty = count = 0
+    half = eighty = count = left_out = 0
     for stay in range(max(1, whole.stays - latest), whole.stays):
         applies = {p.step for p, was in zip(plan, done[stay], strict=True) if was}
         if not closed[stay] or not applies or not np.isfinite(whole.besides[stay]):
             continue
-        two = len(whole.spans) > 0 and bool(np.isfinite(whole.spans[stay]))
-        taken = float(np.nansum(whole.seconds[stay]) + whole.besides[stay])
-        if two:
-            continue  # what two do at once is not judged without the checklist
+        if pair[stay] and checklist is None:
+            left_out += 1
+            continue
+        work, ratio = float(np.nansum(whole.seconds[stay])), 1.0
+        if pair[stay]:
+            assert checklist is not None
+            work, ratio = float(whole.spans[stay]), _ratio_of_two(checklist, judged, stay, plan)
+        taken = work + float(whole.besides[stay])
         totals = fit(plan, whole.before(stay), operator=whole.operators[stay],
-                     rig=whole.rigs[stay]).totals(applies)
+                     rig=whole.rigs[stay], ratio=ratio).totals(applies, ratio=ratio)
         middle, high = np.quantile(totals, (0.5, 0.8))
         half, eighty, count = half + (taken <= middle), eighty + (taken <= high), count + 1
-    return Kept(count, int(half), int(eighty)) if count >= 3 else None
+    return Kept(count, int(half), int(eighty), left_out) if count >= 3 else None
+
+
+def _ratio_of_two(
+    checklist: Checklist, stays: Columns, stay: int, plan: Sequence[PlanStep]
+) -> float:
+    """As a forecast made just before that stay would schedule two people."""
+    start = frozenset(json.loads(stays.text("record")[stay] or "[]"))
+    answers = json.loads(stays.text("answers")[stay] or "{}")
+    return schedule(checklist, start, _by_plan(plan), people=2, answers=answers).ratio
+
+
+def _by_plan(plan: Sequence[PlanStep]) -> dict[str, float]:
+    """Seconds that the plan expects of each step."""
+    return {p.step: 60 * pert(p.least, p.likely, p.most)[0] for p in plan}

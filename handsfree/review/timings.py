@@ -171,13 +171,13 @@ class _Tally:
 
     def __post_init__(self) -> None:
         self.began = wall_clock(self.first) or datetime.fromtimestamp(0, UTC)
-        self._stamp = (self.first.get("n"), self.first.get("t"))
+        self._n, self._stamp = self.first.get("n"), self.first.get("t")
         t = number(self.first, "t", 0.0)
         self._t = t if abs(t) <= _LATEST else 0.0
         self._base = -self._t
         self._wall = wall_clock(self.first)
         self._lead = text(self.first, "who")
-        self.place = self._of(self.first)
+        self.place = self._lone = self._of(self.first)
         self.facts |= journal.names(self.first.get("record"))
         named = self.first.get("operator")
         for who, name in named.items() if isinstance(named, Mapping) else ():
@@ -201,14 +201,13 @@ class _Tally:
 
     def take(self, line: Mapping[str, Any]) -> None:
         """One line after the first."""
-        what = line.get("what")
-        stamp = (line.get("n"), line.get("t"))
-        if stamp != self._stamp:
-            self._stamp = stamp
+        what, n, t = line.get("what"), line.get("n"), line.get("t")
+        if n != self._n or t != self._stamp:
+            self._n, self._stamp = n, t
             self._tick(line, what)
         handler = _HANDLERS.get(what) if isinstance(what, str) else None
         if handler:
-            self.place = self._of(line)
+            self.place = self._of(line) if line.get("who") else self._lone
             handler(self, line)
 
     def _tick(self, line: Mapping[str, Any], what: object) -> None:
@@ -236,12 +235,16 @@ class _Tally:
                 self._step(place.at).restarted = True
 
     def _instant(self, line: Mapping[str, Any], key: str) -> float:
-        return min(max(0.0, self._base + number(line, key, self._t)), self.now)
+        found = self._base + number(line, key, self._t)
+        return 0.0 if found < 0.0 else found if found < self.now else self.now
 
     # --- the step at hand ------------------------------------------------------------------
 
     def _step(self, name: str) -> _StepTally:
-        return self.steps.setdefault(name, _StepTally())
+        step = self.steps.get(name)
+        if step is None:
+            step = self.steps[name] = _StepTally()
+        return step
 
     def _leave(self, how: str = "") -> None:
         place = self.place
@@ -299,6 +302,9 @@ class _Tally:
         self.settled = name
         how = "gave up" if kind == "give up" else "done"
         self.marks.append(Mark(how, name, self.now))
+        if len(self.places) == 1:
+            self._leave(how)
+            return
         for self.place in self.places.values():  # noqa: B020  (each in turn is where we are)
             if self.place.at == name:  # of a step for both, each is done with it
                 self._leave(how)

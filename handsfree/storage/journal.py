@@ -43,6 +43,7 @@ MOST_UNSYNCED = 200
 
 _APPEND = os.O_WRONLY | os.O_APPEND | getattr(os, "O_BINARY", 0)
 _SUM = re.compile(rb', "sum": "([0-9a-f]{16}|[0-9a-f]{8})"\}$')
+_SUM_LENGTH = len(', "sum": "0123456789abcdef"}')
 _TAIL = 40
 """Bytes at a line's end among which its sum stands."""
 _OF_RECORD = re.compile(r"(\d{6,})-[a-z0-9-]+\.jsonl")
@@ -131,6 +132,41 @@ def read(path: Path) -> Read:
         ) from None
     pieces = raw.split(b"\n")
     complete, rest = pieces[:-1], pieces[-1]
+    return _in_order(complete, rest) or _line_by_line(path, raw, complete, rest)
+
+
+def _in_order(complete: list[bytes], rest: bytes) -> Read | None:
+    """What a linked journal holds in which every line follows the one before, as nearly all do.
+
+    None for any other, which takes a closer look and three times as long.
+    """
+    lines: list[Plain] = []
+    links: list[str] = []
+    for number, piece in enumerate(complete, start=1):
+        body, end = piece[:-_SUM_LENGTH], piece[-_SUM_LENGTH:]
+        hashed = hashlib.sha256(body)
+        if end != b', "sum": "%s"}' % hashed.hexdigest()[:16].encode():
+            return None
+        try:
+            line = orjson.loads(piece)
+        except ValueError:
+            return None
+        before = line.pop("before", None)
+        if (not isinstance(before, str) or (links and before != links[-1])
+                or line.get("n") != number or not isinstance(line.get("what"), str)):
+            return None
+        del line["sum"]
+        hashed.update(end)
+        links.append(hashed.hexdigest()[:16])
+        lines.append(line)
+        if "then" in line:
+            lines.extend(consequences(line))
+    return Read(tuple(lines), rest.decode("utf-8", "replace"), linked=True,
+                links=tuple(links)) if lines else None
+
+
+def _line_by_line(path: Path, raw: bytes, complete: list[bytes], rest: bytes) -> Read:
+    """The same of any journal, with what is wrong with it."""
     sums = [found[1] for piece in complete if (found := _SUM.search(piece, len(piece) - _TAIL))]
     linked = any(len(one) == 16 for one in sums) or b', "before": "' in raw
     follow = _Follow(path.name, linked)
