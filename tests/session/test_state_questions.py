@@ -30,7 +30,7 @@ from handsfree.storage.seal import seal_of
 from handsfree.testing import talk
 from tests.session.standing import CORE, Looking, answered, closed, told_how_it_stands
 
-RIGS = ("small-single", "survey-trailer", "tandem-slide", "fifth-wheel")
+RIGS = ("small-single", "survey-trailer", "tandem-slide", "fifth-wheel", "metric-caravan")
 LIB = checklists_folder()
 
 
