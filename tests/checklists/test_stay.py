@@ -58,7 +58,7 @@ NOT_OURS = {
                     "lift-clear", "pull-away", "mast", "guys", "antenna", "crank", "tongue", "trip", "blue", "mains",
                     "-loaded"),
     "metric-caravan": ("chains", "slide", "bars-", "sway", "brace", "mast", "guys", "antenna", "sewer",
-                       "black", "grey", "jaws", "pin-in", "filter", "tank-heat", "leg-", "supply-amps",
+                       "black", "grey", "jaws", "pin-in", "filter", "tank-heat", "leg-", "supply-amps", "controller", "pin-pull",
                        "outlet-volts", "guard"),
     "survey-trailer": ("bars-", "sway", "jaws", "pin-in", "pin-height", "tug", "antenna", "awning",
                        "sewer", "black", "grey", "heater", "gas", "fridge-st", "pull-out-under", "trip", "blue",

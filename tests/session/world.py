@@ -16,6 +16,8 @@ HANDS: Mapping[str, Mapping[str, bool]] = {
     "park": {"brake": ON}, "stand-here": {"brake": ON}, "pull-out": {"brake": OFF},
     "chock": {"chocks": ON}, "chock-again": {"chocks": ON}, "chocks-away": {"chocks": OFF},
     "chocks-out": {"chocks": OFF},
+    "hand-brake-on": {"hand brake": ON}, "hand-brake-off": {"hand brake": OFF},
+    "hook-up-ring": {"chains": ON, "cable": ON, "light cord": ON},
     "jack-pad": {"pad": ON}, "pad-in": {"pad": OFF},
     "crank-on": {"crank": ON}, "crank-take": {"crank": ON}, "crank-out": {"crank": ON},
     "crank-fit": {"crank": ON}, "crank-in": {"crank": OFF}, "crank-stow": {"crank": OFF},
@@ -114,7 +116,7 @@ IN_DANGER: Mapping[str, Mapping[str, bool]] = {
 SEEN: Mapping[str, str] = {
     "hitched": "truck", "latch locked": "latch", "coupler raised": "lifted", "chains on": "chains",
     "cable on": "cable", "light cord on": "light cord", "bars on": "bars",
-    "sway bar on": "sway bar", "chocked": "chocks", "breaker off": "our breaker off",
+    "sway bar on": "sway bar", "chocked": "chocks", "hand brake on": "hand brake", "breaker off": "our breaker off",
     "tester in": "tester", "unfit": "broken", "pin pulled": "pin", "drains open": "drains",
     "outlet good": "outlet tested", "plugged in": "plug", "tap open": "tap",
     "pressure proved": "gauge read", "pump on": "pump", "tank filled": "tank",
@@ -136,7 +138,7 @@ SEEN: Mapping[str, str] = {
 ON_THE_ROAD = frozenset({"truck", "latch", "tugged", "chains", "cable", "light cord", "bars",
                          "sway bar"})
 AT_CAMP = frozenset({
-    "chocks", "jack", "lifted", "pad", "stabilisers", "braces", "cord", "plug", "outlet tested",
+    "chocks", "hand brake", "jack", "lifted", "pad", "stabilisers", "braces", "cord", "plug", "outlet tested",
     "regulator", "filter", "hose", "tap", "gauge read", "step", "awning", "chairs", "gas", "fridge",
     "slide", "mast", "guys", "antenna", "heater water", "heater", "tank"})
 
