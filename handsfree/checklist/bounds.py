@@ -14,7 +14,8 @@ BOUNDS: Mapping[str, tuple[float, float]] = MappingProxyType({
     "track": (24, 120), "jack to axle": (24, 480), "level length": (3, 96), "jack travel": (1, 48),
     "ramp step one": (0.25, 12), "ramp step two": (0.25, 12), "ramp step three": (0.25, 12),
     "flat pieces": (1, 100), "piece thickness": (0.1, 6),
-    "volts low": (90, 240), "volts high": (100, 265), "cord gauge": (1, 18),
+    "volts low": (90, 240), "volts high": (100, 265), "mains low": (195, 230), "mains high": (230, 265),
+    "cord gauge": (1, 18), "cord area": (0.5, 35), "inlet amps": (5, 125), "main amps": (5, 125),
     "cord watts": (500, 15000), "always watts": (1, 12000), "fridge watts": (10, 3000),
     "water heater watts": (100, 6000), "tank heater watts": (10, 3000), "battery low": (10, 60),
     "lithium low": (10, 60),
@@ -35,7 +36,9 @@ UNIT_OF: Mapping[str, str] = MappingProxyType({
     **dict.fromkeys((
         "track", "jack to axle", "level length", "jack travel", "ramp step one", "ramp step two",
         "ramp step three", "piece thickness", "outlet height"), "inches"),
-    **dict.fromkeys(("volts low", "volts high", "battery low", "lithium low"), "volts"),
+    **dict.fromkeys(("volts low", "volts high", "mains low", "mains high", "battery low",
+                     "lithium low"), "volts"),
+    **dict.fromkeys(("inlet amps", "main amps"), "amps"), "cord area": "square_millimetres",
     **dict.fromkeys((
         "cord watts", "always watts", "fridge watts", "water heater watts", "tank heater watts"),
         "watts"),
@@ -57,7 +60,8 @@ UNIT_OF: Mapping[str, str] = MappingProxyType({
 """The unit that a limit is kept in, whatever the rig file writes; as the checklists declare it."""
 
 MAY_BE_NOUGHT = frozenset(BOUNDS) - {
-    "piece thickness", "volts low", "volts high", "cord watts", "battery low", "lithium low",
+    "piece thickness", "volts low", "volts high", "mains low", "mains high", "cord watts",
+    "battery low", "lithium low",
     "water psi high",
     "tyre psi low", "tyre psi high", "side degrees high", "fore degrees high", "spot degrees high",
     "tongue percent low", "tongue percent high", "gas percent low", "inside fahrenheit low",

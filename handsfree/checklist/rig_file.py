@@ -6,7 +6,7 @@ May import bounds, reading_yaml, schema, units, errors.
 from __future__ import annotations
 
 import re
-from collections.abc import Mapping
+from collections.abc import Collection, Mapping
 from dataclasses import dataclass, field
 from fractions import Fraction
 from pathlib import Path
@@ -14,7 +14,16 @@ from pathlib import Path
 from handsfree.checklist.bounds import UNIT_OF, out_of_bounds
 from handsfree.checklist.schema import RIG
 from handsfree.checklist.yaml_reader import Entry, read
-from handsfree.units import METRIC, TO_METRIC, UNITS, US, WRITTEN, convert, same_quantity
+from handsfree.units import (
+    METRIC,
+    TO_METRIC,
+    UNITS,
+    US,
+    WRITTEN,
+    convert,
+    in_system,
+    same_quantity,
+)
 
 
 @dataclass(frozen=True)
@@ -93,6 +102,41 @@ _WRITTEN = re.compile(r"(?:([-+]?\d+(?:\.\d+)?|[-+]?\.\d+)\s*([A-Za-z°%].*))?.*
 _EXAMPLE = {"bar": "bar", "centimetres": "cm", "metres": "m", "kilograms": "kg", "celsius": "C",
             "kilometres_per_hour": "km/h", "litres": "l", "newton_metres": "Nm"}
 """How a metric unit is written."""
+
+
+def system_of(has: Collection[str]) -> str:
+    """The system of units that a new rig file is in: metric where the blue plug is used."""
+    return METRIC if "blue plug" in has else US
+
+
+def written(name: str, value: float, system: str) -> float | str:
+    """A limit as it is written in a rig file of this system, with its unit where one is needed."""
+    kept = UNIT_OF.get(name, "")
+    told = in_system(kept, system)
+    if not value or told == kept:
+        return value
+    return f"{round(float(convert(Fraction(str(value)), kept, told)), 4):g} {_EXAMPLE[told]}"
+
+
+def amount(text: str, name: str, system: str) -> float | None:
+    """What an owner types for a limit, in the unit that it is kept in; None where it is no number.
+
+    A bare number is in the unit of the rig's system; any other unit of the quantity may stand behind.
+    """
+    kept = UNIT_OF.get(name, "")
+    number, unit = _WRITTEN.fullmatch(text.strip()).groups()  # type: ignore[union-attr]
+    known = WRITTEN.get(" ".join(unit.lower().split())) if unit else in_system(kept, system)
+    if unit and unit.strip().replace(" ", "_").lower() == kept.lower():
+        known = kept
+    try:
+        value = Fraction(number or text)
+        if known == kept:
+            return float(value)
+        if known is None or kept not in UNITS or not same_quantity(known, kept):
+            return None
+        return round(float(convert(value, known, kept)), 9)
+    except (ValueError, ZeroDivisionError):
+        return None
 
 
 def _lines(entry: Entry) -> list[tuple[str, int]]:

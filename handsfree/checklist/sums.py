@@ -45,6 +45,8 @@ class Sum:
 
 _RISERS = ("track", "ramp step one", "ramp step two", "ramp step three", "flat pieces",
            "piece thickness", "spot degrees high")
+_WAY = ("cord watts", "inlet amps", "main amps")
+_WAY_FACTS = ("two legs", "blue plug", "adapter needed")
 _JACK = ("jack to axle", "jack travel")
 _ENDS = ("nose low", "nose low answered")
 _TICKET = ("steer alone", "drive alone", "steer hitched", "drive hitched", "trailer hitched",
@@ -59,14 +61,17 @@ SUMS: Mapping[str, Sum] = MappingProxyType({
     "lift front": Sum("degrees", _JACK, facts=_ENDS, told=Told.OUTSIDE),
     "jack pile": Sum("degrees", _JACK, facts=_ENDS, told=Told.WARNED),
     "fridge level": Sum(earlier=("side level", "fore level"), told=Told.WARNED),
-    "supply": Sum("amps", ("cord watts",), facts=("two legs",)),
+    "supply": Sum("amps", _WAY, ("adapter amps",), _WAY_FACTS),
     "tester": Sum(facts=("first lamp", "second lamp", "red lamp")),
-    "one leg": Sum("volts", told=Told.WARNED),
+    "one leg": Sum("volts", facts=("blue plug",), told=Told.WARNED),
     "two legs": Sum("volts", earlier=("leg one",), told=Told.WARNED),
-    "extension": Sum("feet", ("cord gauge",), ("supply amps", "outlet volts")),
+    "extension": Sum("feet", ("cord gauge", "cord area", *_WAY),
+                     ("supply amps", "outlet volts", "adapter amps"), _WAY_FACTS),
     "load": Sum("watts", ("always watts", "fridge watts", "water heater watts",
-                          "tank heater watts"),
-                ("supply amps",), ("fridge on", "heater on", "tank heat on")),
+                          "tank heater watts", *_WAY),
+                ("supply amps", "adapter amps"),
+                ("fridge on", "heater on", "tank heat on", *_WAY_FACTS)),
+    "under load": Sum("volts", earlier=("outlet volts",), facts=("blue plug",)),
     "pressure": Sum("psi", ("water psi high", "regulator psi"), told=Told.WARNED),
     "dose": Sum("percent", ("fresh tank gallons",)),
     "sewer": Sum("feet", ("outlet height",), ("inlet height",)),

@@ -15,7 +15,7 @@ import click
 
 from handsfree.checklist.loader import load_checklist
 from handsfree.checklist.model import Checklist
-from handsfree.checklist.rig_file import Rig, load_rig
+from handsfree.checklist.rig_file import Rig, load_rig, system_of, written
 from handsfree.checklist.rig_questions import SUMS_TOO, Answers, Question, rig_questions
 from handsfree.errors import AuthorError, DeviceError, InputError
 from handsfree.language.loader import load_language
@@ -26,6 +26,7 @@ from handsfree.session.state_questions_file import load_state_questions
 from handsfree.session.wording import Wording
 from handsfree.storage.paths import checklists_folder, find_checklist, find_rig
 from handsfree.storage.record import lock, rig_folder, rig_id
+from handsfree.units import US
 
 Ask = Callable[..., Answers]
 """(questions, traits known before, language, why it is asked) to the answers."""
@@ -81,7 +82,7 @@ def make_rig(
     given = ask(about, frozenset(), language)
     traits = [question.id for question in about
               if question.limit is None and question.id != SUMS_TOO]
-    rig = {"name": title, "has": [name for name in traits if name in given.yes],
+    rig = {"name": title, **_units(system_of(given.yes)), "has": [name for name in traits if name in given.yes],
            "has not": [name for name in traits if name not in given.yes],
            "limits": dict(given.numbers)}
     _write(target, rig, checklists)
@@ -115,13 +116,18 @@ def _complete(
     click.echo(f"'{checklist.title}' has to know a little more of {rig.name}.")
     given = ask(missing, rig.has, load_language(checklist.language))
     new = [question.id for question in missing if question.limit is None]
-    whole = {"name": rig.name, "has": sorted(rig.has | given.yes),
+    whole = {"name": rig.name, **_units(rig.units), "has": sorted(rig.has | given.yes),
              "has not": sorted((rig.lacks or frozenset()) | (set(new) - given.yes)),
              "limits": {**rig.limits, **given.numbers}}
     import yaml
 
     notes = yaml.safe_load(text).get("notes")
     _write(path, {**whole, "notes": notes} if notes else whole, [checklist], anew=True)
+
+
+def _units(system: str) -> dict[str, str]:
+    """The line of a rig file; none for the system that goes without saying."""
+    return {} if system == US else {"units": system}
 
 
 def _words(language: Language) -> Callable[..., str]:
@@ -142,7 +148,11 @@ def _write(
 
     import yaml
 
-    trial = Rig(str(rig["name"]), frozenset(rig["has"]), limits=rig["limits"], file=str(target))
+    system = str(rig.get("units", US))
+    trial = Rig(str(rig["name"]), frozenset(rig["has"]), limits=rig["limits"], file=str(target),
+                units=system)
+    lines = {**rig, "limits": {name: written(name, value, system)
+                               for name, value in trial.limits.items()}}
     for checklist in checklists:
         if all(trial.limits.get(name, limit.default) == limit.default
                for name, limit in checklist.limits.items()):
@@ -160,7 +170,7 @@ def _write(
     part = target.with_suffix(".part")
     try:
         target.parent.mkdir(parents=True, exist_ok=True)
-        part.write_text(yaml.safe_dump(dict(rig), sort_keys=False, allow_unicode=True),
+        part.write_text(yaml.safe_dump(lines, sort_keys=False, allow_unicode=True),
                         encoding="utf-8")
         if anew:
             os.replace(part, target)

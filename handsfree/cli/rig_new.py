@@ -15,11 +15,12 @@ from typing import Any
 
 import click
 
-from handsfree.checklist.bounds import out_of_bounds
+from handsfree.checklist.bounds import BOUNDS, out_of_bounds
 from handsfree.checklist.model import Fact
-from handsfree.checklist.rig_file import Rig
+from handsfree.checklist.rig_file import Rig, amount, system_of, written
 from handsfree.checklist.rig_questions import SUMS_TOO, Answers, Question
 from handsfree.language.model import Language
+from handsfree.units import US, in_system
 
 Given = dict[str, Any]
 """What was answered, by question: a kind, names of traits, or a number (None: not known)."""
@@ -30,7 +31,8 @@ FIGURES = ("tyre psi low", "tyre psi high", "gross rating", "axle rating", "tyre
 
 NEEDS: Mapping[str, tuple[str, bool]] = {
     "safety chains": ("fifth wheel", False), "weight bars": ("fifth wheel", False),
-    "sway bar": ("fifth wheel", False), "crank jacks": ("stabiliser jacks", True),
+    "sway bar": ("fifth wheel", False), "overrun brake": ("fifth wheel", False),
+    "crank jacks": ("stabiliser jacks", True),
     "wheel brace": ("tandem axle", True), "tank heater": ("fresh tank", True),
     "gas fridge": ("gas", True)}
 """Trait that can only be there while another is, or is not."""
@@ -41,6 +43,9 @@ HIGHER = {"tyre psi high": "tyre psi low", "nut torque high": "nut torque low"}
 CORDS = {"30": (3600.0, False), "50": (12000.0, True), "20": (2400.0, False), "15": (1800.0, False)}
 """Amps on the cord's plug: watts at 120 V (V x I, both legs of the big one), and whether it has two
 live legs."""
+
+BLUE_WATTS = 3680.0
+"""16 A at 230 V, as the blue plug has it: its cord is not asked about."""
 
 BACK = ("b", "back")
 
@@ -75,7 +80,9 @@ class Presets:
         yes = self._traits(given)
         numbers = {name: value for name, value in given.items()
                    if name in ours and isinstance(value, float)}
-        if "cord" in given:
+        if "blue plug" in yes:
+            numbers["cord watts"] = BLUE_WATTS
+        elif "cord" in given:
             numbers["cord watts"] = CORDS[given["cord"]][0]
         others = [question for question in questions if question.id not in ours]
         if not others:
@@ -114,7 +121,7 @@ class Presets:
 
     def _order(self, given: Given, ours: Mapping[str, Question]) -> list[str]:
         """What is asked, as far as the answers so far make it matter."""
-        order = ["kind", "parts", "cord"]
+        order = ["kind", "parts", *(() if "blue plug" in given.get("parts", ()) else ("cord",))]
         if "parts" in given:
             yes = self._traits(given) | {SUMS_TOO}
             order += [name for name in FIGURES
@@ -166,30 +173,34 @@ class Presets:
     ) -> float | None:
         limit = ours[name].limit
         assert limit, f"{name} is no number"
-        unit, usual = limit.unit.replace("_", " "), limit.default
+        system = system_of(self._traits(given))
+        unit, usual = in_system(limit.unit, system).replace("_", " "), limit.default
         lower = HIGHER.get(name, "")
         least, lower_limit = given.get(lower), ours[lower].limit if lower in ours else None
         usual_least = lower_limit.default if lower_limit else 0.0
 
         def number(text: str) -> float | str | None:
+            def shown(one: float) -> str:
+                told = written(name, one, system)
+                return told if isinstance(told, str) else f"{told:g}"
+
             if not text or text in ("?", "unknown"):
                 if least and least > usual:
-                    click.echo(f"I need this one too: {usual:g}, which I would take,"
-                               f" is below your {least:g}.")
+                    click.echo(f"I need this one too: {shown(usual)}, which I would take,"
+                               f" is below your {shown(least)}.")
                     return None
                 return ""
-            try:
-                value = float(text.removesuffix(unit).strip())
-            except ValueError:
+            value = amount(text.removesuffix(unit), name, system)
+            if value is None:
                 return None
             if out_of_bounds(name, value) or not value:
-                click.echo(f"That {out_of_bounds(name, value) or 'cannot be nought'} ({unit}).")
+                click.echo(f"That {_wrong(name, value, system) or 'cannot be nought'} ({unit}).")
                 return None
             if least and value < least:
-                click.echo(f"That is below the {least:g} that you gave as the lowest.")
+                click.echo(f"That is below the {shown(least)} that you gave as the lowest.")
                 return None
             if lower and not least and value < usual_least:
-                click.echo(f"Then I need the lowest one too, which I take for {usual_least:g};"
+                click.echo(f"Then I need the lowest one too, which I take for {shown(usual_least)};"
                            " b goes back to it.")
                 return None
             return value
@@ -201,11 +212,14 @@ class Presets:
     def _tell(self, given: Given, ours: Mapping[str, Question]) -> None:
         """All of it once more, and what the program will go by where nothing was given."""
         yes = self._traits(given)
+        system = system_of(yes)
         click.echo(f"{self.title}: {', '.join(sorted(yes)) or 'nothing special'}.")
         for name in FIGURES:
             limit = ours[name].limit if name in ours else None
             if limit and given.get(name) is not None:
-                click.echo(f"  {name:<16} {given[name]:g} {limit.unit.replace('_', ' ')}")
+                unit = in_system(limit.unit, system).replace("_", " ")
+                value = str(written(name, given[name], system)).partition(" ")[0]
+                click.echo(f"  {name:<16} {float(value):g} {unit}")
         unknown = [name for name in FIGURES if name in given and given[name] is None]
         if unknown:
             click.echo("Not known yet, so general figures are used or nothing is worked out:"
@@ -220,7 +234,7 @@ class Presets:
 
     def _traits(self, given: Given) -> frozenset[str]:
         has = set(given.get("parts", ())) - {"two legs"}
-        if "cord" in given and CORDS[given["cord"]][1]:
+        if "cord" in given and CORDS[given["cord"]][1] and "blue plug" not in has:
             has.add("two legs")
         return frozenset(has) & self.traits.keys()
 
@@ -262,6 +276,15 @@ def _choice(question: str, most: int, usual: int) -> int:
         return int(text) if text.isdigit() and 1 <= int(text) <= most else None
 
     return int(_said(question, str(usual), number, f"A number from 1 to {most}, please."))
+
+
+def _wrong(name: str, value: float, system: str) -> str:
+    """`out_of_bounds`, in the units of this system."""
+    if system == US or not out_of_bounds(name, value):
+        return out_of_bounds(name, value)
+    said, low, high = (str(written(name, one, system)).partition(" ")[0]
+                       for one in (value, *BOUNDS[name]))
+    return f"cannot be {said}; it lies from {low} to {high}"
 
 
 def _said(question: str, usual: str, read: Callable[[str], Any], hint: str) -> Any:

@@ -51,7 +51,7 @@ _QUOTES = 'in quotes or without a space: "40 gal" or 40gal'
 
 _MOST = {"in": 5000, "ft": 5000, "deg": 360, "v": 1000, "a": 2000, "w": 100000, "ah": 5000,
          "psi": 1000, "gal": 2000, "lb": 200000, "percent": 100, "ppm": 1e6, "min": 10000,
-         "f": 1000}
+         "f": 1000, "mm2": 100}
 """Beyond this a value is a slip of the pen, whatever it is for; no source."""
 
 
@@ -226,13 +226,42 @@ def fridge(side: float, fore: float, across: float, along: float, turned: bool) 
     )
 
 
+@work.command()
+@click.option("--breaker", required=True, type=Measure("a"), help="The number on its handle.")
+@click.option("--adapter", type=Measure("a"), help="Printed on it, the smaller number.")
+@click.option("--cord", "cord_", type=Measure("a"), help="What the trailer's cord is made for.")
+@click.option("--inlet", type=Measure("a"), help="Of the trailer.")
+@click.option("--main", "main_", type=Measure("a"), help="The trailer's own main breaker.")
+@click.option("--mains", is_flag=True, help="230 V, the blue plug; else 120 V.")
+@click.option("--house", is_flag=True, help="With --mains: a house socket.")
+def supply(
+    breaker: float, adapter: float | None, cord_: float | None, inlet: float | None,
+    main_: float | None, mains: bool, house: bool,
+) -> None:
+    """Which part between post and trailer is the weakest, and what it allows.
+
+    Example: handsfree work supply --breaker 50A --cord 50A --main 30A
+    """
+    if house and not mains:
+        _refuse("Give --house with --mains only.")
+    parts = {"adapter": adapter, "cord": cord_, "inlet": inlet, "main": main_}
+    for name, amps in parts.items():
+        if amps is not None and amps <= 0:
+            _refuse(f"The amps of --{name} must be above zero.")
+    known = {name: amps for name, amps in parts.items() if amps is not None}
+    unknown = [] if "cord" in known else ["no --cord was given: its plug says what it is made for"]
+    report(power.judge_supply(breaker, parts=known, mains=mains, house=house), "power", *unknown)
+
+
 @work.command("power")
-@click.option("--supply", required=True, type=click.Choice([str(a) for a in power.SUPPLIES]),
+@click.option("--supply", required=True,
+              type=click.Choice([str(a) for a in sorted({*power.SUPPLIES, *power.MAINS})]),
               help="The supply in amps.")
+@click.option("--mains", is_flag=True, help="230 V, the blue plug; else 120 V.")
 @click.option("--load", multiple=True, help='NAME=POWER, as in "kettle=1500 W".')
 @click.option("--steady", multiple=True, help="The same, for what runs three hours or more.")
-def power_(supply: str, load: tuple[str, ...], steady: tuple[str, ...]) -> None:
-    """Whether what runs at once fits a 15, 20, 30 or 50 amp supply.
+def power_(supply: str, mains: bool, load: tuple[str, ...], steady: tuple[str, ...]) -> None:
+    """Whether what runs at once fits a 15, 20, 30 or 50 amp supply, or one of 230 V.
 
     POWER is in watts or amps; "@2" behind it hangs it on the second leg.
 
@@ -240,33 +269,45 @@ def power_(supply: str, load: tuple[str, ...], steady: tuple[str, ...]) -> None:
     """
     if not load and not steady:
         _refuse("Give at least one --load or --steady.")
-    loads = [_load(text, steady=False) for text in load]
-    loads += [_load(text, steady=True) for text in steady]
-    report(power.load_sum(loads, power.SUPPLIES[int(supply)]), "power")
+    found = (power.MAINS if mains else power.SUPPLIES).get(int(supply))
+    if found is None:
+        _refuse(f"No supply of {'230' if mains else '120'} V has {supply} amps."
+                f"{'' if mains else ' Is it one of 230 V? Then add --mains.'}")
+    loads = [_load(text, steady=False, volts=found.leg_v) for text in load]
+    loads += [_load(text, steady=True, volts=found.leg_v) for text in steady]
+    report(power.load_sum(loads, found), "power")
 
 
 @work.command()
-@click.option("--gauge", required=True, help="Wire gauge of the cord, such as 10 AWG.")
+@click.option("--gauge", help="Wire gauge of the cord, such as 10 AWG.")
+@click.option("--area", type=Measure("mm2"), help="Or its cross-section, on a 230 V supply.")
 @click.option("--length", required=True, type=Measure("ft"), help="One way.")
 @click.option("--current", required=True, type=Measure("a"), help="What will run through it.")
 @click.option("--breaker", type=Measure("a"), help="Of the outlet that it is plugged into.")
-@click.option("--source", type=Measure("v"), default="120 V", show_default=True,
-              help="Voltage where it is plugged in.")
+@click.option("--source", type=Measure("v"), default=None,
+              help="Voltage where it is plugged in; 120 V, or 230 V with --area.")
 @click.option("--balanced", is_flag=True, help="Same current on both legs of 120/240 V.")
 @click.option("--edition", type=click.Choice(list(voltage.EDITIONS)), default="2011",
               show_default=True, help="Edition of the voltage standard.")  # fmt: skip
 def drop(
-    gauge: str, length: float, current: float, breaker: float | None, source: float,
-    balanced: bool, edition: str,
+    gauge: str | None, area: float | None, length: float, current: float, breaker: float | None,
+    source: float | None, balanced: bool, edition: str,
 ) -> None:
     """What an extension costs in volts, and whether it may carry the current."""
-    size = quantities.gauge(gauge)
+    if (gauge is None) is (area is None):
+        _refuse("Give --gauge, or --area for a 230 V supply.")
     unknown = [] if breaker else ["no --breaker was given: a cord must carry all that it lets through"]
-    report(
-        cord.cord_drop(size, length, current, breaker_a=breaker, source_v=source,
-                       balanced=balanced, edition=edition),
-        "power", *unknown,
-    )
+    found: Finding
+    if area is not None:
+        if balanced:
+            _refuse("--balanced goes with --gauge only.")
+        found = cord.mains_drop(area, length, current, breaker_a=breaker,
+                                source_v=power.MAINS_V if source is None else source)
+    else:
+        found = cord.cord_drop(
+            quantities.gauge(gauge or ""), length, current, breaker_a=breaker, balanced=balanced,
+            edition=edition, source_v=power.LEG_V if source is None else source)
+    report(found, "power", *unknown)
 
 
 @work.command("battery")
@@ -283,12 +324,27 @@ def battery_(volts: float, chemistry: Any) -> None:
 @click.option("--between", type=Measure("v"), help="From leg to leg.")
 @click.option("--edition", type=click.Choice(list(voltage.EDITIONS)), default="2011",
               show_default=True, help="Edition of the voltage standard.")  # fmt: skip
-def outlet(legs: tuple[float, ...], between: float | None, edition: str) -> None:
-    """What a meter says, on one leg or on both of a 50 amp outlet.
+@click.option("--mains", is_flag=True, help="A 230 V outlet, the blue plug.")
+def outlet(legs: tuple[float, ...], between: float | None, edition: str, mains: bool) -> None:
+    """What a meter says, on one leg, on both of a 50 amp outlet, or on one of 230 V.
 
     Example: handsfree work outlet "118 V" "121 V" --between "239 V"
     """
+    if mains:
+        if len(legs) > 1 or between is not None:
+            _refuse("Give one reading of a 230 V outlet.")
+        report(voltage.judge_mains(legs[0]), "power")
+        return
     report(voltage.judge_voltage(legs, between_v=between, edition=edition), "power")
+
+
+@work.command()
+@click.argument("volts", type=Measure("v"))
+@click.option("--outlet", "outlet_", type=Measure("v"), help="What the outlet had with nothing on.")
+@click.option("--mains", is_flag=True, help="230 V, the blue plug; else 120 V.")
+def loaded(volts: float, outlet_: float | None, mains: bool) -> None:
+    """What arrives inside while the big loads run, as in: work loaded 112V --outlet 119V."""
+    report(voltage.judge_loaded(volts, outlet_, mains=mains), "power")
 
 
 @work.command("tester")
@@ -501,7 +557,7 @@ def _moment(at: str | None, zone: str | None) -> datetime:
     return moment.astimezone(place) if place else moment
 
 
-def _load(text: str, *, steady: bool) -> power.Load:
+def _load(text: str, *, steady: bool, volts: float) -> power.Load:
     name, equals, rest = text.partition("=")
     amount, at, leg = rest.partition("@")
     if not equals or not name.strip() or (at and leg.strip() not in ("1", "2")):
@@ -511,7 +567,7 @@ def _load(text: str, *, steady: bool) -> power.Load:
         watts = quantities.measure(amount, "w", what)
     except InputError as error:
         try:
-            watts = quantities.measure(amount, "a", what) * 120.0
+            watts = quantities.measure(amount, "a", what) * volts
         except InputError:
             raise error from None
     return power.Load(name.strip(), watts, int(leg or 1), steady)

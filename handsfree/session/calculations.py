@@ -29,7 +29,8 @@ from handsfree.work.steps import Findings, Given, work_out
 
 _SPOKEN_IN: Mapping[str, tuple[str, Fraction]] = {
     "in": ("inches", Fraction(1, 4)), "deg": ("degrees", Fraction(1, 10)),
-    "v": ("volts", Fraction(1)), "a": ("amps", Fraction(1)), "ft": ("feet", Fraction(1, 2)),
+    "v": ("volts", Fraction(1)), "a": ("amps", Fraction(1)),
+    "w": ("watts", Fraction(10)), "ft": ("feet", Fraction(1, 2)),
     "lb": ("pounds", Fraction(1)), "psi": ("psi", Fraction(1)),
     "percent": ("percent", Fraction(1, 10)), "hours": ("hours", Fraction(1)),
     "ml": ("millilitres", Fraction(1)), "floz": ("fluid_ounces", Fraction(1, 2)),

@@ -10,8 +10,8 @@ from types import MappingProxyType
 
 from handsfree.errors import InputError
 from handsfree.work.finding import Finding, Verdict
-from handsfree.work.power import SUPPLIES
-from handsfree.work.voltage import EDITIONS, load_band
+from handsfree.work.power import MAINS_V, SUPPLIES
+from handsfree.work.voltage import EDITIONS, LOADED_MAINS_V, load_band
 
 OHMS_PER_KFT = MappingProxyType(
     {18: 7.95, 16: 4.99, 14: 3.14, 12: 1.98, 10: 1.24, 8: 0.778, 6: 0.491, 4: 0.308, 3: 0.245,
@@ -26,6 +26,20 @@ CORD_A = MappingProxyType(
 """AWG to the most amperes in a flexible cord with two current-carrying conductors; NFPA 70,
 table 400.5(A): 18 to 12 AWG as quoted, the rest from memory.
 The cord's own marking decides, and a coiled cord carries less."""
+
+OHMS_PER_KM = MappingProxyType({1.5: 13.3, 2.5: 7.98, 4: 4.95, 6: 3.30, 10: 1.91, 16: 1.21})
+"""Square millimetres to ohms per kilometre: IEC 60228, class 5, plain copper, 20 C (from memory)."""
+
+WARM = 1 + 0.00393 * (60 - 20)
+"""Resistance of copper at the 60 C of a rubber cord over that at 20 C: IEC 60287-1-1, table 1 (from
+memory)."""
+
+MAINS_CORD_A = MappingProxyType({2.5: 16, 4: 25, 6: 32, 16: 63})
+"""Square millimetres to the most amperes of a cord to a trailer: IEC 60364-7-721, table of
+connecting cables (from memory).  Nothing thinner is used."""
+
+MAINS_CORD_M = 27.0
+"""The longest: IEC 60364-7-721, 25 m and 2 m more at most (from memory)."""
 
 MOST_FT, MOST_A = 1000.0, 200.0
 """Longer, or more current, is a slip of the pen; no source."""
@@ -137,3 +151,66 @@ def cord_drop(
         drop_percent=percent,
         end_v=end,
     )
+
+
+@dataclass(frozen=True, kw_only=True)
+class MainsDrop(Finding):
+    """As `CordDrop`, for a cord in square millimetres on 230 V."""
+
+    cord_a: int
+    breaker_a: float | None
+    drop_v: float
+    drop_percent: float
+    end_v: float
+
+
+def mains_drop(
+    area_mm2: float, length_ft: float, current_a: float, *, breaker_a: float | None = None,
+    source_v: float = MAINS_V,
+) -> MainsDrop:
+    """Judges a cord or extension of a 230 V supply: two wires, 2 x L x R x I at 60 C.
+
+    Args:
+        area_mm2: cross-section of a conductor; between two of the table the thinner one counts.
+        length_ft: one way, in feet.
+        current_a, breaker_a: as for `cord_drop`; without a breaker the current is held against the
+            cord.
+        source_v: at the post, in volts.
+
+    Returns:
+        STOP for a cord that is thinner than any that the code names, for a breaker that lets through
+        more than it may carry, and where too little arrives; CAUTION over 3 and 5 percent
+        (IEC 60364-5-52, annex G, from memory), and for more than `MAINS_CORD_M` of it.
+
+    Raises:
+        InputError: a number that cannot be.
+    """
+    if area_mm2 <= 0 or length_ft <= 0 or current_a < 0 or source_v <= 0:
+        raise InputError("Length, cross-section and voltage must be above zero.")
+    if length_ft > MOST_FT or current_a > MOST_A or (breaker_a is not None and breaker_a <= 0):
+        raise InputError(f"A cord is at most {MOST_FT:g} ft long and carries at most {MOST_A:g} A"
+                         " here: check both.")
+    ohms = OHMS_PER_KM[max((a for a in OHMS_PER_KM if a <= area_mm2), default=min(OHMS_PER_KM))]
+    carries = max((amps for a, amps in MAINS_CORD_A.items() if a <= area_mm2), default=0)
+    metres = length_ft * 0.3048
+    drop = 2.0 * metres / 1000.0 * ohms * WARM * current_a
+    percent, end = 100.0 * drop / source_v, max(0.0, source_v - drop)
+    if not carries:
+        verdict, say = Verdict.STOP, "cord.thin"
+    elif carries < (current_a if breaker_a is None else breaker_a):
+        verdict, say = Verdict.STOP, "cord.small" if breaker_a is not None else "cord.hot"
+    elif end < LOADED_MAINS_V[0]:
+        verdict, say = Verdict.STOP, "cord.starved"
+    elif metres > MAINS_CORD_M:
+        verdict, say = Verdict.CAUTION, "cord.long"
+    elif percent > TOTAL_PERCENT:
+        verdict, say = Verdict.CAUTION, "cord.far-over"
+    elif percent > BRANCH_PERCENT:
+        verdict, say = Verdict.CAUTION, "cord.over"
+    else:
+        verdict, say = Verdict.OK, "cord.good"
+    return MainsDrop(
+        verdict=verdict, say=say, cord_a=carries, breaker_a=breaker_a, drop_v=drop,
+        drop_percent=percent, end_v=end,
+        basis="IEC 60228 class 5 at 60 C; IEC 60364-7-721 and IEC 60364-5-52 annex G (from memory);"
+              " your country's code comes first")

@@ -5,8 +5,9 @@ Pure: standard library, `errors` and `finding`.
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
+from types import MappingProxyType
 
 from handsfree.errors import InputError
 from handsfree.work.finding import Finding, Verdict, worst
@@ -20,13 +21,25 @@ LEG_V = 120.0
 """Volts from each live leg to neutral."""
 
 
+MAINS_V = 230.0
+"""IEC 60038, table 1: nominal voltage, line to neutral (from memory)."""
+
+MAINS_CONTINUOUS = 1.0
+"""IEC 60898-1, 3.5.1: a breaker carries its rated current without interruption (from memory)."""
+
+HOUSE_SOCKET_A = 10.0
+"""For hours on a 230 V house socket, though it is made for 16 A; common practice, no source."""
+
+
 @dataclass(frozen=True)
 class Supply:
-    """A pedestal outlet: breaker in amperes, number of 120 V legs."""
+    """A pedestal outlet: breaker in amperes, number of legs, volts of each, and what a load that
+    runs for hours counts for."""
 
-    breaker_a: int
+    breaker_a: float
     legs: int
     leg_v: float = LEG_V
+    continuous: float = CONTINUOUS_FACTOR
 
     @property
     def power_w(self) -> float:
@@ -36,6 +49,18 @@ class Supply:
 
 SUPPLIES = {15: Supply(15, 1), 20: Supply(20, 1), 30: Supply(30, 1), 50: Supply(50, 2)}
 """By the number on the breaker.  15 to 30 A: 120 V; 50 A: 120/240 V, two legs."""
+
+MAINS_A = (2, 3, 4, 6, 8, 10, 13, 16, 20, 25, 32)
+"""Breakers of 230 V sites, by the number on them: IEC 60898-1, 5.3.3, preferred values from 6 A on
+(from memory); smaller ones are common practice."""
+
+MAINS: Mapping[int, Supply] = MappingProxyType(
+    {amps: Supply(amps, 1, MAINS_V, MAINS_CONTINUOUS) for amps in MAINS_A})
+"""The same for 230 V."""
+
+
+_HAIR = 1e-9
+"""Room for binary digits."""
 
 
 @dataclass(frozen=True)
@@ -59,7 +84,7 @@ class Load:
 class LoadSum(Finding):
     """Currents on each leg, what the fuller leg has left, and the most that may run for hours."""
 
-    breaker_a: int
+    breaker_a: float
     leg: int
     """The fuller leg."""
     leg1_a: float
@@ -77,7 +102,7 @@ def continuous_limit(breaker_a: float) -> float:
 def load_sum(loads: Sequence[Load], supply: Supply) -> LoadSum:
     """Adds up what runs at once and judges it against the supply.
 
-    A leg's rule: 1.25 x steady + rest <= breaker (NFPA 70 210.20(A), from memory).  On a
+    A leg's rule at 120 V: 1.25 x steady + rest <= breaker (NFPA 70 210.20(A), from memory).  On a
     supply with one leg both legs of the trailer hang on the same conductor and add up.
 
     Returns:
@@ -96,11 +121,11 @@ def load_sum(loads: Sequence[Load], supply: Supply) -> LoadSum:
         leg = load.leg - 1 if supply.legs == 2 else 0
         amps = load.power_w / supply.leg_v
         plain[leg] += amps
-        ruled[leg] += amps * (CONTINUOUS_FACTOR if load.steady else 1.0)
+        ruled[leg] += amps * (supply.continuous if load.steady else 1.0)
 
     def judged(leg: int) -> Verdict:
         # A hair of room, so that 24 A x 1.25 is 30 A whatever the binary digits say.
-        top = supply.breaker_a + 1e-9
+        top = supply.breaker_a + _HAIR
         if plain[leg] > top:
             return Verdict.STOP
         return Verdict.CAUTION if ruled[leg] > top else Verdict.OK
@@ -111,7 +136,8 @@ def load_sum(loads: Sequence[Load], supply: Supply) -> LoadSum:
     return LoadSum(
         verdict=verdict,
         say=say[verdict] + (".leg" if supply.legs == 2 and verdict != Verdict.OK else ""),
-        basis="NFPA 70 210.20(A), 1.25 x continuous load, three hours (from memory)",
+        basis=("US: NFPA 70 210.20(A), 1.25 x continuous load, three hours (from memory)"
+               if supply.leg_v == LEG_V else "IEC 60898-1, rated current (from memory)"),
         breaker_a=supply.breaker_a,
         leg=fuller + 1,
         leg1_a=plain[0],
@@ -122,35 +148,64 @@ def load_sum(loads: Sequence[Load], supply: Supply) -> LoadSum:
 
 
 @dataclass(frozen=True, kw_only=True)
-class Breaker(Finding):
-    """The pedestal's breaker and the most that may flow for three hours or more."""
+class Chain(Finding):
+    """The way from the post to the trailer, and what its weakest part allows."""
 
-    breaker_a: int
+    part: str
+    """The weakest: breaker, adapter, cord, inlet, or main (the trailer's own breaker)."""
+    breaker_a: float
+    limit_a: float
+    """What the weakest part carries."""
     hours_a: float
-    cord_a: float | None
-    """What the rig's own cord is made for; None where it is not known."""
+    """The most that may flow for three hours or more."""
+    limit_w: float
+    """Watts for hours, all legs together."""
 
 
-def judge_supply(breaker_a: float, *, cord_a: float | None = None) -> Breaker:
-    """What the number on a pedestal's breaker allows for hours: breaker / 1.25.
+def judge_supply(
+    breaker_a: float, *, parts: Mapping[str, float] | None = None, legs: int = 0,
+    mains: bool = False, house: bool = False,
+) -> Chain:
+    """What the number on a pedestal's breaker allows, behind all that hangs on it.
 
     Args:
         breaker_a: as it stands on its handle.
-        cord_a: what the rig's own cord is made for, in amperes; None if unknown.  With an adapter
-            between them, the smaller of the two is the limit.
+        parts: amperes that adapter, cord, inlet and main are made for, as far as they are known.
+        legs: of the way as a whole; 0 for as many as the breaker's outlet has.
+        mains: a 230 V supply by IEC 60364-7-708, else 120 V or 120/240 V by NFPA 70 article 551.
+        house: a house socket, which is not made to carry its breaker's current for hours.
 
     Returns:
         STOP for a number that no supply of a camp site has (NFPA 70 (2017) 551.71: 20, 30 and 50 A;
-        15 A at homes), and for a breaker that lets through more than the cord may carry
-        (NFPA 70 240.5(A), from memory), whatever adapter fits.
+        15 A at homes; 230 V: `MAINS_A`), and for a breaker that lets through more than adapter, cord
+        or inlet may carry (NFPA 70 240.5(A); IEC 60364-4-43, 433.1; from memory).  The trailer's own
+        breaker protects itself: where it is the smallest, it is the limit.
     """
-    known = breaker_a in SUPPLIES
-    big = cord_a is not None and breaker_a > cord_a + 1e-9
-    say = "power.unknown" if not known else "power.too-big" if big else "power.supply"
-    return Breaker(
-        verdict=Verdict.OK if known and not big else Verdict.STOP, say=say,
-        basis="NFPA 70 210.20(A), 1 / 1.25, and 240.5(A) (from memory); outlets: 551.71 (2017)",
-        breaker_a=round(breaker_a), hours_a=continuous_limit(breaker_a), cord_a=cord_a,
+    supplies = MAINS if mains else SUPPLIES
+    supply = supplies.get(int(breaker_a)) if breaker_a == int(breaker_a) else None
+    known = {"breaker": breaker_a, **(parts or {})}
+    part = min(known, key=lambda name: known[name])  # of equals the first: the breaker
+    bare = {name: amps for name, amps in known.items() if name not in ("breaker", "main")}
+    thin = min(bare, key=lambda name: bare[name], default="")
+    if supply is None:
+        say, part = "power.unknown-mains" if mains else "power.unknown", "breaker"
+    elif thin and bare[thin] < breaker_a - _HAIR:
+        say, part = "power.too-big", thin
+    else:
+        say = "power.supply" if part == "breaker" else "power.weakest"
+    limit = known[part]
+    hours = limit / (MAINS_CONTINUOUS if mains else CONTINUOUS_FACTOR)
+    if house:
+        hours = min(hours, HOUSE_SOCKET_A)
+    legs = legs or (supply.legs if supply else 1)
+    return Chain(
+        verdict=Verdict.OK if say in ("power.supply", "power.weakest") else Verdict.STOP, say=say,
+        basis=(
+            "IEC 60898-1 and IEC 60364-4-43, 433.1; sites by IEC 60364-7-708 (from memory); your"
+            " country's code comes first" if mains else
+            "US: NFPA 70 210.20(A), 1 / 1.25, and 240.5(A) (from memory); outlets: 551.71 (2017)"),
+        part=part, breaker_a=breaker_a, limit_a=limit, hours_a=hours,
+        limit_w=hours * (MAINS_V if mains else LEG_V) * legs,
     )  # fmt: skip
 
 

@@ -29,6 +29,7 @@ KINDS: dict[str, tuple[str, str]] = {
     "gal": ("gallon", "a volume such as 40 gal"),
     "lb": ("pound", "a weight such as 6000 lb"),
     "percent": ("percent", "a share such as 6 percent"),
+    "mm2": ("millimeter ** 2", "a cross-section such as 2.5 mm2"),
     "ppm": ("ppm", "a concentration such as 50 ppm"),
     "min": ("minute", "a time such as 45 min"),
     "f": ("degree_Fahrenheit", "a temperature such as 70 F"),
@@ -42,6 +43,7 @@ _SPELLINGS = {
     "v": "volt", "a": "ampere", "amps": "ampere", "amp": "ampere", "w": "watt", "kw": "kilowatt",
     "va": "watt", "ah": "ampere * hour", "amp hours": "ampere * hour", "psi": KINDS["psi"][0],
     "p s i": KINDS["psi"][0], "pounds per square inch": KINDS["psi"][0], "kpa": "kilopascal",
+    "mm2": "millimeter ** 2", "mm²": "millimeter ** 2",
     "°": "degree", "f": "degree_Fahrenheit", "°f": "degree_Fahrenheit",
     "degrees f": "degree_Fahrenheit", "degrees fahrenheit": "degree_Fahrenheit",
     "fahrenheit": "degree_Fahrenheit", "c": "degree_Celsius", "°c": "degree_Celsius",
@@ -51,7 +53,7 @@ _SPELLINGS = {
 }  # fmt: skip
 
 _NUMBER = r"(?:\d+\s+\d+/\d+|\d+/\d+|\d+(?:,\d{3})+(?:\.\d+)?|\d+(?:\.\d+)?|\.\d+)"
-_PART = re.compile(rf"\s*({_NUMBER})\s*([A-Za-z°%\"'′″/][A-Za-z°%\"'′″/ .]*)?\s*")
+_PART = re.compile(rf"\s*({_NUMBER})\s*([A-Za-z°%\"'′″/][A-Za-z°%\"'′″/ .]*(?:(?<=mm)[²2])?)?\s*")
 _GAUGE = re.compile(r"#?\s*(\d{1,2})\s*(awg|gauge|ga)?\.?", re.IGNORECASE)
 
 

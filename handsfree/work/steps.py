@@ -104,22 +104,59 @@ def fridge(given: Given) -> Findings:
     return (levelling.fridge(given.earlier["side level"], given.earlier["fore level"]),)
 
 
+@dataclass(frozen=True)
+class _Way:
+    """What hangs on the pedestal's breaker, as far as it is known."""
+
+    mains: bool
+    legs: int
+    house: bool
+    parts: Mapping[str, float]
+
+
+def _way(given: Given, breaker_a: float) -> _Way:
+    mains = "blue plug" in given.facts
+    adapter = "adapter needed" in given.facts
+    known = (power.MAINS if mains else power.SUPPLIES).get(int(breaker_a))
+    own = 2 if "two legs" in given.facts else 1
+    parts = {
+        "cord": given.number("cord watts") / ((power.MAINS_V if mains else power.LEG_V) * own),
+        "inlet": given.number("inlet amps"), "main": given.number("main amps"),
+        "adapter": given.earlier.get("adapter amps", 0.0) if adapter else 0.0}
+    return _Way(mains, min(own, known.legs) if known else own, mains and adapter,
+                {part: amps for part, amps in parts.items() if amps > 0})
+
+
+def _chain(given: Given, breaker_a: float) -> power.Chain:
+    way = _way(given, breaker_a)
+    return power.judge_supply(breaker_a, parts=way.parts, legs=way.legs, mains=way.mains,
+                              house=way.house)
+
+
 def supply(given: Given) -> Findings:
-    """What the number on the breaker allows for hours, and whether the rig's cord may hang on it."""
-    legs = 2 if "two legs" in given.facts else 1
-    cord_a = given.number("cord watts") / (power.LEG_V * legs)
-    return (power.judge_supply(given.value, cord_a=cord_a or None),)
+    """What the number on the breaker allows, behind adapter, cord, inlet and the trailer's own
+    breaker."""
+    return (_chain(given, given.value),)
 
 
 def load(given: Given) -> Findings:
     """What is on by the record, what is always on, and what was read out, all for hours."""
-    if "supply amps" not in given.earlier or int(given.earlier["supply amps"]) not in power.SUPPLIES:
+    if "supply amps" not in given.earlier:
+        return ()
+    breaker = given.earlier["supply amps"]
+    way, chain = _way(given, breaker), _chain(given, breaker)
+    if chain.say.startswith("power.unknown"):
         return ()
     on = {"fridge on": "fridge watts", "heater on": "water heater watts",
           "tank heat on": "tank heater watts"}
     watts = given.value + given.number("always watts") + sum(
         given.number(number) for fact, number in on.items() if fact in given.facts)
-    return (power.judge_total(watts, power.SUPPLIES[int(given.earlier["supply amps"])]),)
+    found = power.judge_total(watts, power.Supply(
+        chain.limit_a, way.legs, power.MAINS_V if way.mains else power.LEG_V,
+        chain.limit_a / chain.hours_a))
+    if chain.part == "main" and found.say == "power.over":
+        found = replace(found, say="power.over-main")
+    return (found,)
 
 
 def lamps(given: Given) -> Findings:
@@ -129,7 +166,9 @@ def lamps(given: Given) -> Findings:
 
 
 def one_leg(given: Given) -> Findings:
-    """One reading of the outlet."""
+    """One reading of the outlet, 120 or 230 V."""
+    if "blue plug" in given.facts:
+        return (voltage.judge_mains(given.value),)
     return (voltage.judge_voltage([given.value]),)
 
 
@@ -140,15 +179,28 @@ def two_legs(given: Given) -> Findings:
     return (voltage.judge_voltage([given.earlier["leg one"], given.value]),)
 
 
+def under_load(given: Given) -> Findings:
+    """What arrives while the big loads run."""
+    return (voltage.judge_loaded(given.value, given.earlier.get("outlet volts") or None,
+                                 mains="blue plug" in given.facts),)
+
+
 def extension(given: Given) -> Findings:
     """An extension of the cord's own gauge, with all that the supply gives for hours, on the supply's
     breaker."""
     amps = given.earlier.get("supply amps", 0.0)
-    if not given.number("cord gauge") or not amps:
+    if not amps:
         return ()
-    return (cord.cord_drop(int(given.number("cord gauge")), given.value,
-                           power.continuous_limit(amps), breaker_a=amps,
-                           source_v=given.earlier.get("outlet volts", 120.0)),)
+    hours = _chain(given, amps).hours_a
+    if "blue plug" in given.facts:
+        area = given.number("cord area")
+        return (cord.mains_drop(area, given.value, hours, breaker_a=amps,
+                                source_v=given.earlier.get("outlet volts", power.MAINS_V)),
+                ) if area else ()
+    if not given.number("cord gauge"):
+        return ()
+    return (cord.cord_drop(int(given.number("cord gauge")), given.value, hours, breaker_a=amps,
+                           source_v=given.earlier.get("outlet volts", power.LEG_V)),)
 
 
 def pressure(given: Given) -> Findings:
@@ -263,7 +315,7 @@ FUNCTIONS: Mapping[str, Callable[[Given], Findings]] = MappingProxyType({
     "lift side": side, "spot slope": side, "lift front": front, "jack pile": pile,
     "fridge level": fridge,
     "supply": supply, "tester": lamps, "one leg": one_leg, "two legs": two_legs,
-    "extension": extension, "load": load, "pressure": pressure, "dose": dose, "sewer": hose,
+    "under load": under_load, "extension": extension, "load": load, "pressure": pressure, "dose": dose, "sewer": hose,
     "tongue": tongue, "ticket": scale_ticket, "ticket with bars": ticket_with_bars,
     "tyres": tyre, "nut torque": nut_torque, "height": height, "dusk": dusk,
 })

@@ -1,6 +1,6 @@
 """What a meter on one or two legs says about the pedestal.
 
-Pure: standard library, `errors` and `finding`.
+Pure: standard library, `errors`, `finding` and `power`.
 """
 
 from __future__ import annotations
@@ -11,6 +11,7 @@ from typing import Literal
 
 from handsfree.errors import InputError
 from handsfree.work.finding import Finding, Verdict
+from handsfree.work.power import MAINS_V
 
 Band = Literal["A", "B", "outside"]
 
@@ -43,6 +44,35 @@ UNEVEN_V = 10.0
 
 DEAD_V = 20.0
 """Below this a leg is taken for dead, or two legs for the same one; generic, from memory."""
+
+MAINS_LIMITS_V = (207.0, 253.0)
+"""230 V, plus and minus 10 percent: EN 50160, 4.2.2, and IEC 60038, table 1 (from memory)."""
+
+LOADED_MAINS_V = (198.0, 253.0)
+"""Lowest voltage at the load, 230 V nominal: IEC 60038, table A.1 (from memory)."""
+
+LOADED_V = (104.0, 127.0)
+"""Range B at the load, 120 V nominal: ANSI C84.1 (2011 and later), table 1 (from memory)."""
+
+MOST_DROP_PERCENT = 5.0
+"""Between outlet and load: NFPA 70 215.2, informational note, and IEC 60364-5-52, annex G (from
+memory); advice."""
+
+
+@dataclass(frozen=True, kw_only=True)
+class Mains(Finding):
+    """A reading of a 230 V outlet."""
+
+    reading_v: float
+
+
+@dataclass(frozen=True, kw_only=True)
+class Loaded(Finding):
+    """What arrives while something runs, and what is lost on the way from the outlet."""
+
+    reading_v: float
+    drop_v: float
+    drop_percent: float
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -126,6 +156,59 @@ def judge_voltage(
         other_v=legs[1 - index] if len(legs) == 2 else reading, leg=index + 1, band=band,
         edition=edition, near="near" if near else "clear",
     )  # fmt: skip
+
+
+def judge_mains(volts: float) -> Mains:
+    """Judges a 230 V outlet, nothing running: STOP outside `MAINS_LIMITS_V`, CAUTION where a plain
+    meter may be off across them.
+
+    Raises:
+        InputError: a reading below zero.
+    """
+    if volts < 0:
+        raise InputError("A voltage reading must not be below zero.")
+    low, high = MAINS_LIMITS_V
+    guard = meter_guard(volts)
+    if not low <= volts <= high:
+        verdict, say = Verdict.STOP, f"volts.too-{'low' if volts < MAINS_V else 'high'}"
+    elif low + guard <= volts <= high - guard:
+        verdict, say = Verdict.OK, "volts.good"
+    else:
+        verdict, say = Verdict.CAUTION, "volts.near"
+    return Mains(verdict=verdict, say=say, reading_v=volts,
+                 basis="EN 50160 and IEC 60038, 230 V +-10 % (from memory)")
+
+
+def judge_loaded(volts: float, outlet_v: float | None, *, mains: bool = False) -> Loaded:
+    """Judges the volts inside while the big loads run.
+
+    Args:
+        volts: read at the load.
+        outlet_v: read at the outlet before, nothing running; None if it was not.
+        mains: 230 V nominal, else 120 V.
+
+    Returns:
+        STOP outside what appliances are made for; CAUTION for a drop over `MOST_DROP_PERCENT`, which
+        a warm plug, a loose joint or a thin cord costs.
+
+    Raises:
+        InputError: a reading below zero.
+    """
+    if volts < 0 or (outlet_v is not None and outlet_v <= 0):
+        raise InputError("A voltage reading must not be below zero.")
+    low, high = LOADED_MAINS_V if mains else LOADED_V
+    drop = max(0.0, outlet_v - volts) if outlet_v else 0.0
+    percent = 100.0 * drop / outlet_v if outlet_v else 0.0
+    if not low <= volts <= high:
+        verdict, say = Verdict.STOP, f"loaded.{'low' if volts < low else 'high'}"
+    elif percent > MOST_DROP_PERCENT + 1e-9:
+        verdict, say = Verdict.CAUTION, "loaded.drop"
+    else:
+        verdict, say = Verdict.OK, "loaded.good"
+    return Loaded(
+        verdict=verdict, say=say, reading_v=volts, drop_v=drop, drop_percent=percent,
+        basis=("IEC 60038, table A.1; 5 percent: IEC 60364-5-52, annex G" if mains else
+               "US: ANSI C84.1 (2011), table 1; 5 percent: NFPA 70 215.2") + " (from memory)")
 
 
 def _one_leg(reading: float, band: Band, near: bool) -> tuple[Verdict, str]:

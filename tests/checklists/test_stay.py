@@ -51,13 +51,19 @@ NOT_OURS = {
     # id parts of steps that a rig has nothing for
     "small-single": ("slide", "cable", "bars-", "brace", "mast", "guys", "antenna", "awning",
                      "sewer", "black", "grey", "heater", "tank-heat", "fridge-st", "jaws", "pin-in",
-                     "filter", "pin-weight", "station-hose"),
+                     "filter", "pin-weight", "station-hose", "trip", "blue", "mains", "guard", "-loaded"),
     "tandem-slide": ("jaws", "pin-in", "pin-height", "tug", "sway", "mast", "guys", "crank", "sky",
-                     "pull-out-under", "pin-weight"),
+                     "pull-out-under", "pin-weight", "trip", "blue", "mains", "guard", "-loaded"),
     "fifth-wheel": ("chains", "latch", "ball", "bars-", "sway", "coupler-", "lift-test",
-                    "lift-clear", "pull-away", "mast", "guys", "antenna", "crank", "tongue"),
+                    "lift-clear", "pull-away", "mast", "guys", "antenna", "crank", "tongue", "trip", "blue", "mains",
+                    "-loaded"),
+    "metric-caravan": ("chains", "slide", "bars-", "sway", "brace", "mast", "guys", "antenna", "sewer",
+                       "black", "grey", "jaws", "pin-in", "filter", "tank-heat", "leg-",
+                       "supply-amps", "controller", "pin-pull",
+                       "outlet-volts", "guard"),
     "survey-trailer": ("bars-", "sway", "jaws", "pin-in", "pin-height", "tug", "antenna", "awning",
-                       "sewer", "black", "grey", "heater", "gas", "fridge-st", "pull-out-under"),
+                       "sewer", "black", "grey", "heater", "gas", "fridge-st", "pull-out-under", "trip", "blue",
+                       "mains"),
 }
 
 

@@ -45,12 +45,27 @@ def prompts(done: Result) -> int:
 
 @pytest.mark.parametrize("kind", range(1, len(KINDS) + 1))
 def test_at_most_fifteen_questions_whatever_the_kind(kind: int, data: Path) -> None:
-    done = asked(str(kind), "", "", "65", "80", "7000", "3500", "2540", "800", "60", "90", "120")
+    usual = ("", "65", "80", "7000", "3500", "2540", "800", "60", "90", "120")
+    metric = "4.5", "5.2 bar", "1500", "1500", "800", "100", "3", "110", "120 Nm"  # no cord to ask for
+    blue = "blue plug" in load_rig(KINDS[kind - 1]).has
+    done = asked(str(kind), "", *(metric if blue else usual))
     assert done.exit_code == 0, done.output
     assert 8 <= prompts(done) <= 13, done.output
     made = load_rig(data / "rigs" / "old-van.yaml")
     assert made.has >= load_rig(KINDS[kind - 1]).has - {"two legs"}
-    assert made.limits["tyre psi low"] == 65 and not list(data.glob("rigs/*.draft"))
+    assert made.units == ("metric" if blue else "US")
+    assert made.limits["tyre psi low"] == pytest.approx(4.5 / 0.0689476 if blue else 65, rel=1e-5)
+    assert made.limits["cord watts"] in ((3680,) if blue else (3600, 12000))
+    assert not list(data.glob("rigs/*.draft"))
+
+
+def test_figures_may_be_given_in_any_unit_and_are_refused_in_the_rigs_own(data: Path) -> None:
+    blue = next(n for n, path in enumerate(KINDS, 1) if "blue plug" in load_rig(path).has)
+    done = asked(str(blue), "", "400 kPa", "12 bar", "4.3", "3300 lb")
+    assert "That cannot be 12; it lies from 1.0342 to 10.3421 (bar)." in done.output
+    made = load_rig(data / "rigs" / "old-van.yaml").limits
+    assert made["tyre psi low"] == pytest.approx(58.0151, rel=1e-4)
+    assert made["gross rating"] == pytest.approx(3300, rel=1e-4)
 
 
 def test_each_kind_has_what_a_rig_can_have(library: list[Checklist]) -> None:

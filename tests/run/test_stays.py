@@ -56,8 +56,9 @@ def said(told: tuple[Talk, ...]) -> str:
     return "\n".join(words for talk in told for words in talk.words_of("program"))
 
 
-def test_there_is_a_stay_of_each_of_the_three_rigs() -> None:
-    assert STAYS == ["stay-fifth-wheel", "stay-small-single", "stay-tandem-slide"]
+def test_there_is_a_stay_of_each_of_the_four_rigs() -> None:
+    assert STAYS == ["stay-fifth-wheel", "stay-metric-caravan", "stay-small-single",
+                     "stay-tandem-slide"]
     for name in STAYS:
         assert load_script(checklists_folder() / "scripts" / f"{name}.yaml").stay == PHASES
 
@@ -103,7 +104,20 @@ def test_the_fifth_wheel_has_legs_and_jaws_and_no_chains() -> None:
     assert "chains" not in said(told[-1:]).lower().split("walk once round")[0]
 
 
+def test_the_caravan_has_its_hand_brake_and_its_rcds_in_metric_units() -> None:
+    told, _ = stay("stay-metric-caravan")
+    met = set(offered(told))
+    assert {"hand-brake-on", "hand-brake-off", "trip-test", "own-trip", "hook-up-ring"} <= met
+    assert not {"supply-amps", "outlet-volts", "controller", "hook-up", "chains-off"} & met
+    words = said(told).lower()
+    assert not {"psi", "inches", "fahrenheit", "pounds", "gallons"} & set(words.replace(",", " ").split())
+    assert "centimeters" in words
+
+
 @pytest.mark.parametrize("name, tells", [
+    ("stay-metric-caravan", "For a continuous load, ten amps at most."),
+    ("stay-metric-caravan", "too much for a breaker of ten amps"),
+    ("stay-metric-caravan", "Two hundred and nineteen volts arrive. That is fine."),
     ("stay-small-single", "Dark in two hours and"),
     ("stay-small-single", "Your ramp step two gives three inches"),
     ("stay-small-single", "For a continuous load, sixteen amps at most."),

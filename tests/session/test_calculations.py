@@ -31,7 +31,7 @@ from handsfree.storage import lines
 from handsfree.storage.lines import WorkedOut, to_plain
 from handsfree.storage.paths import checklists_folder, find_checklist, find_rig
 from handsfree.testing import MemoryLog, Talk, talk
-from handsfree.work import power, steps, towing, water
+from handsfree.work import cord, power, steps, towing, voltage, water
 from handsfree.work.finding import Finding
 from handsfree.work.steps import FUNCTIONS
 from tests.work.cases import every_finding
@@ -463,7 +463,7 @@ def test_every_language_can_tell_every_finding_that_the_work_room_gives(code: st
     for name in ("levelling", "power", "cord", "voltage", "water", "sewer", "ticket", "tyres",
                  "daylight"):
         source = (Path(room.__file__).parent / f"{name}.py").read_text(encoding="utf-8")
-        keys |= set(re.findall(r'"((?:level|fridge|power|cord|volts|water|sewer|ticket|tyres|dusk)'
+        keys |= set(re.findall(r'"((?:level|fridge|power|cord|volts|loaded|water|sewer|ticket|tyres|dusk)'
                                r'\.[a-z.-]+)"', source))
     unused = {"level.fore.beyond", "level.fore.down.missing", "water.setting", "water.weight",
               "cord.breaker",
@@ -475,7 +475,12 @@ def test_every_language_can_tell_every_finding_that_the_work_room_gives(code: st
 def spoken_findings() -> list[Finding]:
     """One finding for each sentence that a step can tell, where the work room's own cases have it."""
     return [*every_finding(), power.judge_supply(30), power.judge_supply(40),
-            power.judge_supply(50, cord_a=30), towing.set_torque(90, 120), towing.set_torque(90, 90),
+            power.judge_supply(50, parts={"cord": 30}),
+            power.judge_supply(50, parts={"main": 30}), power.judge_supply(7, mains=True),
+            replace(power.judge_total(4000, power.SUPPLIES[30]), say="power.over-main"),
+            *(cord.mains_drop(2.5 if feet else 1.5, feet or 60, 10, breaker_a=16) for feet in (0, 60, 90)),
+            *(voltage.judge_loaded(volts, 120) for volts in (119, 110, 100, 130)),
+            towing.set_torque(90, 120), towing.set_torque(90, 90),
             towing.clearance(11.5),
             power.judge_total(6000, power.SUPPLIES[50]),
             water.judge_gauge(58, setting_psi=50, limit_psi=60),

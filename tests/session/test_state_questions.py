@@ -30,7 +30,7 @@ from handsfree.storage.seal import seal_of
 from handsfree.testing import talk
 from tests.session.standing import CORE, Looking, answered, closed, told_how_it_stands
 
-RIGS = ("small-single", "survey-trailer", "tandem-slide", "fifth-wheel")
+RIGS = ("small-single", "survey-trailer", "tandem-slide", "fifth-wheel", "metric-caravan")
 LIB = checklists_folder()
 
 
@@ -59,7 +59,8 @@ def test_the_file_speaks_of_facts_that_there_are_and_of_all_that_the_road_asks_a
     everything = Rig("all", frozenset(
         name for name, fact in checklist.facts.items() if fact.origin is Origin.TRAIT)
         - {"fifth wheel"})
-    assert set(state_facts(CORE, checklist, everything)) == {
+    electric = Rig("all, electric brakes", everything.has - {"overrun brake"})  # only one of the two
+    assert {fact for rig in (everything, electric) for fact in state_facts(CORE, checklist, rig)} == {
         name for name, fact in checklist.facts.items()
         if fact.origin in (Origin.STATE, Origin.GEAR) and not fact.fresh
         and (fact.evidence is None or name in CORE.names)}
@@ -205,7 +206,8 @@ def test_a_newcomer_at_camp_begins_with_the_evening_and_departs_with_everything_
     offered = [prompt.about for prompt in told.prompts if prompt.key == "offer"]
     assert {"unplug", "cord-in", "hose-off", "regulator-off", "chocks-out",
             "jack-raise", "step-in"} <= set(offered)
-    assert ("hook-up" in offered) is ("fifth wheel" not in trailer.has)
+    assert ("hook-up" in offered) is (not trailer.has & {"fifth wheel", "overrun brake"})
+    assert ("hand-brake-off" in offered) is ("overrun brake" in trailer.has)
     out = [name for name in told.conversation.state.facts
            if depart.facts[name].origin is Origin.GEAR]
     assert out == [] and depart.closes.holds(told.conversation.state.facts)

@@ -16,6 +16,8 @@ HANDS: Mapping[str, Mapping[str, bool]] = {
     "park": {"brake": ON}, "stand-here": {"brake": ON}, "pull-out": {"brake": OFF},
     "chock": {"chocks": ON}, "chock-again": {"chocks": ON}, "chocks-away": {"chocks": OFF},
     "chocks-out": {"chocks": OFF},
+    "hand-brake-on": {"hand brake": ON}, "hand-brake-off": {"hand brake": OFF},
+    "hook-up-ring": {"chains": ON, "cable": ON, "light cord": ON},
     "jack-pad": {"pad": ON}, "pad-in": {"pad": OFF},
     "crank-on": {"crank": ON}, "crank-take": {"crank": ON}, "crank-out": {"crank": ON},
     "crank-fit": {"crank": ON}, "crank-in": {"crank": OFF}, "crank-stow": {"crank": OFF},
@@ -58,7 +60,10 @@ HANDS: Mapping[str, Mapping[str, bool]] = {
     "plug-in": {"plug": ON}, "unplug": {"plug": OFF, "outlet tested": OFF},
     "storm-unplug": {"plug": OFF, "outlet tested": OFF},
     "lay-cord": {"cord": ON}, "cord-in": {"cord": OFF}, "storm-cord": {"cord": OFF},
+    "trip-test": {"outlet tested": ON}, "guard-on": {"protector": ON}, "guard-off": {"protector": OFF},
+    "storm-guard": {"protector": OFF},
     "lock-on": {"lock": ON}, "lock-off": {"lock": OFF},
+    "again-off": {"our breaker off": ON}, "again-unplug": {"plug": OFF, "outlet tested": OFF},
     "skin-off": {"our breaker off": ON}, "skin-unplug": {"plug": OFF, "outlet tested": OFF},
     "adapter-on": {"adapter": ON}, "adapter-in": {"adapter": OFF}, "storm-adapter": {"adapter": OFF},
     "lay-power-extension": {"long cord": ON}, "power-extension-in": {"long cord": OFF},
@@ -111,7 +116,7 @@ IN_DANGER: Mapping[str, Mapping[str, bool]] = {
 SEEN: Mapping[str, str] = {
     "hitched": "truck", "latch locked": "latch", "coupler raised": "lifted", "chains on": "chains",
     "cable on": "cable", "light cord on": "light cord", "bars on": "bars",
-    "sway bar on": "sway bar", "chocked": "chocks", "breaker off": "our breaker off",
+    "sway bar on": "sway bar", "chocked": "chocks", "hand brake on": "hand brake", "breaker off": "our breaker off",
     "tester in": "tester", "unfit": "broken", "pin pulled": "pin", "drains open": "drains",
     "outlet good": "outlet tested", "plugged in": "plug", "tap open": "tap",
     "pressure proved": "gauge read", "pump on": "pump", "tank filled": "tank",
@@ -120,7 +125,8 @@ SEEN: Mapping[str, str] = {
     "fridge on": "fridge", "slide extended": "slide", "mast up": "mast", "antenna up": "antenna",
     "ramps out": "ramps", "jack pad out": "pad", "stabilisers out": "stabilisers",
     "wheel braces out": "braces", "crank out": "crank", "cord out": "cord",
-    "adapter out": "adapter", "coupler lock out": "lock", "power extension out": "long cord",
+    "adapter out": "adapter", "surge protector out": "protector", "coupler lock out": "lock",
+    "power extension out": "long cord",
     "regulator out": "regulator", "filter out": "filter",
     "water hose out": "hose", "hose extension out": "long hose", "sewer hose out": "sewer",
     "sewer extension out": "long sewer", "sewer support out": "support", "guy lines out": "guys",
@@ -132,7 +138,7 @@ SEEN: Mapping[str, str] = {
 ON_THE_ROAD = frozenset({"truck", "latch", "tugged", "chains", "cable", "light cord", "bars",
                          "sway bar"})
 AT_CAMP = frozenset({
-    "chocks", "jack", "lifted", "pad", "stabilisers", "braces", "cord", "plug", "outlet tested",
+    "chocks", "hand brake", "jack", "lifted", "pad", "stabilisers", "braces", "cord", "plug", "outlet tested",
     "regulator", "filter", "hose", "tap", "gauge read", "step", "awning", "chairs", "gas", "fridge",
     "slide", "mast", "guys", "antenna", "heater water", "heater", "tank"})
 

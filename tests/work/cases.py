@@ -5,18 +5,18 @@ from __future__ import annotations
 from datetime import UTC, datetime, timedelta, timezone
 
 from handsfree.work.battery import judge_battery
-from handsfree.work.cord import cord_drop
+from handsfree.work.cord import cord_drop, mains_drop
 from handsfree.work.daylight import until_dark
 from handsfree.work.finding import Finding
 from handsfree.work.gas import alarm_window, weigh_cylinder
 from handsfree.work.levelling import Risers, fridge, jack_pile, level_fore, level_side
-from handsfree.work.power import SUPPLIES, Load, load_sum
+from handsfree.work.power import SUPPLIES, Load, judge_supply, load_sum
 from handsfree.work.sewer import hose_slope
 from handsfree.work.tester import Lamp, read_tester
 from handsfree.work.ticket import Ratings, Weighing, read_ticket
 from handsfree.work.towing import breakaway_hold, judge_axles, judge_chains, judge_tongue
 from handsfree.work.tyres import judge_tyres
-from handsfree.work.voltage import judge_voltage
+from handsfree.work.voltage import judge_loaded, judge_voltage
 from handsfree.work.water import dose, judge_pressure, water_weight
 
 ALONE = Weighing(3000, 3000)
@@ -71,6 +71,12 @@ def _electrical() -> list[Finding]:
         *(judge_battery(v, "lead-acid") for v in (12.6, 12.0, 11.0)),
         *(judge_voltage([v]) for v in (120, 125.5, 106, 126.5, 100, 130, 0)),
         judge_voltage([131, 109]),
+        *(judge_supply(a) for a in (30, 40)),
+        *(judge_supply(50, parts={part: 30}) for part in ("cord", "main")),
+        judge_supply(7, mains=True),
+        mains_drop(1.5, 60, 10),
+        mains_drop(2.5, 90, 10),
+        *(judge_loaded(volts, 120) for volts in (119, 110, 100, 130)),
         judge_voltage([124, 110]),
         judge_voltage([120, 120], between_v=1),
         judge_voltage([120, 120], between_v=208),
