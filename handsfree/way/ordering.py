@@ -32,12 +32,13 @@ class Piece:
     """Work that is done in one go, after others; `metric` says by which matrix one comes to it."""
 
     routes: tuple[Route, ...]
+    """None for what is done wherever one stands."""
     after: frozenset[int] = frozenset()
     metric: int = 0
 
     def free_at(self, place: int) -> bool:
         """Whether it can be done at this place without a step."""
-        return any(route.enter == route.leave == place and route.cost == 0
+        return not self.routes or any(route.enter == route.leave == place and route.cost == 0
                    for route in self.routes)
 
 
@@ -60,20 +61,21 @@ def least(
         start: the place where one stands at first.
     """
     needs = [sum(1 << k for k in piece.after) for piece in pieces]
-    free = {place: [k for k, piece in enumerate(pieces) if piece.free_at(place)]
+    free = {place: [(k, 1 << k, needs[k]) for k, piece in enumerate(pieces) if piece.free_at(place)]
             for place in {start, *(route.leave for piece in pieces for route in piece.routes)}}
     whole = (1 << len(pieces)) - 1
 
     def settled(done: int, place: int) -> tuple[int, tuple[int, ...]]:
         """With all that can be done here at no cost; the lowest numbers, as today, come first."""
         took: list[int] = []
-        while True:
-            nexts = next((k for k in free[place] if not done >> k & 1 and not needs[k] & ~done),
-                         None)
-            if nexts is None:
-                return done, tuple(took)
-            took.append(nexts)
-            done |= 1 << nexts
+        before = -1
+        while before != done:  # one may set another free that stands before it
+            before = done
+            for k, bit, need in free[place]:
+                if not done & bit and need & done == need:
+                    took.append(k)
+                    done |= bit
+        return done, tuple(took)
 
     done, took = settled(0, start)
     came: dict[tuple[int, int], tuple[tuple[int, int] | None, tuple[int, ...]]] = {
@@ -93,9 +95,9 @@ def least(
         if len(closed) > most_states:
             return None
         for k, piece in enumerate(pieces):
-            if done >> k & 1 or needs[k] & ~done:
+            if done >> k & 1 or needs[k] & done != needs[k]:
                 continue
-            for route in piece.routes:
+            for route in piece.routes:  # those that have none were free
                 after, more = settled(done | 1 << k, route.leave)
                 there = (after, route.leave)
                 total = cost + metrics[piece.metric][place][route.enter] + route.cost
@@ -123,16 +125,30 @@ def cost_of(
     order: Sequence[int], pieces: Sequence[Piece], metrics: Sequence[Matrix], start: int,
 ) -> float:
     """What an order costs if each piece takes the route that suits the whole best."""
-    costs = {start: 0.0}
+    return _best(order, pieces, metrics, start)[0]
+
+
+def routed(
+    order: Sequence[int], pieces: Sequence[Piece], metrics: Sequence[Matrix], start: int,
+) -> tuple[Route, ...]:
+    """The route that each piece takes in this order."""
+    return _best(order, pieces, metrics, start)[1]
+
+
+def _best(
+    order: Sequence[int], pieces: Sequence[Piece], metrics: Sequence[Matrix], start: int,
+) -> tuple[float, tuple[Route, ...]]:
+    reached: dict[int, tuple[float, tuple[Route, ...]]] = {start: (0.0, ())}
     for k in order:
-        metric, reached = metrics[pieces[k].metric], dict[int, float]()
-        for place, cost in costs.items():
-            for route in pieces[k].routes:
+        metric = metrics[pieces[k].metric]
+        after: dict[int, tuple[float, tuple[Route, ...]]] = {}
+        for place, (cost, taken) in reached.items():
+            for route in pieces[k].routes or (Route(place, place),):
                 total = cost + metric[place][route.enter] + route.cost
-                if total < reached.get(route.leave, inf):
-                    reached[route.leave] = total
-        costs = reached
-    return min(costs.values())
+                if route.leave not in after or total < after[route.leave][0]:
+                    after[route.leave] = (total, (*taken, route))
+        reached = after
+    return min(reached.values(), key=lambda one: one[0])
 
 
 def improved(
