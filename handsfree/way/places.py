@@ -174,7 +174,7 @@ def _done_at(fields: Mapping[str, Entry], points: Mapping[str, Point]) -> dict[s
     found: dict[str, tuple[str, ...]] = {}
     for _, name, steps in fields["steps"].pairs():
         place = _known(name, points)
-        found |= {step: (place,) for step in steps.texts()}
+        found |= dict.fromkeys(steps.texts(), (place,))
     for step, _, places in fields["rounds"].pairs():
         found[step] = tuple(_known(place, points) for place in places.items())
     return found
