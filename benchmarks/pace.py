@@ -15,7 +15,6 @@ from handsfree.checklist.loader import load_checklist
 from handsfree.checklist.rig_file import load_rig
 from handsfree.storage.paths import checklists_folder, find_rig
 from handsfree.way.kept import way_of
-from handsfree.way.shortest import AS_WRITTEN
 
 RIGS = ("small-single", "survey-trailer", "tandem-slide", "fifth-wheel")
 LISTS = ("arrive", "depart")
@@ -25,7 +24,7 @@ def row(rig_name: str, name: str) -> str:
     """One line of the table, as Markdown.
 
     `least` are minutes of walking that no order goes below that keeps what must come first, and
-    together, without what has to wait for its time; `above` is by how much the way found does.
+    together; `above` is by how much the way found does, since what waits comes when it is due.
     """
     rig = load_rig(find_rig(rig_name))
     checklist = load_checklist(checklists_folder() / f"{name}.yaml", rig=rig,
@@ -34,8 +33,8 @@ def row(rig_name: str, name: str) -> str:
     found = way_of(checklist, rig)
     took = time.process_time() - began
     before, after = found.before, found.after
-    least = "-" if found.method == AS_WRITTEN else f"{found.optimum / 60:.1f}"
-    above = "-" if found.method == AS_WRITTEN else f"{100 * (after.seconds / found.optimum - 1):.0f} %"
+    least = f"{found.optimum / 60:.1f}" if found.optimum else "-"
+    above = f"{100 * (after.seconds / found.optimum - 1):.0f} %" if found.optimum else "-"
     cells = (rig_name, name, f"{before.feet:.0f}", f"{after.feet:.0f}",
              before.crossings, after.crossings, before.doors, after.doors,
              f"{before.seconds / 60:.1f}", f"{after.seconds / 60:.1f}", f"{before.waited:.1f}",

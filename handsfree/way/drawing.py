@@ -26,7 +26,8 @@ _GAP = 30.0
 _BEFORE, _AFTER = "#D55E00", "#0072B2"
 _STYLE = ("text{font-family:sans-serif;fill:#222}.s{font-size:12px}.p{font-size:10.5px;fill:#555}"
           ".n{font-size:10.5px;font-weight:bold;fill:#222}.t{font-size:17px;font-weight:bold}"
-          ".l{stroke:#999;stroke-width:.7}.b{fill:#eee;stroke:#555;stroke-width:1.5}.g{fill:none;stroke:#999;stroke-dasharray:5 4}")
+          ".l{stroke:#999;stroke-width:.7}.b{fill:#eee;stroke:#555;stroke-width:1.5}"
+          ".g{fill:none;stroke:#999;stroke-dasharray:5 4}")
 
 
 def stops_at(walked: OnFoot) -> list[tuple[str, tuple[str, ...]]]:
@@ -49,9 +50,11 @@ def in_words(way: Way) -> Iterator[str]:
         yield f"kept as written: {way.why}"
     else:
         yield f"shortest:   {figures(way.after)}"
-        if way.method == EXACT:
+        if way.optimum:
+            more = 100 * (way.after.seconds / way.optimum - 1)
             yield ("No order that keeps what must come first, and together, walks less than"
-                   f" {way.optimum / 60:.1f} min, without what has to wait for its time.")
+                   f" {way.optimum / 60:.1f} min" + (
+                       "." if way.method == EXACT else f"; this one is {more:.0f} % above."))
         else:
             yield "It is not proved to be the shortest: there are too many orders."
     for number, (place, steps) in enumerate(stops_at(way.after), start=1):

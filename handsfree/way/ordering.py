@@ -9,7 +9,7 @@ obey the triangle inequality, no completion gets longer by that.
 from __future__ import annotations
 
 import heapq
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 from math import inf
 
@@ -152,19 +152,30 @@ def _best(
 
 
 def improved(
-    order: Sequence[int], pieces: Sequence[Piece], metrics: Sequence[Matrix], start: int,
+    order: Sequence[int], pieces: Sequence[Piece], metrics: Sequence[Matrix], start: int, *,
+    costing: Callable[[Sequence[int]], float] | None = None, longest: int = 0,
 ) -> Found:
     """A permitted order made shorter by moving runs of pieces, as long as that helps (or-opt).
 
     Never worse than the order that it begins with; not proved to be the least.
+
+    Args:
+        costing: what an order costs; without it `cost_of`.
+        longest: pieces in a run that is moved; nought: any number.
     """
-    best, cost = list(order), cost_of(order, pieces, metrics, start)
+    def plain(some: Sequence[int]) -> float:
+        return cost_of(some, pieces, metrics, start)
+
+    costs = costing or plain
+    best = list(order)
+    cost = costs(best)
     better = True
     while better:
         better = False
         for begin in range(len(best)):
-            for end in range(begin + 1, len(best) + 1):
-                found = _moved(best, begin, end, pieces, metrics, start, cost)
+            last = min(len(best), begin + longest) if longest else len(best)
+            for end in range(begin + 1, last + 1):
+                found = _moved(best, begin, end, pieces, costs, cost)
                 if found:
                     best, cost, better = *found, True
                     break
@@ -173,19 +184,20 @@ def improved(
 
 def _moved(
     order: list[int], begin: int, end: int, pieces: Sequence[Piece],
-    metrics: Sequence[Matrix], start: int, cost: float,
+    costs: Callable[[Sequence[int]], float], cost: float,
 ) -> tuple[list[int], float] | None:
     """The order with this run earlier, to where it costs least; None where nothing is won.
 
     To move a run back is to move those after it forth, so one direction is enough.
     """
-    run, wanted = order[begin:end], frozenset[int]().union(*(pieces[k].after for k in order[begin:end]))
+    run = order[begin:end]
+    wanted = frozenset[int]().union(*(pieces[k].after for k in run))
     found = None
     for place in range(begin - 1, -1, -1):
         if order[place] in wanted:
             break
         other = [*order[:place], *run, *order[place:begin], *order[end:]]
-        total = cost_of(other, pieces, metrics, start)
+        total = costs(other)
         if total < cost - 1e-9:
             found, cost = other, total
     return (found, cost) if found else None

@@ -31,14 +31,22 @@ class Block:
 
 
 def blocks(checklist: Checklist, layout: Layout, walked: Walk) -> tuple[Block, ...]:
-    """The blocks of a walk in which each step comes once, in the list's order; what waits is left
-    out, since it comes when it is due."""
-    visits = [visit for visit in walked.visits if checklist.steps[visit.step].wait is None]
+    """The blocks of a walk in which each step comes once, in the list's order.
+
+    What waits for its time may come at any moment after the step that it waits for: when it does
+    is not chosen, so that no order walks less than the least of these.
+    """
+    visits = walked.visits
     phases = _phases(checklist, layout, visits)
     edges = _precedences(visits, phases)
     glued = list(_in_one_go(checklist, layout, visits, phases, edges))
     edges |= {(a, b) for b in range(len(visits)) for a in range(b)
               if _sensible(checklist, layout, visits[a].step, visits[b].step)}
+    number = {visit.step: place for place, visit in enumerate(visits)}
+    waits = {number[step.id]: number[step.wait.after] for step in map(checklist.steps.get, number)
+             if step and step.wait and step.wait.after in number}
+    edges = {(a, b) for a, b in edges if waits.keys().isdisjoint((a, b))}
+    edges |= {(first, then) for then, first in waits.items()}
     groups = _merged(len(visits), edges, glued)
     of = {number: place for place, group in enumerate(groups) for number in group}
     found = []
@@ -118,7 +126,7 @@ def _in_one_go(
             yield [k for k in members if phases[k] == phase]
     for a in range(len(visits) - 1):
         step, after = (checklist.steps[visits[k].step] for k in (a, a + 1))
-        if phases[a] == phases[a + 1] and (
+        if phases[a] == phases[a + 1] and not (step.wait or after.wait) and (
                 step.question and not layout.at(step) or after.tests and (a, a + 1) in edges):
             yield [a, a + 1]
 
@@ -142,7 +150,13 @@ def _merged(
     while cycle := _cycle(joined, edges):
         join(cycle)
     whole = {min(group): sorted(group) for group in joined.values()}
-    return [whole[first] for first in sorted(whole)]
+    first = {k: min(group) for k, group in joined.items()}
+    after = {begin: {first[a] for a, b in edges if first[b] == begin} - {begin} for begin in whole}
+    ordered: list[int] = []
+    while len(ordered) < len(whole):  # the next of the list of which nothing has to come first
+        ordered.append(min(begin for begin in whole
+                           if begin not in ordered and after[begin] <= set(ordered)))
+    return [whole[begin] for begin in ordered]
 
 
 def _cycle(joined: dict[int, set[int]], edges: Iterable[tuple[int, int]]) -> set[int]:

@@ -10,10 +10,13 @@ from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
 
 from handsfree.checklist.model import Checklist
-from handsfree.way.ordering import Piece, Route, improved, least, routed
+from handsfree.way.ordering import Piece, Route, cost_of, improved, least, routed
 from handsfree.way.places import Layout
 from handsfree.way.precedence import Block, blocks
 from handsfree.way.walking import HITCHED, OnFoot, Walk, begins_at, on_foot, route_costs, walk
+
+_TORN = 120.0
+"""Seconds that it counts as where what is due comes in the midst of what is done in one go; own."""
 
 EXACT, HEURISTIC, AS_WRITTEN = "exact", "heuristic", "as written"
 
@@ -25,14 +28,15 @@ class Way:
     order: tuple[str, ...]
     """`Checklist.order`, permuted."""
     method: str
-    """EXACT: no order that keeps the precedences walks less, what waits apart; HEURISTIC: none is
-    known that does; AS_WRITTEN: the list's own."""
+    """EXACT: no order that keeps the precedences walks less; HEURISTIC: none is known that does,
+    see `optimum`; AS_WRITTEN: the list's own."""
     why: str
     """Where it is the list's own: what stood against another."""
     before: OnFoot
     after: OnFoot
     optimum: float
-    """Seconds of the order itself, without what waits; nought where nothing was optimised."""
+    """Seconds of walking that no order goes below, could one choose when what waits is due; nought
+    where that was not found."""
 
 
 def shortest(
@@ -55,15 +59,29 @@ def shortest(
         return as_written("the list does not close by itself in a usual stay")
     if len(set(steps)) < len(steps) or not set(steps) <= set(checklist.order):
         return as_written("a step comes twice in it")
-    order, optimum, exact = _optimised(checklist, layout, plain, most_states)
-    other = permuted(checklist, _with_the_others(checklist, order))
-    again = walk(other, record, layout.usually_no)
-    if not _alike(again, today):
+    problem = _problem(checklist, layout, plain)
+    found = least(problem.pieces, problem.metrics, problem.start, most_states)
+    bound = found.cost if found else 0.0
+    candidates = [found.order] if found else []
+    own = range(len(problem.pieces))
+    if not found or problem.in_time(found.order) > bound + 1e-6:
+        candidates += [improved(order, problem.pieces, problem.metrics, problem.start,
+                                costing=problem.in_time, longest=0 if not found else 2).order
+                       for order in (*candidates, own)]
+    ways = []
+    for order in candidates:
+        other = permuted(checklist, _with_the_others(checklist, problem.steps(order)))
+        again = walk(other, record, layout.usually_no)
+        if _alike(again, today):
+            torn = problem.torn([visit.step for visit in again.visits])
+            ways.append((torn, on_foot(checklist, layout, again), other.order))
+    if not ways:
         return as_written("the order that walks least does not come to the same end")
-    after = on_foot(checklist, layout, again)
+    _, after, order_found = min(ways, key=lambda one: (one[0], one[1].minutes))
     if after.minutes >= before.minutes - 1e-9:
         return as_written("no order that is known walks less")
-    return Way(other.order, EXACT if exact else HEURISTIC, "", before, after, optimum)
+    exact = found is not None and after.seconds <= bound + 1e-6
+    return Way(order_found, EXACT if exact else HEURISTIC, "", before, after, bound)
 
 
 def _alike(one: Walk, other: Walk) -> bool:
@@ -88,23 +106,75 @@ def permuted(checklist: Checklist, order: Sequence[str]) -> Checklist:
         checklist, order=tuple(order), digest=hashlib.sha256(told.encode()).hexdigest())
 
 
-def _optimised(
-    checklist: Checklist, layout: Layout, plain: Walk, most_states: int
-) -> tuple[tuple[str, ...], float, bool]:
-    """The walked steps in the order found, its seconds, and whether it is the least."""
+@dataclass(frozen=True)
+class _Problem:
+    """A walk as pieces to be put in order."""
+
+    pieces: tuple[Piece, ...]
+    ways: tuple[Mapping[Route, tuple[str, ...]], ...]
+    """Of each piece: its routes, and the order of steps that each is for."""
+    own: tuple[tuple[str, ...], ...]
+    """Of each piece: its steps in the list's order."""
+    metrics: tuple[Sequence[Sequence[float]], ...]
+    start: int
+    single: Mapping[str, Piece]
+    """Each step by itself."""
+    minutes: Mapping[str, float]
+    waits: Mapping[str, tuple[str, float]]
+    """Step: what waits for it, and how long."""
+
+    def steps(self, order: Sequence[int]) -> tuple[str, ...]:
+        """The steps of an order, without those that wait."""
+        routes = routed(order, self.pieces, self.metrics, self.start)
+        waiting = {name for name, _ in self.waits.values()}
+        return tuple(step for k, route in zip(order, routes, strict=True)
+                     for step in self.ways[k].get(route, self.own[k]) if step not in waiting)
+
+    def in_time(self, order: Sequence[int]) -> float:
+        """Seconds of walking and of mere waiting, where what waits comes after the step at hand
+        when it is due: as `walking.walk` has it, but without the engine, so that many orders can
+        be tried."""
+        steps, now, waited = [], 0.0, 0.0
+        due: dict[str, float] = {}
+        ready: list[str] = []
+        for step in self.steps(order):
+            steps += [step, *ready]
+            now += self.minutes[step] + sum(self.minutes[name] for name in ready)
+            if step in self.waits:
+                name, minutes = self.waits[step]
+                due[name] = now + minutes
+            ready = [name for name in due if due[name] <= now]
+            due = {name: moment for name, moment in due.items() if moment > now}
+        for name in (*ready, *sorted(due, key=lambda name: due[name])):
+            waited += max(0.0, due.get(name, now) - now)
+            now = max(now, due.get(name, now))
+            steps.append(name)
+        return cost_of(range(len(steps)), [self.single[step] for step in steps], self.metrics,
+                       self.start) + 60 * waited + _TORN * self.torn(steps)
+
+    def torn(self, steps: Sequence[str]) -> int:
+        """How often what is due comes in the midst of what is done in one go, with gloves on say."""
+        piece = {step: k for k, own in enumerate(self.own) for step in own}
+        waiting = {name for name, _ in self.waits.values()}
+        return sum(1 for a, b, c in zip(steps, steps[1:], steps[2:], strict=False)
+                   if b in waiting and piece[a] == piece[c])
+
+
+def _problem(checklist: Checklist, layout: Layout, plain: Walk) -> _Problem:
     hitched = {visit.step: HITCHED in visit.before for visit in plain.visits}
     parts = blocks(checklist, layout, plain)
-    ways = [_ways(checklist, layout, part, hitched[part.orders[0][0]]) for part in parts]
-    pieces = [Piece(tuple(way), part.after, int(hitched[part.orders[0][0]]))
-              for part, way in zip(parts, ways, strict=True)]
-    metrics = [ground.seconds for ground in layout.grounds]
-    start = list(layout.points).index(begins_at(plain.start))
-    found = least(pieces, metrics, start, most_states) or improved(
-        range(len(pieces)), pieces, metrics, start)
-    routes = routed(found.order, pieces, metrics, start)
-    order = [step for k, route in zip(found.order, routes, strict=True)
-             for step in ways[k].get(route, parts[k].orders[0])]
-    return tuple(order), found.cost, found.exact
+    ways = tuple(_ways(checklist, layout, part, hitched[part.orders[0][0]]) for part in parts)
+    waits = {step.wait.after: (name, step.wait.minutes) for name, step in checklist.steps.items()
+             if step.wait and name in hitched}
+    return _Problem(
+        tuple(Piece(tuple(way), part.after, int(hitched[part.orders[0][0]]))
+              for part, way in zip(parts, ways, strict=True)),
+        ways, tuple(part.orders[0] for part in parts),
+        tuple(ground.seconds for ground in layout.grounds),
+        list(layout.points).index(begins_at(plain.start)),
+        {name: Piece(route_costs(checklist, layout, (name,), so), metric=int(so))
+         for name, so in hitched.items()},
+        {name: checklist.steps[name].minutes[1] for name in hitched}, waits)
 
 
 def _ways(
