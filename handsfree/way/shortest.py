@@ -6,7 +6,7 @@ Pure.  May import the checklist model and this room.
 from __future__ import annotations
 
 import hashlib
-from collections.abc import Mapping, Sequence
+from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass, replace
 
 from handsfree.checklist.model import Checklist
@@ -17,6 +17,9 @@ from handsfree.way.walking import HITCHED, OnFoot, Walk, begins_at, on_foot, rou
 
 _TORN = 120.0
 """Seconds that it counts as where what is due comes in the midst of what is done in one go; own."""
+
+_SOON = 10_000
+"""States that one further try looks at, at most."""
 
 EXACT, HEURISTIC, AS_WRITTEN = "exact", "heuristic", "as written"
 
@@ -65,6 +68,7 @@ def shortest(
     candidates = [found.order] if found else []
     own = range(len(problem.pieces))
     if not found or problem.in_time(found.order) > bound + 1e-6:
+        candidates = sorted([*candidates, *problem.with_work_to_wait_by()], key=problem.in_time)[:2]
         candidates += [improved(order, problem.pieces, problem.metrics, problem.start,
                                 costing=problem.in_time, longest=0 if not found else 2).order
                        for order in (*candidates, own)]
@@ -151,6 +155,29 @@ class _Problem:
             steps.append(name)
         return cost_of(range(len(steps)), [self.single[step] for step in steps], self.metrics,
                        self.start) + 60 * waited + _TORN * self.torn(steps)
+
+    def with_work_to_wait_by(self) -> Iterator[tuple[int, ...]]:
+        """Orders of least cost in which one further piece comes after a step that is waited for, so
+        that it is due at another moment; those that are soon found."""
+        of = {step: k for k, own in enumerate(self.own) for step in own}
+        for first in {of[step] for step in self.waits}:
+            before = self._all_before(first)
+            for k, piece in enumerate(self.pieces):
+                if k != first and first not in piece.after and k not in before:
+                    held = replace(piece, after=piece.after | {first})
+                    found = least([*self.pieces[:k], held, *self.pieces[k + 1:]], self.metrics,
+                                  self.start, _SOON)
+                    if found:
+                        yield found.order
+
+    def _all_before(self, then: int) -> set[int]:
+        """The pieces that have to come before this one."""
+        found, todo = set[int](), [then]
+        while todo:
+            new = self.pieces[todo.pop()].after - found
+            found |= new
+            todo += new
+        return found
 
     def torn(self, steps: Sequence[str]) -> int:
         """How often what is due comes in the midst of what is done in one go, with gloves on say."""

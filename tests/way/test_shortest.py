@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import random
 from dataclasses import fields, replace
 from functools import cache
 from pathlib import Path
@@ -25,6 +26,7 @@ from handsfree.way.shortest import (
     HEURISTIC,
     Way,
     _problem,
+    _with_the_others,
     permuted,
     shortest,
     usual_record,
@@ -109,6 +111,26 @@ def test_what_belongs_together_stays_together_and_nothing_passes_a_motion(name: 
     assert phases == sorted(phases)
     moving = [step for step in met if checklist(name, rig).steps[step].acts & layout(rig).phase_ends]
     assert moving == [visit.step for visit in plain.visits if visit.step in moving]
+
+
+@pytest.mark.parametrize("rig", RIGS)
+@pytest.mark.parametrize("name", LISTS)
+def test_any_order_that_keeps_the_precedences_comes_to_the_same_end(name: str, rig: str) -> None:
+    """Not only the shortest: orders by chance, walked through the engine with waits last."""
+    written, rng = checklist(name, rig), random.Random(f"{name} {rig}")
+    plain = walk(written, record(name, rig), layout(rig).usually_no, clock=False)
+    parts = blocks(written, layout(rig), plain)
+    waiting = {step for step in written.order if written.steps[step].wait}
+    for _ in range(6):
+        met: list[int] = []
+        while len(met) < len(parts):
+            met.append(rng.choice([k for k, part in enumerate(parts)
+                                   if k not in met and part.after <= set(met)]))
+        steps = [step for k in met for step in rng.choice(parts[k].orders) if step not in waiting]
+        other = permuted(written, _with_the_others(written, steps))
+        again = walk(other, record(name, rig), layout(rig).usually_no, clock=False)
+        assert again.complete and again.facts == plain.facts
+        assert [visit.step for visit in again.visits if visit.step not in waiting] == steps
 
 
 def test_the_proof_of_the_permuted_lists_finds_what_that_of_the_written_ones_finds() -> None:
