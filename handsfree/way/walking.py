@@ -17,7 +17,7 @@ from handsfree.engine.advance import advance, begin
 from handsfree.engine.changes import Change
 from handsfree.engine.state import Due, Effect, Mode, Refused, State, WaitBegins
 from handsfree.review.applying import good_event
-from handsfree.way.ground import CAB, INSIDE, OUTSIDE, Leg, Point, crossings
+from handsfree.way.ground import Leg, crossings
 from handsfree.way.ordering import Route
 from handsfree.way.places import Layout
 
@@ -194,12 +194,3 @@ def route_costs(
             found = found or for_step
     return tuple(Route(enter, leave, cost) for (enter, leave), cost in found.items())
 
-
-def room_of(layout: Layout, place: str) -> str:
-    """outside, inside or cab."""
-    return {INSIDE: INSIDE, CAB: CAB}.get(layout.rooms.get(place, OUTSIDE), OUTSIDE)
-
-
-def place_point(layout: Layout, place: str, hitched: bool) -> Point:
-    """Where a place is, in feet."""
-    return layout.grounds[hitched].places[place]

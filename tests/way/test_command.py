@@ -10,6 +10,7 @@ from click.testing import CliRunner
 from benchmarks.pace import row
 from handsfree.checklist.rig_file import load_rig
 from handsfree.cli import main, wiring
+from handsfree.session.opening import _place_lost
 from handsfree.storage import verdicts, ways
 from handsfree.storage.paths import checklists_folder, find_checklist
 
@@ -66,6 +67,8 @@ def test_the_rig_file_or_an_option_asks_for_the_shortest(data: Path) -> None:
     by_file = wiring.plan("depart", own_rig(data, "order: shortest\n"), data).checklist
     assert by_option.order == by_file.order != written.order
     assert (data / ways.FILE).exists()
+    assert _place_lost(by_option, None, {"digest": written.digest}) == "edited"  # begun anew
+    assert _place_lost(by_option, None, {"digest": by_file.digest}) == ""
     rig = load_rig(data / "rigs" / "mine.yaml")
     assert verdicts.unproved(by_file, rig) == verdicts.unproved(written, rig)
 
