@@ -20,6 +20,7 @@ _BENCHES = {
     "call": ("benchmarks.call:call", "The call phrase: false calls by the hour, missed ones."),
     "stays": ("benchmarks.stays:stays", "Whole stays in noise: what was misheard did."),
     "talk": ("benchmarks.talk:talk_command", "How long the program talks over a stay."),
+    "pace": ("benchmarks.pace:pace", "How far a stay makes one walk, as written and at the least."),
     "proof": ("benchmarks.proof_scaling:proof", "Time of the proof against the number of steps."),
     "review": ("benchmarks.review_loading:review", "Loading thousands of sessions."),
     "forecast": ("benchmarks.forecast_calibration:forecast", "How often the forecast was met."),

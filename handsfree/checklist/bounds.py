@@ -68,6 +68,9 @@ MAY_BE_NOUGHT = frozenset(BOUNDS) - {
     "slide wind high", "leave wind high"}
 """Limits where nought says that it is not known, or none."""
 
+FARTHEST_FEET = 150.0
+"""From the ball or kingpin to any place where something is done."""
+
 
 def out_of_bounds(limit: str, value: float) -> str:
     """What is wrong with a number, as the end of a sentence; "" where nothing is.

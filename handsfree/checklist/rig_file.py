@@ -11,8 +11,8 @@ from dataclasses import dataclass, field
 from fractions import Fraction
 from pathlib import Path
 
-from handsfree.checklist.bounds import UNIT_OF, out_of_bounds
-from handsfree.checklist.schema import RIG
+from handsfree.checklist.bounds import FARTHEST_FEET, UNIT_OF, out_of_bounds
+from handsfree.checklist.schema import ORDERS, RIG, SIDES_OF
 from handsfree.checklist.yaml_reader import Entry, read
 from handsfree.units import (
     METRIC,
@@ -40,7 +40,13 @@ class Rig:
     """The system that it is asked and told in, one of `units.US` and `units.METRIC`."""
     file: str = ""
     lines: Mapping[str, int] = field(default_factory=dict)
-    """Where each trait and limit stands, for messages about unknown ones."""
+    """Where each trait, limit and place stands, for messages about unknown ones."""
+    order: str = ORDERS[0]
+    """In which order its steps are offered, of `schema.ORDERS`."""
+    sides: Mapping[str, str] = field(default_factory=dict)
+    """left or right, of services and door, where the file says so."""
+    places: Mapping[str, tuple[float, float]] = field(default_factory=dict)
+    """Feet behind ball or kingpin and feet to the right of the middle, of places that it moves."""
 
 
 def load_rig(path: Path) -> Rig:
@@ -67,11 +73,29 @@ def load_rig(path: Path) -> Rig:
                 raise value.wrong(f"'{name}' {wrong.partition(';')[0]}",
                                   f"write a number{wrong.partition('it lies')[2]}")
             lines[name] = place.line
+    places: dict[str, tuple[float, float]] = {}
+    if "places" in fields:
+        for name, place, value in fields["places"].pairs():
+            places[name] = _spot(name, value)
+            lines[name] = place.line
     return Rig(
-        name=fields["name"].text(), has=frozenset(name for name, _ in has), limits=limits, units=system,
+        order=fields["order"].one_of(ORDERS) if "order" in fields else ORDERS[0],
+        sides={side: value.one_of(("left", "right"))
+               for side, value in fields["sides"].fields(SIDES_OF).items()} if "sides" in fields else {},
+        places=places, name=fields["name"].text(), has=frozenset(name for name, _ in has), limits=limits, units=system,
         lacks=None if lacks is None else frozenset(name for name, _ in lacks),
         file=str(path), lines=lines,
     )
+
+
+def _spot(name: str, entry: Entry) -> tuple[float, float]:
+    """Where a place is: two numbers of feet."""
+    feet = [item.number() for item in entry.items()]
+    if len(feet) != 2 or max(map(abs, feet)) > FARTHEST_FEET:
+        raise entry.wrong(f"where '{name}' is takes two numbers of feet, each at most"
+                          f" {FARTHEST_FEET:g}",
+                          "write [feet behind the ball or kingpin, feet right of the middle]")
+    return feet[0], feet[1]
 
 
 def _number(name: str, entry: Entry, system: str) -> float:

@@ -189,7 +189,17 @@ RIG: dict[str, Key] = {
     "has not": Key("texts", "Traits that it has not; given, one in neither list is asked about."),
     "units": Key("system", "US or metric: what it is asked and told in."),
     "limits": Key("map:measure", "The rig's own numbers; with a unit where it is not the usual one."),
+    "order": Key("order", "as written, or shortest: the permitted order that walks least."),
+    "sides": Key("map:side", "On which side (left, right) its services are, and its door."),
+    "places": Key("map:spot", "Where things are: [feet behind ball or kingpin, feet right of the"
+                  " middle]; in front and left are below nought."),
     "notes": Key("text", "Anything for the owner."),
+}
+
+ORDERS = ("as written", "shortest")
+SIDES_OF: dict[str, Key] = {
+    "services": Key("side", "Where tap, pedestal and outlets are: left or right."),
+    "door": Key("side", "Where door, step and awning are: left or right."),
 }
 
 _TABLES = {

@@ -35,6 +35,7 @@ _COMMANDS = {
     "export": ("handsfree.cli.review:export", "Records as CSV, Parquet or XES."),
     "import": ("handsfree.cli.review:import_", "Merge journals of another machine."),
     "forget": ("handsfree.cli.forget:forget", "Delete what is on record, by date or all."),
+    "way": ("handsfree.cli.way:way", "The order that walks least, on a plan of the rig."),
     "work": ("handsfree.cli.work:work", "Levelling, power, water, drain and towing sums."),
 }
 _UNLISTED = {"bench": ("handsfree.cli.bench:bench", "What contributors measure.")}

@@ -121,8 +121,9 @@ def _complete(
              "limits": {**rig.limits, **given.numbers}}
     import yaml
 
-    notes = yaml.safe_load(text).get("notes")
-    _write(path, {**whole, "notes": notes} if notes else whole, [checklist], anew=True)
+    old = yaml.safe_load(text)
+    kept = {key: old[key] for key in ("order", "sides", "places", "notes") if old.get(key)}
+    _write(path, {**whole, **kept}, [checklist], anew=True)
 
 
 def _units(system: str) -> dict[str, str]:

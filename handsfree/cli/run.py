@@ -42,6 +42,12 @@ def _screen_options(command: Callable[..., Any]) -> Callable[..., Any]:
                         help="Show the step in large type, or plain lines only.")(command)
 
 
+def _order_option(command: Callable[..., Any]) -> Callable[..., Any]:
+    return click.option(
+        "--shortest", is_flag=True,
+        help="In the permitted order that walks least; see 'handsfree way'.")(command)
+
+
 @click.command()
 @click.argument("checklist", shell_complete=checklists)
 @click.option("--rig", default=None, metavar="NAME", shell_complete=rigs,
@@ -62,12 +68,14 @@ def _screen_options(command: Callable[..., Any]) -> Callable[..., Any]:
               help="Who works, by a pseudonym, for the review; inside=NAME and outside=NAME for two.")
 @click.option("--barge-in", is_flag=True, help="Listen while speaking (needs a headset).")
 @click.option("--keep-audio", is_flag=True, help="Keep the sound of what you say with the record.")
+@_order_option
 @_screen_options
 @_hearing_options
 def run(
     checklist: str, rig: str | None, place: str, resume: bool, anew: bool, mic: tuple[str, ...],
     speaker: tuple[str, ...], two: bool, button: tuple[str, ...], operator: tuple[str, ...],
-    barge_in: bool, keep_audio: bool, screen: bool | None, night: bool, engine: str, model: Path | None,
+    barge_in: bool, keep_audio: bool, shortest: bool, screen: bool | None, night: bool, engine: str,
+    model: Path | None,
 ) -> None:
     """Walk through CHECKLIST by voice.
 
@@ -163,7 +171,8 @@ def _ready(
     def somebody() -> Ask | None:
         return None if resume else anybody()
 
-    made = wiring.plan(checklist, rig_to_use(checklist, rig, data, somebody), data)
+    made = wiring.plan(checklist, rig_to_use(checklist, rig, data, somebody), data,
+                       shortest=shortest)
     if line := verdicts.unproved(made.checklist, made.rig):
         wiring.tell(line)
     stopped = None if resume or anew else wiring.unfinished(made)
@@ -252,12 +261,13 @@ def _walk(
               help="Keep the rig's record here, so that rehearsals follow one another.")
 @click.option("--resume", is_flag=True, help="Go on with the unfinished session on the record.")
 @click.option("--two", is_flag=True, help="Two operators, inside and outside, a microphone each.")
+@_order_option
 @_screen_options
 @_hearing_options
 def rehearse(
     checklist: str | None, script: Path | None, fast: bool, noise: str | None,
     snr: float | None, rig: str | None, out: Path, record: Path | None, resume: bool, two: bool,
-    screen: bool | None, night: bool, engine: str, model: Path | None,
+    shortest: bool, screen: bool | None, night: bool, engine: str, model: Path | None,
 ) -> None:
     """Play CHECKLIST with a synthesised operator: real voices, real recogniser, no sound card.
 
@@ -287,7 +297,8 @@ def rehearse(
     if record is None and not resume:
         wiring.forget_record(data)
     names = (checklist,) if checklist else plot.stay or (plot.checklist,)
-    plans = [wiring.plan(name, rig or plot.rig or "survey-trailer", data) for name in names]
+    plans = [wiring.plan(name, rig or plot.rig or "survey-trailer", data, shortest=shortest)
+             for name in names]
     open_ = wiring.to_settle(plans[0], resume=resume) if plot.newcomer else None
     asked = wiring.every_question(plans[0]) if plot.newcomer else frozenset()
     for made in plans:

@@ -56,6 +56,8 @@ from handsfree.storage.record import (
     same_name,
     session_paths,
 )
+from handsfree.storage.verdicts import found_by_name
+from handsfree.way.kept import in_shortest_order
 
 Begin = Callable[..., list[Prompt]]
 """(conversation, time, log to use instead of the journal itself) to the first prompts."""
@@ -72,14 +74,20 @@ class Plan:
     """Where the rig's sessions lie."""
 
 
-def plan(checklist: str, rig: str, data: Path) -> Plan:
+def plan(checklist: str, rig: str, data: Path, *, shortest: bool = False) -> Plan:
     """Load and check the files of a session.
+
+    Args:
+        shortest: in the order that walks least, whatever the rig file says; a list that is given by
+            its path keeps its own.
 
     Raises:
         InputError, AuthorError: what cannot be found or read.
     """
     rig_file = rig_named(rig, data)
     loaded = load_checklist(find_checklist(checklist), rig=rig_file, library=checklists_folder())
+    if (shortest or rig_file.order == "shortest") and found_by_name(Path(loaded.file)):
+        loaded = in_shortest_order(loaded, rig_file, data)
     language = load_language(loaded.language)
     for step in loaded.steps.values():
         if step.reading and step.reading.unit not in language.units:

@@ -36,6 +36,7 @@ WITHOUT_SOUND = {
     "forecast": (["forecast", "arrive"], {0, 2}),
     "export": (["export", "steps.csv"], {0}),
     "work": (["work", "weight", "40 gal"], {0}),
+    "way": (["way", "depart", "--rig", "small-single", "--svg", "way.svg"], {0}),
     "print": (["print", "glovebox.pdf"], {0}),
     "tune": (["tune", "--forget"], {0}),
     "doctor": (["doctor", "--without-sound"], {0, 1}),

@@ -1,0 +1,52 @@
+"""`handsfree way`: the order of a checklist that walks least, and its way on a plan of the rig."""
+
+from __future__ import annotations
+
+from pathlib import Path
+
+import click
+
+from handsfree.cli.complete import checklists, rigs
+from handsfree.errors import InputError
+from handsfree.storage.paths import choose_rig, data_folder, find_checklist, find_rig
+
+
+@click.command()
+@click.argument("checklist", shell_complete=checklists)
+@click.option("--rig", default=None, metavar="NAME", shell_complete=rigs,
+              help="Rig file: a name or a path.")
+@click.option("--svg", type=click.Path(path_type=Path), default=None, metavar="FILE",
+              help="Draw both ways on a plan of the rig.")
+def way(checklist: str, rig: str | None, svg: Path | None) -> None:
+    """How far CHECKLIST makes you walk, and the order that walks least.
+
+    It is an order that the list's interlocks permit, for a usual stay with full hook-ups in which
+    all goes well; no step is moved past one in which the trailer moves. `order: shortest` in the
+    rig file, or --shortest with run and rehearse, offers the steps in it; every interlock and never
+    rule holds as before. It is reckoned for one operator. The places are usual ones for the kind of
+    rig: `sides:` and `places:` in the rig file say where yours are.
+    """
+    from handsfree.checklist.loader import load_checklist
+    from handsfree.checklist.rig_file import load_rig
+    from handsfree.storage.paths import checklists_folder
+    from handsfree.way.drawing import drawn, in_words
+    from handsfree.way.kept import way_of
+    from handsfree.way.places import load_layout
+
+    if svg and not svg.resolve().parent.is_dir():
+        raise InputError(f"there is no folder {svg.parent}; make it, or choose another place.")
+    loaded = load_rig(find_rig(choose_rig(rig, data_folder())))
+    library = checklists_folder()
+    found = load_checklist(find_checklist(checklist), rig=loaded, library=library)
+    on_foot = way_of(found, loaded)
+    click.echo(f"{found.title}, {loaded.name}")
+    for line in in_words(on_foot):
+        click.echo(line)
+    if svg:
+        try:
+            svg.write_text(drawn(on_foot, load_layout(library, loaded), f"{found.title}, {loaded.name}"),
+                           encoding="utf-8")
+        except OSError as problem:
+            raise InputError(f"{svg} cannot be written ({problem.strerror});"
+                             " choose another place.") from None
+        click.echo(f"Drawn: {svg}")

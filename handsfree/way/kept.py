@@ -1,0 +1,46 @@
+"""A checklist in the order that walks least on a rig: found once, then taken from the data folder.
+
+May import the checklist room, storage and this room.
+"""
+
+from __future__ import annotations
+
+from pathlib import Path
+
+from handsfree.checklist.loader import load_checklist
+from handsfree.checklist.model import Checklist
+from handsfree.checklist.rig_file import Rig
+from handsfree.storage import ways
+from handsfree.storage.paths import checklists_folder
+from handsfree.way.places import FILE, load_layout
+from handsfree.way.shortest import Way, permuted, shortest, usual_record
+
+
+def way_of(checklist: Checklist, rig: Rig) -> Way:
+    """The order that walks least in a usual stay, worked out anew.
+
+    Raises:
+        AuthorError: the places cannot be read, or the rig's are wrong.
+    """
+    library = checklists_folder()
+    layout = load_layout(library, rig)
+    arrive = load_checklist(library / "arrive.yaml", rig=rig, library=library)
+    record = usual_record(checklist, rig.has, layout, {arrive.id: arrive})
+    return shortest(checklist, layout, record)
+
+
+def in_shortest_order(checklist: Checklist, rig: Rig, data: Path) -> Checklist:
+    """The same checklist, offered in the order that walks least; it may take some seconds once.
+
+    Raises:
+        AuthorError: as `way_of`.
+        StorageError: what was found cannot be written.
+    """
+    places = (checklists_folder() / FILE).read_text("utf-8")
+    ground = ways.ground([checklist.id, checklist.digest, places, *sorted(rig.has),
+                          *map(str, sorted(rig.places.items())), *map(str, sorted(rig.sides.items()))])
+    order = ways.kept(data, ground)
+    if order is None or sorted(order) != sorted(checklist.order):
+        order = way_of(checklist, rig).order
+        ways.keep(data, ground, order)
+    return permuted(checklist, order)

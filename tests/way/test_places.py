@@ -1,0 +1,63 @@
+"""Every step that somebody walks to has a place, every place named is one; mistakes are named."""
+
+from __future__ import annotations
+
+from pathlib import Path
+
+import pytest
+import yaml
+
+from handsfree.checklist.rig_file import load_rig
+from handsfree.errors import AuthorError
+from handsfree.storage.paths import checklists_folder
+from handsfree.way.places import FILE, load_layout
+from tests.checklists.walking import CHECKLISTS, checklist
+
+WORDS = yaml.safe_load((checklists_folder() / FILE).read_text("utf-8"))
+
+
+def rig_file(folder: Path, text: str) -> Path:
+    path = folder / "own.yaml"
+    path.write_text("name: Own\nhas: [tandem axle]\n" + text, encoding="utf-8")
+    return path
+
+
+def test_each_step_that_says_where_has_a_place(tmp_path: Path) -> None:
+    layout = load_layout(checklists_folder(), load_rig(rig_file(tmp_path, "")))
+    for name in CHECKLISTS:
+        for step in checklist(name).steps.values():
+            assert layout.at(step) or step.question and not step.place, f"{name}: {step.id}"
+
+
+def test_each_step_that_the_file_names_is_one() -> None:
+    steps = {step for name in CHECKLISTS for step in checklist(name).steps}
+    named = {step for group in WORDS["steps"].values() for step in group} | set(WORDS["rounds"])
+    named |= {step for key in ("together", "either first") for group in WORDS[key] for step in group}
+    named |= {pair[key] for pair in WORDS["first things first"] for key in pair} - {"inside"}
+    assert named <= steps, named - steps
+    acts = {act for name in CHECKLISTS for act in checklist(name).acts}
+    assert set(WORDS["phases end with"]) <= acts
+    assert set(WORDS["usually no"]) <= steps
+
+
+def test_a_rig_file_moves_places_and_changes_sides(tmp_path: Path) -> None:
+    rig = load_rig(rig_file(tmp_path, "sides: {services: right, door: left}\nplaces: {post: [30, 20]}\n"))
+    points = load_layout(checklists_folder(), rig).points
+    assert points["post"] == (30, 20)
+    assert points["tap"][1] > 0 > points["door"][1]
+
+
+@pytest.mark.parametrize("text, told", [
+    ("places: {pots: [30, 9]}", "line 3: 'pots' is no place (did you mean 'post'?)"),
+    ("places: {post: [30]}", "line 3: where 'post' is takes two numbers of feet"),
+    ("places: {post: [300, 9]}", "line 3: where 'post' is takes two numbers of feet, each at most 150"),
+    ("places: {post: [10, 0]}", "line 3: 'post' would be in the trailer or the truck"),
+    ("sides: {services: above}", "line 3: 'above' is not possible here"),
+    ("sides: {doors: left}", "line 3: 'doors' is not a key that belongs here"),
+    ("order: fastest", "line 3: 'fastest' is not possible here"),
+])
+def test_a_mistake_is_named_by_file_and_line(tmp_path: Path, text: str, told: str) -> None:
+    with pytest.raises(AuthorError) as caught:
+        load_layout(checklists_folder(), load_rig(rig_file(tmp_path, text + "\n")))
+    message = str(caught.value)
+    assert "own.yaml" in message and told in message, message
