@@ -138,7 +138,8 @@ def run(
         return someone_to_ask(
             mics.get(sides[0]), speakers.get(sides[0], speakers.get("")), engine, model, data)
 
-    begun = _ready(checklist, rig, data, anybody, mics.get(sides[0]), resume=resume, anew=anew)
+    begun = _ready(checklist, rig, data, anybody, mics.get(sides[0]), resume=resume, anew=anew,
+                   shortest=shortest)
     _walk(begun, Wishes(place, who, two, barge_in, keep_audio, screen, night), data, sides, mics,
           speakers, keys, engine, model)
 
@@ -157,7 +158,7 @@ class _Begun:
 
 def _ready(
     checklist: str, rig: str | None, data: Path, anybody: Callable[[], Ask | None],
-    mic: str | None, *, resume: bool, anew: bool,
+    mic: str | None, *, resume: bool, anew: bool, shortest: bool,
 ) -> _Begun:
     """Load the list, and ask what has to be asked before it.
 

@@ -12,6 +12,7 @@ from handsfree.engine.state import Mode, Status
 from handsfree.hearing.types import Hypothesis
 from handsfree.session.conversation import Conversation
 from handsfree.storage.journal_recovery import rebuilt, replayable
+from handsfree.storage.lines import Line, from_plain
 from handsfree.testing import MemoryLog
 from tests.core.parts import english
 
@@ -19,7 +20,11 @@ VOLTS = ("yes", "chocks set", "that is right", "done", "done", "done")
 GOOD = (*VOLTS, "one hundred twenty", "that is right", "done")
 
 
-def talked(stay: Checklist, *words: str) -> tuple[Conversation, list[dict[str, Any]]]:
+def as_read(*lines: dict[str, Any]) -> list[Line]:
+    return list(map(from_plain, lines))
+
+
+def talked(stay: Checklist, *words: str) -> tuple[Conversation, list[Line]]:
     log = MemoryLog()
     talk = Conversation(stay, english(), log)
     talk.begin(stay.start_facts, 0.0)
@@ -55,29 +60,29 @@ def test_what_a_remedy_undid_has_to_be_done_again(stay: Checklist) -> None:
 
 
 def test_a_danger_is_chosen_anew_and_not_walked_past(stay: Checklist) -> None:
-    state = rebuilt(stay, stay.start_facts, [
-        {"what": "changed", "on": [], "off": ["hitched"]}, {"what": "offered", "step": "mat"}])
+    state = rebuilt(stay, stay.start_facts, as_read(
+        {"what": "changed", "on": [], "off": ["hitched"]}, {"what": "offered", "step": "mat"}))
     assert state.at == "" and state.mode is Mode.PAUSED and "hitched" not in state.facts
 
 
 def test_a_step_that_this_list_does_not_know_is_passed_over(stay: Checklist) -> None:
-    state = rebuilt(stay, stay.start_facts, [
+    state = rebuilt(stay, stay.start_facts, as_read(
         {"what": "offered", "step": "of old"}, {"what": "reported", "step": "of old",
-                                                "kind": "report"}])
+                                                "kind": "report"}))
     assert state.at == "water here" and state.reports == ()
 
 
 def test_a_report_of_a_kind_that_it_does_not_know_leaves_the_step_open(stay: Checklist) -> None:
-    state = rebuilt(stay, stay.start_facts, [
-        {"what": "reported", "step": "chock", "kind": "something new"}])
+    state = rebuilt(stay, stay.start_facts, as_read(
+        {"what": "reported", "step": "chock", "kind": "something new"}))
     assert state.statuses[stay.index["chock"]] is Status.OPEN and state.reports == ()
 
 
 def test_how_often_a_step_has_failed_is_not_forgotten(stay: Checklist) -> None:
     """Else a bad outlet is tried for ever."""
     for tried, count in ((2, 2), (None, 1)):
-        state = rebuilt(stay, stay.start_facts, [
-            {"what": "failed", "step": "volts", "band": "low", "try": tried}])
+        state = rebuilt(stay, stay.start_facts, as_read(
+            {"what": "failed", "step": "volts", "band": "low", "try": tried}))
         assert state.tries == (("volts", count),)
 
 
@@ -96,4 +101,4 @@ def test_how_often_a_step_has_failed_is_not_forgotten(stay: Checklist) -> None:
 def test_a_journal_is_replayed_only_if_every_event_is_understood(
     line: dict[str, Any], whole: bool
 ) -> None:
-    assert replayable([line]) is whole
+    assert replayable(as_read(line)) is whole

@@ -63,10 +63,10 @@ def walked() -> dict[tuple[Moment, type[Event]], set[Mode | None]]:
     """Where events led in walks through the shipped checklists; None where all stayed as it was."""
     found: dict[tuple[Moment, type[Event]], set[Mode | None]] = defaultdict(set)
     chance = random.Random(11)
-    for name in CHECKLISTS * 3:
+    for name in CHECKLISTS * 4:
         checklist = shipped(name, "tandem-slide")
         state, _ = begin(checklist, checklist.start_facts | load_has("tandem-slide"))
-        for _ in range(1000):
+        for _ in range(1500):
             rare = state.mode in (Mode.WAITING, Mode.BLOCKED, Mode.ALARM)
             wild = chance.random() < (0.9 if rare else 0.4)
             event = (event_of if wild else usual)(checklist, state, chance)
