@@ -157,6 +157,8 @@ def moment(checklist: Checklist, state: State) -> Moment:
     """What the next word is about."""
     if state.mode is not Mode.STEP:
         return Moment[state.mode.name]
+    if not state.at:  # a record that no list has been begun on
+        return Moment.STEP
     step = checklist.steps[state.at]
     if step.question:
         return Moment.QUESTION

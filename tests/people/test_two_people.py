@@ -210,7 +210,7 @@ def test_a_note_may_be_typed_on_one_microphone_for_two(small: Checklist) -> None
     ear.remind(0.5)
     hear(ear, "inside make a note")
     assert ear.noting
-    assert [p.text for p in ear.typed("the left lamp is cracked", 2.0)][-1] == "Kept."
+    assert [p.text for p in ear.typed("the left lamp is cracked", 2.0)][-1] == "Saved."
     assert not ear.noting and not ear.typed("once more", 3.0)
 
 
