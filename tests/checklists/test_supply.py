@@ -109,7 +109,7 @@ def test_a_smaller_breaker_in_the_trailer_is_named_as_the_weakest() -> None:
     small = replace(small, limits={**small.limits, "main amps": 30.0})
     readings = {"supply-amps": ("fifty amps",), "load": ("seven thousand watts", "one thousand watts")}
     said = told(small, answers=POWER, readings=readings)
-    assert ("the trailer's own breaker is the weakest part: thirty amps. For hours on end,"
+    assert ("the trailer's own breaker is the weakest part: thirty amps. For a continuous load,"
             " twenty-four amps at most.") in said.replace("The trailer", "the trailer")
 
 

@@ -41,6 +41,7 @@ def say(text: str, voice: str = "en-us", rate: int = 160, pitch: int = 50) -> Sa
         raise ValueError(f"no voice {voice}")
     library.espeak_SetParameter(1, rate, 0)
     library.espeak_SetParameter(3, pitch, 0)
+    library.espeak_ng_SetRandSeed(ctypes.c_long(1))  # else it hangs on what was said before
     data = text.encode() + b"\0"
     library.espeak_Synth(data, len(data), 0, 0, 0, 1, None, None)
     library.espeak_Synchronize()

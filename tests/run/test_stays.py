@@ -123,7 +123,7 @@ def test_the_caravan_has_its_hand_brake_and_its_rcds_in_metric_units() -> None:
     ("stay-small-single", "For a continuous load, sixteen amps at most."),
     ("stay-tandem-slide", "Your ramp step two gives two inches"),
     ("stay-tandem-slide", "The nose has to come down seven and a quarter inches."),
-    ("stay-tandem-slide", "too much for hours on end"),
+    ("stay-tandem-slide", "too much for a continuous load"),
     ("stay-tandem-slide", "It falls ten inches"),
     ("stay-fifth-wheel", "The extension loses"),
 ])

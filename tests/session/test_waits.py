@@ -119,7 +119,7 @@ def test_what_is_left_names_it_with_its_time(felt: Talk) -> None:
 
 def test_when_nothing_else_is_left_it_says_what_it_waits_for_and_stays(felt: Talk) -> None:
     said = felt("done", "chocks are set", "that is right", minute=4)
-    assert said.endswith("Leak check in seven minutes. Nothing to do until then. I will speak up."
+    assert said.endswith("Leak check in seven minutes. Nothing to do until then. I will let you know."
                          " Or say skip this.")
     assert felt.quiet(6) == "" and not felt.conversation.over
     assert felt("done", minute=6) == (

@@ -8,10 +8,12 @@ import pytest
 from click.testing import CliRunner
 
 from benchmarks.pace import row
+from handsfree.checklist.model import Checklist
 from handsfree.checklist.rig_file import load_rig
 from handsfree.cli import main, wiring
 from handsfree.session.opening import _place_lost
 from handsfree.storage import verdicts, ways
+from handsfree.storage.lines import Begun
 from handsfree.storage.paths import checklists_folder, find_checklist
 
 
@@ -27,6 +29,11 @@ def own_rig(data: Path, more: str) -> str:
     (data / "rigs").mkdir(parents=True, exist_ok=True)
     (data / "rigs" / "mine.yaml").write_text(text.replace("Small single-axle", "My") + more, "utf-8")
     return "mine"
+
+
+def begun(checklist: Checklist) -> Begun:
+    """The first line of a session of it."""
+    return Begun(checklist.id, checklist.title, checklist.digest, "en", frozenset(), ())
 
 
 def test_it_tells_and_draws(tmp_path: Path) -> None:
@@ -67,8 +74,8 @@ def test_the_rig_file_or_an_option_asks_for_the_shortest(data: Path) -> None:
     by_file = wiring.plan("depart", own_rig(data, "order: shortest\n"), data).checklist
     assert by_option.order == by_file.order != written.order
     assert (data / ways.FILE).exists()
-    assert _place_lost(by_option, None, {"digest": written.digest}) == "edited"  # begun anew
-    assert _place_lost(by_option, None, {"digest": by_file.digest}) == ""
+    assert _place_lost(by_option, None, begun(written)) == "edited"  # begun anew
+    assert _place_lost(by_option, None, begun(by_file)) == ""
     rig = load_rig(data / "rigs" / "mine.yaml")
     assert verdicts.unproved(by_file, rig) == verdicts.unproved(written, rig)
 
