@@ -12,6 +12,7 @@ from click.testing import CliRunner
 
 from handsfree.cli import main
 from handsfree.storage import journal
+from handsfree.storage.lines import Begun
 
 
 @pytest.fixture(scope="module")
@@ -47,8 +48,8 @@ def test_it_is_settled_first_and_takes_ten_minutes_in_all(played: Path) -> None:
     assert "I do not know yet how the trailer is set" in asked
     assert "The gas is shut. Noted." in asked
     evening = journal.read(played / "evening" / "journal.jsonl").lines[0]
-    assert "hitched" not in evening["record"] and {"chocked", "plugged in"} <= set(
-        evening["record"])
+    assert isinstance(evening, Begun)
+    assert "hitched" not in evening.record and {"chocked", "plugged in"} <= evening.record
     seconds = 0.0
     for part in ("questions", "evening", "depart"):
         told = (played / part / "transcript.txt").read_text(encoding="utf-8")
