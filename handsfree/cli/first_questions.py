@@ -307,9 +307,9 @@ def _spoken(
         return time.monotonic() - began
 
     named = {"": mic} if mic else {}
-    with (standing(("",), named, {"": speaker} if speaker else {}, opened, clock) as posts,
+    with (standing(("",), named, {"": speaker} if speaker else {}, opened, clock) as stations,
           wiring.sounds(language, data) as sounds,
-          closing(FailoverSounds(sounds, posts[""].troubles)) as steady,
+          closing(FailoverSounds(sounds, stations[""].troubles)) as steady,
           Keyboard(wiring.key_words(language)) as keyboard):
-        stage = Stage(posts, sounds, steady, clock, keyboard.poll)
+        stage = Stage(stations, sounds, steady, clock, keyboard.poll)
         return asked_aloud(stage, questions, known, language, why)

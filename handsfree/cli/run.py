@@ -229,13 +229,13 @@ def _walk(
 
     talk = PushToTalk(clock) if talking else None
     with (ShutdownRequest() as ended, lock(made.folder),
-          standing(sides, mics, speakers, opened, clock) as posts):
-        if not posts[lead].ear.there and not sys.stdin.isatty():
+          standing(sides, mics, speakers, opened, clock) as stations):
+        if not stations[lead].ear.there and not sys.stdin.isatty():
             SoundCardMicrophone(mics.get(lead))  # neither ear nor keys: say why
         with (wiring.sounds(language, data, manner.rate) as sounds,
-              closing(FailoverSounds(sounds, posts[lead].troubles)) as steady,
+              closing(FailoverSounds(sounds, stations[lead].troubles)) as steady,
               Keyboard(wiring.key_words(language, done), talk, talking) as keyboard):
-            stage = Stage(posts, sounds, steady, clock, keyboard.poll, lambda: ended.asked,
+            stage = Stage(stations, sounds, steady, clock, keyboard.poll, lambda: ended.asked,
                           typing=lambda: keyboard.typing, talk=talk,
                           one_loudspeaker=SIDES[0] not in speakers)
             try:

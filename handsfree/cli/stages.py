@@ -13,7 +13,7 @@ from typing import TextIO
 
 from handsfree.audio import Samples, silence
 from handsfree.cli import wiring
-from handsfree.cli.stations import Post, waited_for
+from handsfree.cli.stations import Station, waited_for
 from handsfree.cli.walking import Stage
 from handsfree.devices.keyboard import Keyboard
 from handsfree.devices.shutdown import ShutdownRequest
@@ -111,9 +111,9 @@ def from_file(path: Path, opened: Callable[[], Recogniser]) -> Iterator[Stage]:
 def _without_sound(port: TextConsole, opened: Callable[[], Recogniser]) -> Iterator[Stage]:
     troubles, voice = FaultReports(port.clock), NoVoice()
     with ShutdownRequest() as ended, closing(FailoverRecogniser(opened(), opened, troubles)) as ear:
-        post = Post(ear, FailoverMicrophone(lambda: port, troubles),
+        station = Station(ear, FailoverMicrophone(lambda: port, troubles),
                     FailoverSpeaker(lambda: port, troubles), troubles)
-        yield Stage({"": post}, voice, voice, port.clock, port.poll,
+        yield Stage({"": station}, voice, voice, port.clock, port.poll,
                     lambda: ended.asked or port.ended)
 
 
@@ -150,7 +150,7 @@ def on_cards(
         steady = stack.enter_context(closing(FailoverSounds(sounds, troubles)))
         keyboard = stack.enter_context(Keyboard(wiring.key_words(language, buttons)))
         yield Stage(
-            {"": Post(engine, ear, out, troubles)}, sounds, steady, clock,
+            {"": Station(engine, ear, out, troubles)}, sounds, steady, clock,
             lambda: [*keyboard.poll(), *pressed()], lambda: ended.asked,
             typing=lambda: keyboard.typing,
             frame=lambda frame, t: notifier.turned(ear.there, clock()))

@@ -353,9 +353,9 @@ class _Standing:
         from handsfree.standby.noise_monitor import Unspoken
         from handsfree.standby.wake_phrase import WakePhraseListener
 
-        attending, stage, post = self.attending, self._stage, self._stage.posts[""]
+        attending, stage, station = self.attending, self._stage, self._stage.stations[""]
         prompts = attending.begin_anew(prompts, awake=awake)
-        ears = WakePhraseListener(post.recogniser, lambda: attending.asleep)
+        ears = WakePhraseListener(station.recogniser, lambda: attending.asleep)
         ports = stage.ports("", _Unwritten(), self._watch(), Listener(ears))
         Session(attending, replace(
             ports, keep_note=self._deeds.keep_sound,
@@ -367,7 +367,7 @@ class _Standing:
         from handsfree.hearing.types import Heard
 
         watch = watched(self._stage)
-        shown, turned, out = watch.heard, watch.frame, self._stage.posts[""].out
+        shown, turned, out = watch.heard, watch.frame, self._stage.stations[""].out
         silent = 0
 
         def frame(sound: Samples, t: float) -> None:
@@ -408,7 +408,7 @@ class _Standing:
         name = self._list_file(wanted.checklist)
         made = wiring.plan(name, rig_to_use(name, settings.rig_name(), settings.data,
                                             lambda: self._ask), settings.data)
-        if made.language.code != settings.language.code and self._stage.posts[""].recogniser.name != (
+        if made.language.code != settings.language.code and self._stage.stations[""].recogniser.name != (
                 "none"):
             raise InputError(f"'{wanted.checklist}' speaks {made.language.name}; stand by in it with"
                              f" --language {made.language.code}.")

@@ -19,7 +19,7 @@ from handsfree.session.fault_reports import FaultReports
 
 
 @dataclass(frozen=True)
-class Post:
+class Station:
     """One operator's."""
 
     recogniser: FailoverRecogniser
@@ -77,16 +77,16 @@ def waited_for(
 def standing(
     sides: Sequence[str], mics: Mapping[str, str], speakers: Mapping[str, str],
     opened: Callable[[], Recogniser], clock: Callable[[], float],
-) -> Iterator[dict[str, Post]]:
-    """The posts of these sides ('' for one operator), opened; they share what has no side.
+) -> Iterator[dict[str, Station]]:
+    """The stations of these sides ('' for one operator), opened; they share what has no side.
 
     Raises:
         DeviceError: a named device cannot be opened.
     """
     with ExitStack() as stack:
-        posts: dict[str, Post] = {}
+        stations: dict[str, Station] = {}
         for side in sides:
-            first = posts.get(sides[0])
+            first = stations.get(sides[0])
             troubles = FaultReports(clock)
             out = first.out if first and not speakers.get(side) else stack.enter_context(
                 closing(FailoverSpeaker(device(SoundCardSpeaker, speakers.get(
@@ -96,5 +96,5 @@ def standing(
                     side, mics.get(""))), troubles)))
             recogniser = stack.enter_context(
                 closing(FailoverRecogniser(opened(), opened, troubles)))
-            posts[side] = Post(recogniser, ear, out, troubles)
-        yield posts
+            stations[side] = Station(recogniser, ear, out, troubles)
+        yield stations

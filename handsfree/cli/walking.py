@@ -17,7 +17,7 @@ from handsfree.audio import Samples
 from handsfree.checklist.model import SIDES
 from handsfree.checklist.rig_questions import Answers, Question
 from handsfree.cli import wiring
-from handsfree.cli.stations import Post
+from handsfree.cli.stations import Station
 from handsfree.cli.wiring import Plan
 from handsfree.crew.crew import Crew, Signed
 from handsfree.crew.shared_microphone import SharedMicrophone
@@ -54,7 +54,7 @@ class Voiced(Sounds, Protocol):
 class Stage:
     """What operators stand on: devices, voice, keys and clock; kept from one list to the next."""
 
-    posts: Mapping[str, Post]
+    stations: Mapping[str, Station]
     """By side, '' for one operator."""
     sounds: Voiced
     steady: Sounds
@@ -75,11 +75,11 @@ class Stage:
         clock: Callable[[], float] | None = None,
     ) -> Ports:
         """What the session of one side is connected to; the keys are the lead's."""
-        post, lead = self.posts[side], side == next(iter(self.posts))
+        station, lead = self.stations[side], side == next(iter(self.stations))
         return Ports(
-            log, listener or Listener(post.recogniser), post.ear, post.out, self.steady,
+            log, listener or Listener(station.recogniser), station.ear, station.out, self.steady,
             clock or self.clock, watch, self.keys if lead else None, self.talk if lead else None,
-            troubles=post.troubles, dictate=post.recogniser.dictate,
+            troubles=station.troubles, dictate=station.recogniser.dictate,
             ended=self.ended if lead else lambda: False)
 
 
@@ -118,8 +118,8 @@ def walk(
         InputError: nothing to resume, another checklist, a folder that cannot be written.
         StorageError: the record could not be written to its end.
     """
-    sides = tuple(stage.posts)
-    lead = stage.posts[sides[0]]
+    sides = tuple(stage.stations)
+    lead = stage.stations[sides[0]]
     language, who = made.language, wishes.who
     began = stage.clock()
 
