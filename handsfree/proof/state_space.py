@@ -17,6 +17,7 @@ from typing import Any
 
 from handsfree.checklist.conditions import All, Condition, Literal
 from handsfree.engine import changes
+from handsfree.engine.changes import Kind
 from handsfree.proof.findings import Budget, BudgetSpent
 from handsfree.proof.stay import Move, Stay
 
@@ -25,6 +26,9 @@ Node = Any
 
 _COMPILED_BYTES, _PURE_BYTES = 48, 600
 """Memory of one node with its share of the tables, roughly: compiled, and in pure Python."""
+
+_ROUNDS, _LARGE_GROUP = 20, 8
+"""Of the ordering of facts: how often they move, and the largest group that counts."""
 
 _COLLECT_AT = 50_000
 """Nodes at which the pure diagrams, which do not do so by themselves, drop what is not used."""
@@ -307,13 +311,49 @@ def open_space(stay: Stay, budget: Budget) -> Space:
 
 
 def _near_each_other(stay: Stay) -> list[str]:
-    """Facts in the order in which the steps mention them: related ones close together."""
+    """The facts in an order that keeps diagrams small: those of one guard, effect or rule together.
+
+    FORCE (Aloul, Markov and Sakallah, "FORCE: a fast and easy-to-implement variable-ordering
+    heuristic", GLSVLSI 2003): from the order in which the steps mention them, each fact goes to the
+    mean place of the groups that it is in, again and again; the order of the least span counts.
+    """
+    order, groups = _mentioned(stay), _groups(stay)
+    best = (_span(order, groups), order)
+    for _ in range(_ROUNDS):
+        at = {name: place for place, name in enumerate(order)}
+        pulls: dict[str, list[float]] = {name: [] for name in order}
+        for group in groups:
+            middle = sum(at[name] for name in group) / len(group)
+            for name in group:
+                pulls[name].append(middle)
+        order = sorted(order, key=lambda name: (
+            sum(pulls[name]) / len(pulls[name]) if pulls[name] else at[name], at[name]))
+        best = min(best, (_span(order, groups), order), key=lambda found: found[0])
+    return best[1]
+
+
+def _span(order: Sequence[str], groups: Sequence[Sequence[str]]) -> int:
+    at = {name: place for place, name in enumerate(order)}
+    return sum(max(map(at.__getitem__, group)) - min(map(at.__getitem__, group)) for group in groups)
+
+
+def _mentioned(stay: Stay) -> list[str]:
+    """Facts in the order in which the steps mention them."""
     names: dict[str, None] = {}
-    for move in (*stay.forward, *stay.backward):
-        if move.kind.value == "begin":
-            continue
+    for move in _steps(stay):
         for name in (*sorted(move.change.guard.names()), *sorted(move.effect)):
             names.setdefault(name)
     for name in stay.facts:
         names.setdefault(name)
     return list(names)
+
+
+def _groups(stay: Stay) -> list[tuple[str, ...]]:
+    """Facts that stand together; large groups say nothing of who belongs together."""
+    found = {tuple(sorted(move.change.guard.names() | move.effect.keys())) for move in _steps(stay)}
+    found |= {tuple(sorted(rule.when.names())) for rule in stay.rules}
+    return sorted(group for group in found if 1 < len(group) <= _LARGE_GROUP)
+
+
+def _steps(stay: Stay) -> list[Move]:
+    return [move for move in (*stay.forward, *stay.backward) if move.change.kind is not Kind.BEGIN]
