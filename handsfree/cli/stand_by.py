@@ -230,14 +230,14 @@ class _Deeds:
     known: Callable[[], Known]
 
     def correct(self, so: Mapping[str, bool]) -> None:
-        """See `attending.Deeds`."""
+        """See `conversation.Deeds`."""
         from handsfree.storage.corrections import correct
 
         with self._locked() as (folder, last, record, rig):
             correct(folder, last, record, rig, so)
 
     def note(self, audio: str, text: str) -> None:
-        """See `attending.Deeds`."""
+        """See `conversation.Deeds`."""
         from handsfree.storage.corrections import note
 
         with self._locked() as (folder, last, record, rig):
@@ -255,7 +255,7 @@ class _Deeds:
             yield known.folder, last, record_of(known.lists, known.rig, last), known.rig.name
 
     def unproved(self, checklist: str) -> bool:
-        """See `attending.Deeds`."""
+        """See `conversation.Deeds`."""
         from handsfree.storage import verdicts
 
         known = self.known()

@@ -1,4 +1,4 @@
-"""Where operators stand: microphone, loudspeaker and recogniser of each, kept going by `steady`.
+"""Where operators stand: microphone, loudspeaker and recogniser of each, kept going by `failover`.
 
 May import everything, as `wiring`; only the command modules import it.
 """

@@ -1,6 +1,6 @@
 """How the owner's own words are said: ARPAbet by word, kept in the data folder.
 
-May import json, this room's `pronounce`, errors and `keeping`.  They come before the dictionary's and the
+May import json, `pronunciation`, errors and `atomic_write`.  They come before the dictionary's and the
 language file's.
 """
 

@@ -13,7 +13,7 @@ Rules, and what they rest on:
   Quarterly Journal of Experimental Psychology 11, from memory).
 - A value that is to be read has a limit, so that the answer is a value and not "checked" (Degani
   and Wiener, as above).
-- No two phrases that mean different things and may be said at one moment sound alike; see `alike`.
+- No two phrases that mean different things and may be said at one moment sound alike; see `confusability`.
 """
 
 from __future__ import annotations

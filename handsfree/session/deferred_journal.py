@@ -1,6 +1,6 @@
 """A log for a session that must go on: what the disk refuses waits in memory, in order.
 
-May import the journal, trouble and errors.
+May import the journal, fault reports and errors.
 """
 
 from __future__ import annotations

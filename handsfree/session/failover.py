@@ -1,6 +1,6 @@
 """Devices and engines that may fail in the middle of a session, which goes on without them.
 
-May import the ports of devices, hearing and the loop, trouble, audio and errors.  Each stands in
+May import the ports of devices, hearing and the loop, fault reports, audio and errors.  Each stands in
 front of the real part: a failure becomes trouble, told once, and the part is opened anew (perhaps
 another device) until it works.  Meanwhile there are the screen, tones and the keyboard.
 """

@@ -1,7 +1,7 @@
 """The loop: frames in, prompts out, one utterance at a time; the same live and in rehearsal.
 
-May import the ports, mouth and ear, trouble and wording.  What fails is told once (`steady` and
-`storing` keep the loop going meanwhile).
+May import the ports, mouth and ear, fault reports and wording.  What fails is told once
+(`failover` and `deferred_journal` keep the loop going meanwhile).
 Half duplex: deaf while speaking and for a short tail after it, unless barge-in is asked for.
 """
 

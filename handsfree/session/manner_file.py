@@ -1,6 +1,6 @@
 """The manner of speaking, kept between sessions in the data folder; a convenience, never a must.
 
-May import manner, errors, `keeping` and the standard library.
+May import manner, errors, `atomic_write` and the standard library.
 """
 
 from __future__ import annotations

@@ -1,6 +1,6 @@
 """What one operator's own voice asks for: thresholds of confidence, and the level of the voice.
 
-May import hearing's types, understanding, `keeping` and the standard library.  Kept in the data folder,
+May import hearing's types, understanding, `atomic_write`, standard library.  Kept in the data folder,
 never needed.  A hold point, and all that settles a fact, is never taken on less than the usual
 confidence, whatever stands here (`understanding.understand` sees to it).
 """

@@ -1,6 +1,6 @@
 """Reminders that outlive lists, restarts and power cuts.
 
-May import the session's reminders, `keeping`, errors.  They run on the program's own clock; what is
+May import the session's reminders, `atomic_write`, errors.  They run on the program's own clock; what is
 kept on disk is the wall clock's moment, and after a restart one that is due by it is due at once.
 """
 

@@ -1,6 +1,6 @@
 """Verdicts of `handsfree check`, remembered by all that decides them.
 
-Standard library, `keeping` and `library` only: neither a checklist is loaded nor the proof.
+Standard library, `atomic_write` and `paths` only: neither a checklist is loaded nor the proof.
 
 A verdict is kept with its *ground*, one digest of
 

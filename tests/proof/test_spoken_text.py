@@ -1,4 +1,4 @@
-"""What `check` says of a checklist as something spoken; each rule's source is in `spoken`."""
+"""What `check` says of a checklist as something spoken; each rule's source is in `spoken_text`."""
 
 from pathlib import Path
 
