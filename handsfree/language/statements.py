@@ -49,7 +49,7 @@ class Clauses:
 
     def of(self, so: bool) -> str:
         """The clause for one of the two."""
-        return self.says if so else self.otherwise or f"it is not so that {self.says}"
+        return self.says if so else self.otherwise or f"it is not true that {self.says}"
 
 
 @dataclass(frozen=True)

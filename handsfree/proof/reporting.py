@@ -22,7 +22,7 @@ def clause(stay: Stay, literal: Literal) -> str:
     fact = stay.facts[literal.fact]
     if literal.wanted:
         return fact.says or fact.name
-    return fact.otherwise or f"it is not so that {fact.says or fact.name}"
+    return fact.otherwise or f"it is not true that {fact.says or fact.name}"
 
 
 def place(stay: Stay, move: Move) -> tuple[str, int, Step | None]:

@@ -105,7 +105,7 @@ def test_two_people_on_two_microphones(folder: Path, pulse: Pulse) -> None:  # n
         both.wait("inside > Open the vents")
         both.say("done", "inside > Nothing for you", sink="partner")
         both.say("done", "inside > Run the slide out")
-        both.say("done", "outside > Noted. I wait")
+        both.say("done", "outside > Noted. Waiting")
         both.say("done", "Tiny for two: complete", sink="partner")
         assert both.process.wait(20) == 0
     (path,) = journals(folder)

@@ -67,7 +67,7 @@ def test_the_slide_out_is_looked_at_anew_after_the_night(tmp_path: Path) -> None
 
 def test_nobody_drives_off_with_the_lights_skipped(tmp_path: Path) -> None:
     folder, said = played("lights-skipped", tmp_path)
-    in_order(said, "lights work", "skipped for now", "offered once more", "lights work",
+    in_order(said, "lights work", "skipped for now", "you skipped this one earlier", "lights work",
              "must wait: the road lights were not checked", "pull forward one rig's length")
     lines = journal.read(folder / "journal.jsonl").lines
     order = [line.step for line in lines if line.what == "reported"]

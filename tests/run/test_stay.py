@@ -57,7 +57,7 @@ def test_departure_will_not_close_until_extension_and_crank_are_back(tmp_path: P
     first = walk(tmp_path, "depart", at=gear)
     assert first["mode"] != "closed"
     assert {"crank-stow", "hose-extension-in"} <= set(first["offered"])
-    assert "cannot close yet" in said(first) or "must wait" in said(first)
+    assert "cannot finish yet" in said(first) or "must wait" in said(first)
     assert {"hose extension out", "crank out"} & set(first["out"])
 
     second = walk(tmp_path, "depart")

@@ -7,7 +7,8 @@ from pathlib import Path
 
 import pytest
 
-from handsfree.storage import journal
+from handsfree.engine.state import Done
+from handsfree.storage import journal, lines
 from handsfree.storage.journal import Journal
 
 
@@ -15,11 +16,11 @@ from handsfree.storage.journal import Journal
 def sound(tmp_path: Path) -> Path:
     path = tmp_path / "000001-arrive.jsonl"
     log = Journal(path)
-    log.write("begun", 0.0, session="s", record=[])
+    log.write(lines.Begun("arrive", "Arrive", "d", "en", frozenset(), (), session="s"), 0.0)
     for n in range(12):
-        log.write("event", float(n), event={"type": "Done"}, then=[
-            {"what": "reported", "step": f"s{n}", "kind": "report"}, {"what": "changed"}])
-        log.write("heard", n + 0.5, text="größer ✓", verdict="accepted")
+        log.write(lines.Event(Done(), f"s{n}", then=(
+            lines.Reported(f"s{n}", "report"), lines.Changed(frozenset({"a"}), frozenset()))), float(n))
+        log.write(lines.Heard("größer ✓", 1.0, "accepted", begin=n, end=n + 0.5), n + 0.5)
     log.close()
     return path
 
@@ -43,15 +44,15 @@ def test_whatever_is_wrong_is_found_as_on_the_long_way(sound: Path) -> None:
     raw, found = sound.read_bytes(), 0
     rng = random.Random(7)
     for _ in range(300):
-        at, lines = rng.randrange(len(raw)), raw.splitlines(keepends=True)
-        line, other = rng.randrange(len(lines)), rng.randrange(len(lines))
-        swapped = [*lines]
-        swapped[line], swapped[other] = lines[other], lines[line]
+        at, whole = rng.randrange(len(raw)), raw.splitlines(keepends=True)
+        line, other = rng.randrange(len(whole)), rng.randrange(len(whole))
+        swapped = [*whole]
+        swapped[line], swapped[other] = whole[other], whole[line]
         damaged = rng.choice([
             raw[:at] + bytes([raw[at] ^ 1 << rng.randrange(8)]) + raw[at + 1:],
             raw[:at] + raw[at + 1:], raw[:at] + raw[at:at + 1] + raw[at:], raw[:at],
-            b"".join(lines[:line] + lines[line + 1:]), b"".join(lines[:line] + lines[line:line + 1]
-                                                                + lines[line:]),
+            b"".join(whole[:line] + whole[line + 1:]), b"".join(whole[:line] + whole[line:line + 1]
+                                                                + whole[line:]),
             b"".join(swapped)])
         sound.write_bytes(damaged)
         read = journal.read(sound)
