@@ -16,9 +16,9 @@ _Callback = ctypes.CFUNCTYPE(
 )
 
 
-@functools.cache
 def _library() -> tuple[ctypes.CDLL, int, list[bytes], object]:
     library = ctypes.CDLL(espeakng_loader.get_library_path())
+    library.espeak_Terminate()  # else what a voice sounds like hangs on those before it
     rate = library.espeak_Initialize(2, 0, espeakng_loader.get_data_path().encode(), 0)
     pieces: list[bytes] = []
 
@@ -35,7 +35,7 @@ def _library() -> tuple[ctypes.CDLL, int, list[bytes], object]:
 @functools.cache
 def say(text: str, voice: str = "en-us", rate: int = 160, pitch: int = 50) -> Samples:
     """What espeak-ng says, at 16 kHz, with 0.4 s of silence before and 1 s after."""
-    library, native, pieces, _ = _library()
+    library, native, pieces, _callback = _library()
     pieces.clear()
     if library.espeak_SetVoiceByName(voice.encode()):
         raise ValueError(f"no voice {voice}")
