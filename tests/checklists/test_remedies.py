@@ -265,6 +265,26 @@ def test_cold_pipes_are_drained_only_with_the_pump_off() -> None:
     assert again.met.index("pipes-shut") < again.met.index("pump-start")
 
 
+@pytest.mark.parametrize("rig_name", ("tandem-slide", "metric-caravan"))
+def test_nobody_is_sent_to_the_pump_while_somebody_opens_the_drains(rig_name: str) -> None:
+    """The one inside would start it while the other opens them: the tank runs out on the ground."""
+    dry = {**NEAR, "site water": False, "pipes heated": False}
+    record = finish("arrive", rig_name, new_record(rig_name), dry).state.facts
+    walk = Walk.start(checklist("freezing-night", rig_name), record).to("low-points", dry)
+    walk.send(Skip())  # as it stands for the one inside while the other is still at it
+    walk.on(dry, until=lambda s: s.at == "low-points")
+    assert "pump-night" not in walk.met and "pump on" not in walk.state.facts
+    walk.to("low-points", dry).on(dry)
+    assert walk.state.mode is Mode.CLOSED and "pump-night" not in walk.met
+
+
+def test_the_pump_runs_through_a_freezing_night_in_heated_pipes() -> None:
+    warm = {**NEAR, "pipes heated": True}
+    record = finish("arrive", "tandem-slide", new_record("tandem-slide"), warm).state.facts
+    walk = Walk.start(checklist("freezing-night", "tandem-slide"), record).on(warm)
+    assert walk.state.mode is Mode.CLOSED and "pump on" in walk.state.facts
+
+
 def test_a_freezing_night_does_not_close_over_an_open_valve() -> None:
     rig_name = "tandem-slide"
     record = finish("arrive", rig_name, new_record(rig_name), NEAR).state.facts
