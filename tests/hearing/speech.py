@@ -4,6 +4,9 @@ from __future__ import annotations
 
 import ctypes
 import functools
+import os
+import pickle
+from collections.abc import Callable
 
 import espeakng_loader
 import numpy as np
@@ -16,10 +19,10 @@ _Callback = ctypes.CFUNCTYPE(
 )
 
 
-def _library() -> tuple[ctypes.CDLL, int, list[bytes], object]:
+def _spoken(text: str, voice: str, rate: int, pitch: int) -> tuple[int, bytes]:
+    """Sample rate and samples of 16 bits; only ever called in a process of its own."""
     library = ctypes.CDLL(espeakng_loader.get_library_path())
-    library.espeak_Terminate()  # else what a voice sounds like hangs on those before it
-    rate = library.espeak_Initialize(2, 0, espeakng_loader.get_data_path().encode(), 0)
+    native = library.espeak_Initialize(2, 0, espeakng_loader.get_data_path().encode(), 0)
     pieces: list[bytes] = []
 
     def take(wav: ctypes._Pointer[ctypes.c_short], count: int, _events: int) -> int:
@@ -29,26 +32,45 @@ def _library() -> tuple[ctypes.CDLL, int, list[bytes], object]:
 
     callback = _Callback(take)
     library.espeak_SetSynthCallback(callback)
-    return library, rate, pieces, callback
+    if library.espeak_SetVoiceByName(voice.encode()):
+        return 0, b""
+    library.espeak_SetParameter(1, rate, 0)
+    library.espeak_SetParameter(3, pitch, 0)
+    data = text.encode() + b"\0"
+    library.espeak_Synth(data, len(data), 0, 0, 0, 1, None, None)
+    library.espeak_Synchronize()
+    return native, b"".join(pieces)
 
 
 @functools.cache
 def say(text: str, voice: str = "en-us", rate: int = 160, pitch: int = 50) -> Samples:
-    """What espeak-ng says, at 16 kHz, with 0.4 s of silence before and 1 s after."""
-    library, native, pieces, _callback = _library()
-    pieces.clear()
-    if library.espeak_SetVoiceByName(voice.encode()):
+    """What espeak-ng says, at 16 kHz, with 0.4 s of silence before and 1 s after.
+
+    In a process of its own, since what it says hangs on all that it said before.
+    """
+    native, samples = _alone(lambda: _spoken(text, voice, rate, pitch))
+    if not native:
         raise ValueError(f"no voice {voice}")
-    library.espeak_SetParameter(1, rate, 0)
-    library.espeak_SetParameter(3, pitch, 0)
-    library.espeak_ng_SetRandSeed(ctypes.c_long(1))  # else it hangs on what was said before
-    data = text.encode() + b"\0"
-    library.espeak_Synth(data, len(data), 0, 0, 0, 1, None, None)
-    library.espeak_Synchronize()
-    sound = np.frombuffer(b"".join(pieces), dtype=np.int16).astype(np.float64)
+    sound = np.frombuffer(samples, dtype=np.int16).astype(np.float64)
     common = np.gcd(native, SAMPLE_RATE)
     sound = resample_poly(sound, SAMPLE_RATE // common, native // common)
     return np.concatenate((silence(0.4), to_int16(sound), silence(1.0)))
+
+
+def _alone(work: Callable[[], tuple[int, bytes]]) -> tuple[int, bytes]:
+    ours, theirs = os.pipe()
+    child = os.fork()
+    if not child:
+        try:
+            with open(theirs, "wb") as out:
+                out.write(pickle.dumps(work()))
+        finally:
+            os._exit(0)
+    os.close(theirs)
+    with open(ours, "rb") as told:
+        found: tuple[int, bytes] = pickle.loads(told.read())
+    os.waitpid(child, 0)
+    return found
 
 
 def noise(kind: str, seconds: float, seed: int = 1) -> np.ndarray:
