@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import random
-from collections import defaultdict
+from collections import Counter, defaultdict
 
 import pytest
 
@@ -46,37 +46,51 @@ def test_the_page_shows_the_law_as_it_is() -> None:
     assert PAGE.read_text(encoding="utf-8") == page(), "run: python -m tests.engine.law"
 
 
-def event_of(checklist: Checklist, state: State, chance: random.Random) -> Event:
-    """Any kind of event, each as likely as the others; certain or not."""
+def each_event(checklist: Checklist, state: State, chance: random.Random) -> tuple[Event, ...]:
+    """One of each kind of event, about whatever step; one more that is not certain."""
     step = chance.choice([*checklist.steps, *sorted(state.waits) * 20])
     looks = sorted(state.facts & checklist.evidence.keys()) or ["none"]
-    plain = chance.choice((
+    plain = (
         Done(), Respond(), Confirm(), Deny(), Skip(), Problem(), Pause(), Resume(), Finish(),
         Unclear(), Ask("why"), Answer(chance.random() < 0.5), Read(chance.choice(("within", "low"))),
         TakeBack(chance.choice(("", step))), GoTo(step), Due(step), Expired(chance.choice(looks)),
-        Correct(chance.choice(sorted(correctable(checklist))), chance.random() < 0.5)))
-    return Unsure(plain) if chance.random() < 0.1 else plain
+        Correct(chance.choice(sorted(correctable(checklist))), chance.random() < 0.5))
+    return (*plain, Unsure(chance.choice(plain)))
+
+
+_STATES = 150
+"""States of each moment in which one event of each kind is tried besides the walk."""
 
 
 @pytest.fixture(scope="module")
 def walked() -> dict[tuple[Moment, type[Event]], set[Mode | None]]:
     """Where events led in walks through the shipped checklists; None where all stayed as it was."""
     found: dict[tuple[Moment, type[Event]], set[Mode | None]] = defaultdict(set)
-    chance = random.Random(11)
-    for name in CHECKLISTS * 4:
+    chance, looked = random.Random(11), Counter[Moment]()
+    for name in CHECKLISTS * 3:
         checklist = shipped(name, "tandem-slide")
-        state, _ = begin(checklist, checklist.start_facts | load_has("tandem-slide"))
-        for _ in range(1500):
-            rare = state.mode in (Mode.WAITING, Mode.BLOCKED, Mode.ALARM)
-            wild = chance.random() < (0.9 if rare else 0.4)
-            event = (event_of if wild else usual)(checklist, state, chance)
+
+        def came_of(state: State, event: Event, checklist: Checklist = checklist) -> State:
             here = moment(checklist, state)
             after, effects = advance(checklist, state, event)
             found[here, type(event)].add(None if after == state else after.mode)
             if isinstance(reply := cell(here, type(event)), Reply):
                 assert after == state and [one.reply for one in effects
                                            if isinstance(one, Say)] == [reply]
-            state = after
+            return after
+
+        state, _ = begin(checklist, checklist.start_facts | load_has("tandem-slide"))
+        for _ in range(1000):
+            events = each_event(checklist, state, chance)
+            here = moment(checklist, state)
+            if looked[here] < _STATES:
+                looked[here] += 1
+                for event in events:
+                    came_of(state, event)
+            rare = state.mode in (Mode.WAITING, Mode.BLOCKED, Mode.ALARM)
+            wild = chance.random() < (0.9 if rare else 0.4)
+            state = came_of(state, chance.choice(events) if wild else usual(
+                checklist, state, chance))
     return found
 
 
