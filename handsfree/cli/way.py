@@ -28,6 +28,7 @@ def way(checklist: str, rig: str | None, svg: Path | None) -> None:
     """
     from handsfree.checklist.loader import load_checklist
     from handsfree.checklist.rig_file import load_rig
+    from handsfree.storage.atomic_write import write_atomically
     from handsfree.storage.paths import checklists_folder
     from handsfree.way.drawing import drawn, in_words
     from handsfree.way.kept import way_of
@@ -43,10 +44,6 @@ def way(checklist: str, rig: str | None, svg: Path | None) -> None:
     for line in in_words(on_foot):
         click.echo(line)
     if svg:
-        try:
-            svg.write_text(drawn(on_foot, load_layout(library, loaded), f"{found.title}, {loaded.name}"),
-                           encoding="utf-8")
-        except OSError as problem:
-            raise InputError(f"{svg} cannot be written ({problem.strerror});"
-                             " choose another place.") from None
+        picture = drawn(on_foot, load_layout(library, loaded), f"{found.title}, {loaded.name}")
+        write_atomically(svg, picture.encode(), "choose another place")
         click.echo(f"Drawn: {svg}")

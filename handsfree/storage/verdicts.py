@@ -75,10 +75,13 @@ def ground(elsewhere: Iterable[tuple[str, str]] = (), rig: object = None) -> str
 
 
 @cache
-def program(package: Path = Path(__file__).resolve().parent.parent) -> str:  # noqa: B008  (frozen)
-    """Digest of the program's own text that decides; the same in a checkout and installed."""
+def program(
+    package: Path = Path(__file__).resolve().parent.parent,  # noqa: B008  (frozen)
+    parts: tuple[str, ...] = DECIDING,
+) -> str:
+    """Digest of parts of the program's own text; the same in a checkout and installed."""
     found: list[Path] = []
-    for name in DECIDING:
+    for name in parts:
         part = package / name
         found += [part] if part.suffix else [
             path for path in part.rglob("*")

@@ -9,10 +9,10 @@ from __future__ import annotations
 import hashlib
 import json
 from collections.abc import Iterable, Sequence
-from functools import cache
 from pathlib import Path
 
 from handsfree.storage.atomic_write import write_atomically
+from handsfree.storage.verdicts import program
 
 FILE = "ways.json"
 
@@ -25,18 +25,7 @@ _MOST = 60
 
 def ground(parts: Iterable[str]) -> str:
     """The digest of all that decides an order."""
-    return hashlib.sha256(json.dumps([_program(), *parts]).encode()).hexdigest()
-
-
-@cache
-def _program() -> str:
-    package = Path(__file__).resolve().parent.parent
-    whole = hashlib.sha256()
-    for name in _FINDING:
-        part = package / name
-        for path in sorted(part.rglob("*.py")) if part.is_dir() else [part]:
-            whole.update(path.read_bytes().replace(b"\r\n", b"\n"))
-    return whole.hexdigest()
+    return hashlib.sha256(json.dumps([program(parts=_FINDING), *parts]).encode()).hexdigest()
 
 
 def kept(data: Path, on: str) -> tuple[str, ...] | None:
