@@ -211,6 +211,12 @@ class Step:
         return bool(self.respond)
 
     @property
+    def kind(self) -> str:
+        """How it is answered: 'question', 'reading', 'hold' (by its own response) or 'step'."""
+        return ("question" if self.question else "reading" if self.reading
+                else "hold" if self.hold else "step")
+
+    @property
     def tests(self) -> bool:
         """Whether it asks, tests, looks or reads, so that the answer may be no."""
         return not self.question and (

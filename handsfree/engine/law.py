@@ -159,12 +159,7 @@ def moment(checklist: Checklist, state: State) -> Moment:
         return Moment[state.mode.name]
     if not state.at:  # a record that no list has been begun on
         return Moment.STEP
-    step = checklist.steps[state.at]
-    if step.question:
-        return Moment.QUESTION
-    if step.reading:
-        return Moment.READING
-    return Moment.HOLD if step.hold else Moment.STEP
+    return Moment[checklist.steps[state.at].kind.upper()]
 
 
 def cell(now: Moment, event: type[Event]) -> Cell:

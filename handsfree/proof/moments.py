@@ -40,8 +40,7 @@ def moments(checklist: Checklist, facts: frozenset[str]) -> Iterator[Moment]:
             continue
         stopped = frozenset(remedies) if remedies and inner[name][1] else frozenset()
         here = replace(blank, at=name, remedies=remedies, stopped=stopped)
-        kind = kind_of(step)
-        yield Moment(f"remedy {kind}" if remedies else kind, here, name)
+        yield Moment(f"remedy {step.kind}" if remedies else step.kind, here, name)
         yield Moment("confirm", replace(here, mode=Mode.CONFIRM, pending=answer(step)), name)
     for mode, kind in ((Mode.PAUSED, "paused"), (Mode.SUSPENDED, "suspended"),
                        (Mode.CLOSING, "closing"), (Mode.BLOCKED, "blocked")):
@@ -55,12 +54,6 @@ def moments(checklist: Checklist, facts: frozenset[str]) -> Iterator[Moment]:
         yield Moment("alarm", broken, rule=rule.id)
         yield Moment("confirm", replace(broken, mode=Mode.CONFIRM, pending=Respond()),
                      rule=rule.id)
-
-
-def kind_of(step: Step) -> str:
-    """'hold', 'reading', 'question' or 'step'."""
-    return ("hold" if step.hold else "question" if step.question
-            else "reading" if step.reading else "step")
 
 
 def answer(step: Step) -> Event:

@@ -8,6 +8,7 @@ from __future__ import annotations
 from handsfree.checklist.conditions import NEVER, Condition, Literal, literals
 from handsfree.checklist.model import Checklist, NeverRule, Step
 from handsfree.engine.changes import Kind
+from handsfree.language.statements import Clauses
 from handsfree.proof import completion, safety
 from handsfree.proof.declarations import rule_lines
 from handsfree.proof.dialogue import replay
@@ -20,9 +21,7 @@ from handsfree.proof.stay import Move, Stay, forward
 def clause(stay: Stay, literal: Literal) -> str:
     """'the wheels are chocked', or its opposite."""
     fact = stay.facts[literal.fact]
-    if literal.wanted:
-        return fact.says or fact.name
-    return fact.otherwise or f"it is not true that {fact.says or fact.name}"
+    return Clauses(fact.says or fact.name, fact.otherwise).of(literal.wanted)
 
 
 def place(stay: Stay, move: Move) -> tuple[str, int, Step | None]:

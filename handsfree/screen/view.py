@@ -93,7 +93,7 @@ class Viewer:
         """
         c = self._checklist
         step = c.steps.get(state.at)
-        kind = "note" if noting else _BANNERS.get(state.mode) or _kind(step)
+        kind = "note" if noting else _BANNERS.get(state.mode) or (step.kind if step else "step")
         rule = next((rule for rule in c.rules if rule.id == state.broken), None)
         at_step = state.mode is Mode.STEP and step is not None and not noting
         text = step.do if at_step and step else rule.now if rule and kind == "alarm" else spoken
@@ -165,10 +165,3 @@ def facts_that_matter(checklist: Checklist, has: frozenset[str]) -> tuple[str, .
     wanted = [name for name in weight
               if checklist.facts[name].origin in (Origin.STATE, Origin.GEAR) and name in changed]
     return tuple(sorted(wanted, key=lambda name: (-weight[name], order[name])))
-
-
-def _kind(step: Step | None) -> str:
-    if step is None:
-        return "step"
-    return "hold" if step.hold else "reading" if step.reading else (
-        "question" if step.question else "step")
