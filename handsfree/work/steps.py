@@ -109,6 +109,8 @@ class _Way:
     """What hangs on the pedestal's breaker, as far as it is known."""
 
     mains: bool
+    known: bool
+    """Whether there are breakers of that size."""
     legs: int
     house: bool
     parts: Mapping[str, float]
@@ -123,8 +125,10 @@ def _way(given: Given, breaker_a: float) -> _Way:
         "cord": given.number("cord watts") / ((power.MAINS_V if mains else power.LEG_V) * own),
         "inlet": given.number("inlet amps"), "main": given.number("main amps"),
         "adapter": given.earlier.get("adapter amps", 0.0) if adapter else 0.0}
-    return _Way(mains, min(own, known.legs) if known else own, mains and adapter,
-                {part: amps for part, amps in parts.items() if amps > 0})
+    return _Way(
+        mains, known is not None and breaker_a == int(breaker_a),
+        min(own, known.legs) if known else own, mains and adapter,
+        {part: amps for part, amps in parts.items() if amps > 0})
 
 
 def _chain(given: Given, breaker_a: float) -> power.Chain:
@@ -145,7 +149,7 @@ def load(given: Given) -> Findings:
         return ()
     breaker = given.earlier["supply amps"]
     way, chain = _way(given, breaker), _chain(given, breaker)
-    if chain.say.startswith("power.unknown"):
+    if not way.known:
         return ()
     on = {"fridge on": "fridge watts", "heater on": "water heater watts",
           "tank heat on": "tank heater watts"}

@@ -67,7 +67,7 @@ def test_a_trailer_whose_own_rcd_stays_on_comes_off_again() -> None:
     ("six amps", "For a continuous load, six amps at most."),
     ("sixteen amps", "For a continuous load, sixteen amps at most."),
     ("twenty amps", "more than your cord may carry, sixteen amps"),
-    ("seven amps", "I know no such breaker. Mostly they are six, ten or sixteen amps.")))
+    ("seven amps", "I do not know that breaker size. Most are six, ten or sixteen amps.")))
 def test_the_number_on_a_blue_posts_breaker(amps: str, said: str) -> None:
     assert said in told(rig(CARAVAN), answers=POWER, readings={"blue-amps": (amps, "ten amps")})
 
@@ -121,7 +121,7 @@ def test_volts_under_load_tell_of_a_bad_plug() -> None:
         rig(CARAVAN), answers=POWER, readings=readings)
     low = {**readings, "volts-loaded": ("one hundred ninety seven volts", "two hundred ten volts")}
     said = told(rig(CARAVAN), answers=POWER, readings=low)
-    assert "arrive. Switch the big loads off." in said and "What runs on such volts suffers." in said
+    assert "arrive. Switch the big loads off." in said and "Volts like that damage what runs on them." in said
 
 
 GUARDED = frozenset({"surge protector"})
