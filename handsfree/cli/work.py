@@ -1,30 +1,41 @@
 """``handsfree work``: the calculations of the trade at the command line.
 
-Imports click, yaml and the `work` room.  Reads options with units, prints a finding and leaves
-with 0 (fine, or a caution), 1 (the verdict is "do not") or 2 (bad input).
+Imports click, `measures` and the `work` room.  Reads options with units, prints a finding and leaves
+with 0 (fine, or a caution), 1 (the verdict is "do not") or 2 (bad input).  What hands its values
+to one calculation is a row of the table at the end.
 """
 
 from __future__ import annotations
 
-from collections.abc import Mapping
 from datetime import UTC, datetime
-from functools import cache
-from importlib.resources import files
-from typing import TYPE_CHECKING, Any, NoReturn
+from typing import Any
 
 import click
-import yaml
 
+from handsfree.cli.measures import (
+    Coordinate,
+    Measure,
+    WorkGroup,
+    amount,
+    argument,
+    option,
+    plain,
+    refuse,
+    report,
+)  # fmt: skip
 from handsfree.errors import InputError
 from handsfree.work import (
     battery,
     cord,
     daylight,
+    fuel,
     gas,
+    generator,
     levelling,
     power,
     quantities,
     sewer,
+    sun,
     tester,
     ticket,
     towing,
@@ -32,129 +43,7 @@ from handsfree.work import (
     voltage,
     water,
 )  # fmt: skip
-from handsfree.work.finding import TWINS, Finding, Verdict, sentence
-
-if TYPE_CHECKING:
-    FloatType = click.ParamType[float]
-else:
-    # Older releases of click have no subscript here.
-    FloatType = click.ParamType
-
-_SHOWN = {
-    "in": "in", "ft": "ft", "lb": "lb", "psi": "psi", "gal": "gal", "ml": "mL", "cm": "cm",
-    "m": "m", "kg": "kg", "kpa": "kPa", "l": "L", "floz": "fl oz", "deg": "deg", "v": "V",
-    "a": "A", "w": "W", "percent": "%", "cups": "cups", "ppm": "ppm", "min": "min", "hours": "h",
-}  # fmt: skip
-
-
-_QUOTES = 'in quotes or without a space: "40 gal" or 40gal'
-
-_MOST = {"in": 5000, "ft": 5000, "deg": 360, "v": 1000, "a": 2000, "w": 100000, "ah": 5000,
-         "psi": 1000, "gal": 2000, "lb": 200000, "percent": 100, "ppm": 1e6, "min": 10000,
-         "f": 1000, "mm2": 100}
-"""Beyond this a value is a slip of the pen, whatever it is for; no source."""
-
-
-class OneSentence(click.ClickException):
-    """A user's mistake, shown as one sentence; exit status 2."""
-
-    exit_code = InputError.exit_status
-
-
-class WorkGroup(click.Group):
-    """Turns every mistake in a calculation's input into one sentence."""
-
-    def invoke(self, ctx: click.Context) -> Any:
-        try:
-            return super().invoke(ctx)
-        except InputError as error:
-            raise OneSentence(str(error)) from error
-        except click.UsageError as error:
-            said = " ".join(error.format_message().split())
-            if "unexpected extra argument" in said:
-                said += f" Write a value with its unit {_QUOTES}."
-            raise OneSentence(said) from error
-
-    def add_command(self, cmd: click.Command, name: str | None = None) -> None:
-        """Each command's help says how a value is typed."""
-        cmd.epilog = f"Write each value with its unit, {_QUOTES}."
-        super().add_command(cmd, name)
-
-
-class Measure(FloatType):
-    """A number with a unit, given to the command as a float in the unit of ``kind``."""
-
-    def __init__(self, kind: str) -> None:
-        self.kind = kind
-        self.name = quantities.KINDS[kind][1].rpartition("such as ")[2]
-
-    def convert(
-        self, value: Any, param: click.Parameter | None, ctx: click.Context | None
-    ) -> float:
-        if isinstance(value, float):
-            return value
-        what = param.opts[0].lstrip("-").replace("-", " ") if param else "the value"
-        try:
-            found = quantities.measure(str(value), self.kind, what)
-        except InputError as error:
-            if str(value).replace(".", "", 1).strip("-").isdigit():
-                raise InputError(f"{error} Write number and unit {_QUOTES}.") from None
-            raise
-        if abs(found) > _MOST[self.kind]:
-            raise InputError(f"{what[:1].upper()}{what[1:]} of {value} cannot be; check the number"
-                             " and its unit.")
-        return found
-
-
-class Coordinate(FloatType):
-    """Degrees with a sign, or with N, S, E or W behind them."""
-
-    name = "degrees"
-
-    def convert(
-        self, value: Any, param: click.Parameter | None, ctx: click.Context | None
-    ) -> float:
-        text = str(value).strip().upper()
-        sign = -1.0 if text[-1:] in ("S", "W") else 1.0
-        try:
-            return sign * float(text.rstrip("NSEW° ").strip())
-        except ValueError:
-            raise InputError(f"A coordinate is a number such as 51.48 N, not '{value}'.") from None
-
-
-@cache
-def wording(language: str = "en") -> Mapping[str, Any]:
-    """The ``work`` section of a language's file."""
-    text = (files("handsfree") / "languages" / f"{language}.work.yaml").read_text("utf-8")
-    section: Mapping[str, Any] = yaml.safe_load(text)["work"]
-    return section
-
-
-def report(finding: Finding, caution: str, *more: str) -> None:
-    """Prints a finding: verdict and sentence, values with their twins, grounds, caution."""
-    words = wording()
-    click.echo(f"{finding.verdict.value.upper()}: {sentence(finding, words)}")
-    values = finding.values()
-    twins = {f"{name.rpartition('_')[0]}_{TWINS[unit][0]}" for name in values
-             if (unit := name.rpartition("_")[2]) in TWINS}
-    for name, value in values.items():
-        if name in twins:
-            continue
-        stem, _, unit = name.rpartition("_")
-        if isinstance(value, str) or unit not in _SHOWN:
-            click.echo(f"  {name.replace('_', ' '):<18}{value}")
-            continue
-        shown = quantities.shown(value, _SHOWN[unit], 2)
-        if unit in TWINS:
-            other = TWINS[unit][0]
-            shown += f" ({quantities.shown(float(values[f'{stem}_{other}']), _SHOWN[other], 1)})"
-        click.echo(f"  {stem.replace('_', ' '):<18}{shown}")
-    for line in more:
-        click.echo(f"  {line}")
-    click.echo(f"  grounds: {finding.basis}")
-    click.echo(f"Care: {words['cautions'][caution]}")
-    if finding.verdict is Verdict.STOP:
-        click.get_current_context().exit(1)
+from handsfree.work.finding import Finding
 
 
 @click.group(cls=WorkGroup)
@@ -172,14 +61,16 @@ def work() -> None:
 @click.option("--angle", type=Measure("deg"), help="How far the floor leans.")
 @click.option("--bubble", type=Measure("in"), help="Or: lift of a spirit level's low end ...")
 @click.option("--over", type=Measure("in"), help="... and that level's length.")
-@click.option("--track", type=Measure("in"), help="Between the wheels, left to right.")
-@click.option("--jack-to-axle", type=Measure("in"), help="For front or rear low.")
-@click.option("--step", multiple=True, type=Measure("in"), help="A ramp step or block you own.")
+@click.option("--track", type=Measure("in", "track"), help="Between the wheels, left to right.")
+@click.option("--jack-to-axle", type=Measure("in", "jack to axle"), help="For front or rear low.")
+@click.option("--step", multiple=True,
+              type=Measure("in", "ramp step one", "ramp step two", "ramp step three"),
+              help="A ramp step or block you own.")
 @click.option("--pieces", type=click.IntRange(0), default=0, help="Loose flat pieces for a side.")
-@click.option("--piece", type=Measure("in"), default="0.5 in", show_default=True,
+@click.option("--piece", type=Measure("in", "piece thickness"), default="0.5 in", show_default=True,
               help="How thick such a piece is.")
 @click.option("--wheels", type=click.IntRange(1), default=1, help="Wheels on one side.")
-@click.option("--travel", type=Measure("in"), help="What the jack has left that way.")
+@click.option("--travel", type=Measure("in", "jack travel"), help="What the jack has left that way.")
 @click.option("--limit", type=Measure("deg"), help="Most lean that the rig's manual allows for.")
 def level(
     low: Any, angle: float | None, bubble: float | None, over: float | None, track: float | None,
@@ -192,46 +83,28 @@ def level(
     """
     if angle is None:
         if bubble is None or over is None:
-            _refuse("Give --angle, or --bubble and --over.")
+            refuse("Give --angle, or --bubble and --over.")
         angle = levelling.angle(bubble, over)
     found: Finding
     if low in ("left", "right"):
         if track is None:
-            _refuse("Give --track for a side that is low.")
+            refuse("Give --track for a side that is low.")
         risers = levelling.Risers(tuple(sorted(step)), piece, pieces)
         found = levelling.level_side(angle, low, track, risers, wheels=wheels, limit_deg=limit)
     else:
         if jack_to_axle is None:
-            _refuse("Give --jack-to-axle for an end that is low.")
+            refuse("Give --jack-to-axle for an end that is low.")
         found = levelling.level_fore(angle, low, jack_to_axle, travel_in=travel, limit_deg=limit)
     unknown = ["no --limit was given: look it up in the rig's manual"] if limit is None else []
     report(found, "level" if low in ("left", "right") else "jack", *unknown)
 
 
 @work.command()
-@click.option("--side", required=True, type=Measure("deg"), help="Lean side to side.")
-@click.option("--fore", required=True, type=Measure("deg"), help="Lean front to rear.")
-@click.option("--across", type=Measure("deg"), default="3 deg", show_default=True,
-              help="Most lean across it, by its manual.")
-@click.option("--along", type=Measure("deg"), default="6 deg", show_default=True,
-              help="Most lean along it, by its manual.")
-@click.option("--turned", is_flag=True, help="Its back is against the front or rear wall.")
-def fridge(side: float, fore: float, across: float, along: float, turned: bool) -> None:
-    """Whether an absorption refrigerator may run with this lean."""
-    report(
-        levelling.fridge(
-            side, fore, limit_across_deg=across, limit_along_deg=along, turned=turned
-        ),
-        "level",
-    )
-
-
-@work.command()
 @click.option("--breaker", required=True, type=Measure("a"), help="The number on its handle.")
 @click.option("--adapter", type=Measure("a"), help="Printed on it, the smaller number.")
 @click.option("--cord", "cord_", type=Measure("a"), help="What the trailer's cord is made for.")
-@click.option("--inlet", type=Measure("a"), help="Of the trailer.")
-@click.option("--main", "main_", type=Measure("a"), help="The trailer's own main breaker.")
+@click.option("--inlet", type=Measure("a", "inlet amps"), help="Of the trailer.")
+@click.option("--main", "main_", type=Measure("a", "main amps"), help="The trailer's own main breaker.")
 @click.option("--mains", is_flag=True, help="230 V, the blue plug; else 120 V.")
 @click.option("--house", is_flag=True, help="With --mains: a house socket.")
 def supply(
@@ -243,11 +116,11 @@ def supply(
     Example: handsfree work supply --breaker 50A --cord 50A --main 30A
     """
     if house and not mains:
-        _refuse("Give --house with --mains only.")
+        refuse("Give --house with --mains only.")
     parts = {"adapter": adapter, "cord": cord_, "inlet": inlet, "main": main_}
     for name, amps in parts.items():
         if amps is not None and amps <= 0:
-            _refuse(f"The amps of --{name} must be above zero.")
+            refuse(f"The amps of --{name} must be above zero.")
     known = {name: amps for name, amps in parts.items() if amps is not None}
     unknown = [] if "cord" in known else ["no --cord was given: its plug says what it is made for"]
     report(power.judge_supply(breaker, parts=known, mains=mains, house=house), "power", *unknown)
@@ -268,10 +141,10 @@ def power_(supply: str, mains: bool, load: tuple[str, ...], steady: tuple[str, .
     Example: handsfree work power --supply 30 --steady "heater=1500 W" --load "kettle=10 A"
     """
     if not load and not steady:
-        _refuse("Give at least one --load or --steady.")
+        refuse("Give at least one --load or --steady.")
     found = (power.MAINS if mains else power.SUPPLIES).get(int(supply))
     if found is None:
-        _refuse(f"No supply of {'230' if mains else '120'} V has {supply} amps."
+        refuse(f"No supply of {'230' if mains else '120'} V has {supply} amps."
                 f"{'' if mains else ' Is it one of 230 V? Then add --mains.'}")
     loads = [_load(text, steady=False, volts=found.leg_v) for text in load]
     loads += [_load(text, steady=True, volts=found.leg_v) for text in steady]
@@ -280,7 +153,7 @@ def power_(supply: str, mains: bool, load: tuple[str, ...], steady: tuple[str, .
 
 @work.command()
 @click.option("--gauge", help="Wire gauge of the cord, such as 10 AWG.")
-@click.option("--area", type=Measure("mm2"), help="Or its cross-section, on a 230 V supply.")
+@click.option("--area", type=Measure("mm2", "cord area"), help="Or its cross-section, on a 230 V supply.")
 @click.option("--length", required=True, type=Measure("ft"), help="One way.")
 @click.option("--current", required=True, type=Measure("a"), help="What will run through it.")
 @click.option("--breaker", type=Measure("a"), help="Of the outlet that it is plugged into.")
@@ -295,12 +168,12 @@ def drop(
 ) -> None:
     """What an extension costs in volts, and whether it may carry the current."""
     if (gauge is None) is (area is None):
-        _refuse("Give --gauge, or --area for a 230 V supply.")
+        refuse("Give --gauge, or --area for a 230 V supply.")
     unknown = [] if breaker else ["no --breaker was given: a cord must carry all that it lets through"]
     found: Finding
     if area is not None:
         if balanced:
-            _refuse("--balanced goes with --gauge only.")
+            refuse("--balanced goes with --gauge only.")
         found = cord.mains_drop(area, length, current, breaker_a=breaker,
                                 source_v=power.MAINS_V if source is None else source)
     else:
@@ -308,15 +181,6 @@ def drop(
             quantities.gauge(gauge or ""), length, current, breaker_a=breaker, balanced=balanced,
             edition=edition, source_v=power.LEG_V if source is None else source)
     report(found, "power", *unknown)
-
-
-@work.command("battery")
-@click.argument("volts", type=Measure("v"))
-@click.option("--chemistry", required=True, type=click.Choice(list(battery.FLOORS_V)),
-              help="What it is made of.")
-def battery_(volts: float, chemistry: Any) -> None:
-    """What a 12 V battery's voltage at rest means, as in: work battery 12.4V --chemistry lithium."""
-    report(battery.judge_battery(volts, chemistry), "battery")
 
 
 @work.command()
@@ -332,19 +196,10 @@ def outlet(legs: tuple[float, ...], between: float | None, edition: str, mains: 
     """
     if mains:
         if len(legs) > 1 or between is not None:
-            _refuse("Give one reading of a 230 V outlet.")
+            refuse("Give one reading of a 230 V outlet.")
         report(voltage.judge_mains(legs[0]), "power")
         return
     report(voltage.judge_voltage(legs, between_v=between, edition=edition), "power")
-
-
-@work.command()
-@click.argument("volts", type=Measure("v"))
-@click.option("--outlet", "outlet_", type=Measure("v"), help="What the outlet had with nothing on.")
-@click.option("--mains", is_flag=True, help="230 V, the blue plug; else 120 V.")
-def loaded(volts: float, outlet_: float | None, mains: bool) -> None:
-    """What arrives inside while the big loads run, as in: work loaded 112V --outlet 119V."""
-    report(voltage.judge_loaded(volts, outlet_, mains=mains), "power")
 
 
 @work.command("tester")
@@ -359,38 +214,12 @@ def tester_(lit: tuple[str, ...]) -> None:
     Example: handsfree work tester hot-neutral hot-ground
     """
     if "none" in lit and len(set(lit)) > 1:
-        _refuse("Name the lamps that are lit, or 'none' alone.")
+        refuse("Name the lamps that are lit, or 'none' alone.")
     report(tester.read_tester(frozenset(tester.Lamp(n) for n in lit if n != "none")), "power")
 
 
-@work.command("water")
-@click.option("--tap", required=True, type=Measure("psi"), help="At the tap, all taps closed.")
-@click.option("--regulator", type=Measure("psi"), help="What the regulator is set to.")
-@click.option("--limit", type=Measure("psi"), help="From the rig's manual.")
-def water_(tap: float, regulator: float | None, limit: float | None) -> None:
-    """Whether the pressure suits the trailer."""
-    report(water.judge_pressure(tap, setting_psi=regulator, limit_psi=limit), "water")
-
-
-@work.command()
-@click.option("--tank", required=True, type=Measure("gal"), help="Volume of the fresh tank.")
-@click.option("--strength", type=Measure("percent"), help="On the bleach's label.")
-@click.option("--target", type=Measure("ppm"), default="50 ppm", show_default=True,
-              help="Chlorine wanted in the water.")
-def dose(tank: float, strength: float | None, target: float) -> None:
-    """How much bleach disinfects the fresh tank, by the strength on its label."""
-    report(water.dose(tank, strength, target), "bleach")
-
-
-@work.command()
-@click.argument("volume", type=Measure("gal"))
-def weight(volume: float) -> None:
-    """What so much water weighs, as in: handsfree work weight "40 gal"."""
-    report(water.water_weight(volume), "towing")
-
-
 @work.command("sewer")
-@click.option("--outlet", required=True, type=Measure("in"), help="Height at the trailer.")
+@click.option("--outlet", required=True, type=Measure("in", "outlet height"), help="Height at the trailer.")
 @click.option("--inlet", type=Measure("in"), default="0 in", help="Height of the ground inlet.")
 @click.option("--length", required=True, type=Measure("ft"), help="Length of the hose.")
 @click.option("--diameter", type=Measure("in"), default="3 in", show_default=True,
@@ -400,56 +229,15 @@ def weight(volume: float) -> None:
 def sewer_(outlet: float, inlet: float, length: float, diameter: float, spacing: float) -> None:
     """Slope of the sewer hose and the heights of its supports."""
     found = sewer.hose_slope(outlet, inlet, length, diameter_in=diameter, spacing_ft=spacing)
-    lines = [f"support at {quantities.shown(at, 'ft')}: {quantities.shown(height, 'in')} high"
+    lines = [f"support at {amount(at, 'ft', 1)}: {amount(height, 'in', 1)} high"
              for at, height in found.supports]  # fmt: skip
     report(found, "sewer", *lines)
 
 
-@work.command()
-@click.option("--tongue", "tongue_", required=True, type=Measure("lb"), help="On ball or pin.")
-@click.option("--gross", required=True, type=Measure("lb"), help="Loaded trailer, all of it.")
-@click.option("--rating", type=Measure("lb"), help="The hitch's own.")
-@click.option("--fifth-wheel", is_flag=True, help="A fifth wheel, not a ball.")
-def tongue(tongue_: float, gross: float, rating: float | None, fifth_wheel: bool) -> None:
-    """What share of the trailer rests on the hitch."""
-    hitch: towing.Hitch = "fifth-wheel" if fifth_wheel else "ball"
-    report(towing.judge_tongue(tongue_, gross, hitch=hitch, rating_lb=rating), "towing")
-
-
-@work.command()
-@click.argument("loads", nargs=-1, required=True, type=Measure("lb"), metavar="LOAD...")
-@click.option("--gawr", required=True, type=Measure("lb"), help="Rating of one axle.")
-@click.option("--tyre", required=True, type=Measure("lb"), help="Rating of one tire.")
-@click.option("--tyres", "count", type=click.IntRange(1), default=2, help="Tires on an axle.")
-def axles(loads: tuple[float, ...], gawr: float, tyre: float, count: int) -> None:
-    """Each axle's load against its rating and its tires'."""
-    report(towing.judge_axles(loads, gawr, tyre, count), "towing")
-
-
-@work.command()
-@click.option("--strength", required=True, type=Measure("lb"), help="Breaking force of one chain.")
-@click.option("--gross", required=True, type=Measure("lb"), help="Loaded trailer, all of it.")
-@click.option("--rule", type=click.Choice(["each", "combined"]), default="each", show_default=True,
-              help="Whether each chain, or both, must hold it.")
-def chains(strength: float, gross: float, rule: Any) -> None:
-    """Whether two safety chains are strong enough, by the rule of your place."""
-    report(towing.judge_chains(strength, gross, rule), "towing")
-
-
-@work.command()
-@click.option("--battery", required=True, type=Measure("ah"), help="Capacity of its battery.")
-@click.option("--brakes", required=True, type=click.IntRange(1), help="Braked wheels.")
-@click.option("--each", type=Measure("a"), default="3 A", show_default=True,
-              help="Current of one brake.")
-def breakaway(battery: float, brakes: int, each: float) -> None:
-    """How long the breakaway battery holds the brakes."""
-    report(towing.breakaway_hold(battery, brakes, each), "towing")
-
-
 @work.command("tyres")
 @click.argument("readings", nargs=-1, required=True, type=Measure("psi"), metavar="READING...")
-@click.option("--placard", required=True, type=Measure("psi"), help="Cold, from the placard.")
-@click.option("--most", type=Measure("psi"), help="The most they may have cold, by the sidewall.")
+@click.option("--placard", required=True, type=Measure("psi", "tyre psi low"), help="Cold, from the placard.")
+@click.option("--most", type=Measure("psi", "tyre psi high"), help="The most they may have cold, by the sidewall.")
 @click.option("--state", required=True, type=click.Choice(["cold", "hot"]),
               help="Cold: parked three hours or more, out of the sun.")
 @click.option("--set-at", type=Measure("f"), help="Temperature when it was set ...")
@@ -462,7 +250,7 @@ def tyres_(
     lines = []
     if set_at is not None and now is not None:
         expected = tyres.pressure_at(placard, set_at, now)
-        lines.append(f"expected now      {quantities.shown(expected, 'psi', 2)}")
+        lines.append(f"expected now      {amount(expected, 'psi')}")
     report(tyres.judge_tyres(readings, placard, cold=state == "cold", most_psi=most), "tyres", *lines)
 
 
@@ -473,13 +261,13 @@ def tyres_(
               metavar="FRONT REAR TRAILER", help="Without bars.")
 @click.option("--bars", nargs=3, type=Measure("lb"),
               metavar="FRONT REAR TRAILER", help="With the bars on.")
-@click.option("--front-rating", type=Measure("lb"), help="The truck's front axle.")
-@click.option("--rear-rating", type=Measure("lb"), help="The truck's rear axle.")
-@click.option("--truck-rating", type=Measure("lb"), help="The loaded truck.")
+@click.option("--front-rating", type=Measure("lb", "steer rating"), help="The truck's front axle.")
+@click.option("--rear-rating", type=Measure("lb", "drive rating"), help="The truck's rear axle.")
+@click.option("--truck-rating", type=Measure("lb", "truck rating"), help="The loaded truck.")
 @click.option("--axles-rating", type=Measure("lb"), help="All trailer axles together.")
-@click.option("--trailer-rating", type=Measure("lb"), help="The loaded trailer.")
-@click.option("--combined-rating", type=Measure("lb"), help="Truck and trailer together.")
-@click.option("--hitch-rating", type=Measure("lb"), help="What the hitch may carry.")
+@click.option("--trailer-rating", type=Measure("lb", "gross rating"), help="The loaded trailer.")
+@click.option("--combined-rating", type=Measure("lb", "combined rating"), help="Truck and trailer together.")
+@click.option("--hitch-rating", type=Measure("lb", "hitch rating"), help="What the hitch may carry.")
 @click.option("--fifth-wheel", is_flag=True, help="A fifth wheel, not a ball.")
 def ticket_(
     alone: tuple[float, float], hitched: tuple[float, float, float],
@@ -505,24 +293,8 @@ def ticket_(
 
 
 @work.command()
-@click.option("--scale", required=True, type=Measure("lb"), help="What it weighs now.")
-@click.option("--tare", required=True, type=Measure("lb"), help="TW on the collar.")
-@click.option("--capacity", required=True, type=Measure("lb"), help="WC on the collar.")
-def cylinder(scale: float, tare: float, capacity: float) -> None:
-    """How much gas a cylinder holds, and whether it is overfilled."""
-    report(gas.weigh_cylinder(scale, tare, capacity), "gas")
-
-
-@work.command()
-@click.argument("level", type=Measure("ppm"))
-def alarm(level: float) -> None:
-    """How long a carbon-monoxide alarm may stay silent, as in: handsfree work alarm "70 ppm"."""
-    report(gas.alarm_window(level), "co")
-
-
-@work.command()
-@click.option("--latitude", required=True, type=Coordinate(), help="Of the place.")
-@click.option("--longitude", required=True, type=Coordinate(), help="Of the place.")
+@click.option("--latitude", required=True, type=Coordinate("latitude"), help="Of the place.")
+@click.option("--longitude", required=True, type=Coordinate("longitude"), help="Of the place.")
 @click.option("--at", help='Moment, as in "2024-06-21 19:00"; a date alone means noon. [now]')
 @click.option("--zone", help="Time zone, such as UTC. [this computer's]")
 @click.option("--needs", type=Measure("min"), help="How long the work takes.")
@@ -535,21 +307,102 @@ def dusk(
     report(found, "dusk", f"asked for {moment:%Y-%m-%d %H:%M %Z}")
 
 
+@work.command("battery")
+@click.argument("volts", required=False, type=Measure("v"))
+@click.option("--chemistry", required=True, type=click.Choice(list(battery.FLOORS_V)),
+              help="What it is made of.")
+@click.option("--capacity", type=Measure("ah", "battery amp hours"), help="By its label, 20 hour rate.")
+@click.option("--load", type=Measure("w"), help="What it feeds ...")
+@click.option("--current", type=Measure("a"), help="... or the amps that it gives.")
+@click.option("--temperature", type=Measure("f"), default="77 F", show_default=True,
+              help="Of the battery.")
+@click.option("--charge", type=Measure("percent"), default="100 percent", show_default=True,
+              help="How full it is.")
+@click.option("--needs", type=Measure("hours"), help="How long it has to last.")
+def battery_(
+    volts: float | None, chemistry: Any, capacity: float | None, load: float | None,
+    current: float | None, temperature: float, charge: float, needs: float | None,
+) -> None:
+    """How long a 12 V battery lasts, or what its voltage at rest means.
+
+    Example: handsfree work battery --capacity 100Ah --load 60W --chemistry lead-acid
+
+    Or: handsfree work battery 12.4V --chemistry lithium
+    """
+    if volts is not None:
+        if load is not None or current is not None:
+            refuse("Give the volts at rest, or capacity and load.")
+        report(battery.judge_battery(volts, chemistry), "battery")
+        return
+    if capacity is None:
+        refuse("Give its volts at rest, or --capacity and --load.")
+    report(battery.battery_hours(
+        capacity, chemistry, load_w=load, current_a=current, temperature_f=temperature,
+        charge_percent=charge, need_hours=needs), "hours")
+
+
+@work.command("solar")
+@click.option("--latitude", required=True, type=Coordinate("latitude"), help="Of the place.")
+@click.option("--panels", required=True, type=Measure("w", "panel watts"), help="All of them, by label.")
+@click.option("--tilt", type=Measure("deg"), default="0 deg", show_default=True,
+              help="From the horizontal.")
+@click.option("--facing", type=Measure("deg"), help="By the compass. [the noon sun]")
+@click.option("--on", help='Day, as in "2026-06-21". [today]')
+@click.option("--needs", type=Measure("wh"), help="What the day takes.")
+def solar(
+    latitude: float, panels: float, tilt: float, facing: float | None, on: str | None,
+    needs: float | None,
+) -> None:
+    """What solar panels give in a day, clear or overcast, flat or tilted.
+
+    Example: handsfree work solar --latitude "40 N" --panels 200W --tilt "30 deg" --on 2026-12-21
+    """
+    day = _moment(on, None).timetuple().tm_yday
+    report(sun.harvest(latitude, day, panels, tilt_deg=tilt, facing_deg=facing, need_wh=needs), "sun")
+
+
+@work.command("propane")
+@click.option("--gas", "gas_", required=True, type=Measure("lb"), help="In the open cylinder.")
+@click.option("--cylinder", type=Measure("lb"), default="20 lb", show_default=True,
+              help="What it holds when full.")
+@click.option("--burner", multiple=True, help='NAME=HEAT@HOURS a day, as in "stove=7000 BTU/h@1".')
+@click.option("--furnace", type=Measure("btuh"), default="0 BTU/h", help="By its plate.")
+@click.option("--outside", type=Measure("f"), default="60 F", show_default=True,
+              help="Mean of day and night.")
+@click.option("--inside", type=Measure("f"), default=f"{gas.INSIDE_F:g} F", show_default=True,
+              help="What the furnace is set to.")
+@click.option("--holds", type=Measure("f"), default=f"{gas.HOLDS_F:g} F", show_default=True,
+              help="Outside, where the furnace runs all the time.")
+@click.option("--needs", type=Measure("days"), help="How long it has to last.")
+def propane(
+    gas_: float, cylinder: float, burner: tuple[str, ...], furnace: float, outside: float,
+    inside: float, holds: float, needs: float | None,
+) -> None:
+    """How long gas lasts, by appliance and temperature, and whether it boils off fast enough.
+
+    Example: handsfree work propane --gas 15lb --furnace "20000 BTU/h" --outside 30F
+    --burner "stove=7000 BTU/h@1"
+    """
+    report(gas.gas_days(
+        gas_, burners=[_burner(text) for text in burner], furnace_btuh=furnace, outside_f=outside,
+        inside_f=inside, holds_f=holds, capacity_lb=cylinder, need_days=needs), "burning")
+
+
 def _moment(at: str | None, zone: str | None) -> datetime:
     from zoneinfo import ZoneInfo
 
     try:
         place = ZoneInfo(zone) if zone else None
     except (KeyError, ValueError, OSError):
-        _refuse(f"There is no time zone '{zone}'; use a name such as UTC.")
+        refuse(f"There is no time zone '{zone}'; use a name such as UTC.")
     if at is None:
         return datetime.now(UTC).astimezone(place)
     try:
         moment = datetime.fromisoformat(at.strip())
     except ValueError:
-        _refuse(f"A moment is written like 2024-06-21 19:00, not '{at}'.")
+        refuse(f"A moment is written like 2024-06-21 19:00, not '{at}'.")
     if not daylight.YEARS[0] <= moment.year <= daylight.YEARS[1]:
-        _refuse(f"Dusk is worked out for the years {daylight.YEARS[0]} to {daylight.YEARS[1]} only.")
+        refuse(f"Dusk is worked out for the years {daylight.YEARS[0]} to {daylight.YEARS[1]} only.")
     if len(at.strip()) <= 10:
         moment = moment.replace(hour=12)
     if moment.tzinfo is None:
@@ -561,7 +414,7 @@ def _load(text: str, *, steady: bool, volts: float) -> power.Load:
     name, equals, rest = text.partition("=")
     amount, at, leg = rest.partition("@")
     if not equals or not name.strip() or (at and leg.strip() not in ("1", "2")):
-        _refuse(f"A load is NAME=POWER[@LEG], as in \"kettle=1500 W@2\", not '{text}'.")
+        refuse(f"A load is NAME=POWER[@LEG], as in \"kettle=1500 W@2\", not '{text}'.")
     what = f"the load '{name.strip()}'"
     try:
         watts = quantities.measure(amount, "w", what)
@@ -573,5 +426,110 @@ def _load(text: str, *, steady: bool, volts: float) -> power.Load:
     return power.Load(name.strip(), watts, int(leg or 1), steady)
 
 
-def _refuse(message: str) -> NoReturn:
-    raise InputError(message)
+def _burner(text: str) -> gas.Burner:
+    name, equals, rest = text.partition("=")
+    heat, at, hours = rest.partition("@")
+    try:
+        return gas.Burner(name.strip(), quantities.measure(heat, "btuh", f"the burner '{name.strip()}'"),
+                          float(hours.strip().removesuffix("h") if equals and at else "x"))
+    except ValueError:
+        refuse(f"A burner is NAME=HEAT@HOURS, as in \"stove=7000 BTU/h@1\", not '{text}'.")
+
+
+def _flag(flag: str, to: str, value: str, default: str, about: str) -> click.Option:
+    return click.Option([flag, to], is_flag=True, flag_value=value, default=default, help=about)
+
+
+_FIFTH = _flag("--fifth-wheel", "hitch", "fifth-wheel", "ball", "A fifth wheel, not a ball.")
+
+plain(work, "fridge", "level", levelling.fridge,
+      "Whether an absorption refrigerator may run with this lean.",
+      option("--side", "deg", "side_deg", "Lean side to side.", needed=True),
+      option("--fore", "deg", "fore_deg", "Lean front to rear.", needed=True),
+      option("--across", "deg", "limit_across_deg", "Most lean across it, by its manual.",
+             default="3 deg"),
+      option("--along", "deg", "limit_along_deg", "Most lean along it, by its manual.",
+             default="6 deg"),
+      click.Option(["--turned"], is_flag=True, help="Its back is against the front or rear wall."))
+plain(work, "loaded", "power", voltage.judge_loaded,
+      "What arrives inside while the big loads run, as in: work loaded 112V --outlet 119V.",
+      argument("v", "volts", "VOLTS"),
+      option("--outlet", "v", "outlet_v", "What the outlet had with nothing on."),
+      click.Option(["--mains"], is_flag=True, help="230 V, the blue plug; else 120 V."))
+plain(work, "water", "water", water.judge_pressure, "Whether the pressure suits the trailer.",
+      option("--tap", "psi", "tap_psi", "At the tap, all taps closed.", needed=True),
+      option("--regulator", "psi", "setting_psi", "What the regulator is set to.", "regulator psi"),
+      option("--limit", "psi", "limit_psi", "From the rig's manual.", "water psi high"))
+plain(work, "dose", "bleach", water.dose,
+      "How much bleach disinfects the fresh tank, by the strength on its label.",
+      option("--tank", "gal", "water_gal", "Volume of the fresh tank.", "fresh tank gallons",
+             needed=True),
+      option("--strength", "percent", "strength_percent", "On the bleach's label."),
+      option("--target", "ppm", "target_ppm", "Chlorine wanted in the water.", default="50 ppm"))
+plain(work, "weight", "towing", water.water_weight,
+      'What so much water weighs, as in: handsfree work weight "40 gal".',
+      argument("gal", "volume_gal", "VOLUME"))
+plain(work, "tank", "tank", water.tank_days,
+      "For how many days the tanks do.\n\nExample: handsfree work tank --people 2 --fresh 40gal"
+      " --grey 30gal",
+      click.Option(["--people"], type=click.IntRange(1), required=True, help="How many."),
+      option("--fresh", "gal", "fresh_gal", "In the fresh tank now.", "fresh tank gallons"),
+      option("--grey", "gal", "grey_gal", "Room left in the gray tank."),
+      option("--black", "gal", "black_gal", "Room left in the black tank."),
+      option("--use", "gal", "use_gal", "A person's for a day.", default="15 litres"),
+      option("--needs", "days", "need_days", "How long it has to last."))
+plain(work, "generator", "generator", generator.run_time,
+      "How long a generator runs, by the run times on its data sheet.\n\nExample: handsfree work"
+      " generator --tank 1gal --rated 1800W --full 4h --quarter 8h --load 600W --fuel 0.8gal",
+      option("--tank", "gal", "tank_gal", "What its tank holds.", needed=True),
+      option("--fuel", "gal", "fuel_gal", "What is in it now.", needed=True),
+      option("--rated", "w", "rated_w", "What it gives for hours.", needed=True),
+      option("--full", "hours", "full_hours", "On a full tank at that load.", needed=True),
+      option("--quarter", "hours", "quarter_hours", "On a full tank at a quarter of it."),
+      option("--load", "w", "load_w", "What runs.", needed=True),
+      option("--altitude", "ft", "altitude_ft", "Where it stands."),
+      option("--needs", "hours", "need_hours", "How long it has to run."))
+plain(work, "range", "range", fuel.fuel_range,
+      "How far the fuel goes against a head wind, within what physics allows.\n\nExample: handsfree"
+      " work range --fuel 20gal --economy 10mpg --speed 60mph --wind 20mph --weight 12000lb"
+      " --height 11ft",
+      option("--fuel", "gal", "fuel_gal", "In the tank.", needed=True),
+      option("--economy", "mpg", "economy_mpg", "With this trailer at that speed, no wind.",
+             needed=True),
+      option("--speed", "mph", "speed_mph", "Over the ground.", needed=True),
+      option("--wind", "mph", "headwind_mph", "From ahead.", needed=True),
+      option("--weight", "lb", "weight_lb", "Truck and trailer.", "combined rating", needed=True),
+      option("--height", "ft", "height_ft", "Of the trailer.", "rig height", needed=True),
+      option("--width", "ft", "width_ft", "Of the trailer.", default="8 ft"),
+      option("--to", "mi", "distance_mi", "To the next fuel."))
+plain(work, "tongue", "towing", towing.judge_tongue,
+      "What share of the trailer rests on the hitch.",
+      option("--tongue", "lb", "tongue_lb", "On ball or pin.", needed=True),
+      option("--gross", "lb", "gross_lb", "Loaded trailer, all of it.", "loaded weight", needed=True),
+      option("--rating", "lb", "rating_lb", "The hitch's own.", "hitch rating"), _FIFTH)
+plain(work, "axles", "towing", towing.judge_axles,
+      "Each axle's load against its rating and its tires'.",
+      argument("lb", "loads_lb", "LOAD...", many=True),
+      option("--gawr", "lb", "gawr_lb", "Rating of one axle.", "axle rating", needed=True),
+      option("--tyre", "lb", "tyre_rating_lb", "Rating of one tire.", "tyre rating", needed=True),
+      click.Option(["--tyres", "tyres_per_axle"], type=click.IntRange(1), default=2,
+                   help="Tires on an axle."))
+plain(work, "chains", "towing", towing.judge_chains,
+      "Whether two safety chains are strong enough, by the rule of your place.",
+      option("--strength", "lb", "chain_lb", "Breaking force of one chain.", needed=True),
+      option("--gross", "lb", "gross_lb", "Loaded trailer, all of it.", "loaded weight", needed=True),
+      click.Option(["--rule"], type=click.Choice(["each", "combined"]), default="each",
+                   show_default=True, help="Whether each chain, or both, must hold it."))
+plain(work, "breakaway", "towing", towing.breakaway_hold,
+      "How long the breakaway battery holds the brakes.",
+      option("--battery", "ah", "battery_ah", "Capacity of its battery.", needed=True),
+      click.Option(["--brakes"], type=click.IntRange(1), required=True, help="Braked wheels."),
+      option("--each", "a", "amps_each", "Current of one brake.", default="3 A"))
+plain(work, "cylinder", "gas", gas.weigh_cylinder,
+      "How much gas a cylinder holds, and whether it is overfilled.",
+      option("--scale", "lb", "scale_lb", "Cylinder and gas.", needed=True),
+      option("--tare", "lb", "tare_lb", "TW on the collar.", needed=True),
+      option("--capacity", "lb", "water_capacity_lb", "WC on the collar.", needed=True))
+plain(work, "alarm", "co", gas.alarm_window,
+      'How long a carbon-monoxide alarm may stay silent, as in: handsfree work alarm "70 ppm".',
+      argument("ppm", "level_ppm", "LEVEL"))

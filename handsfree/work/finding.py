@@ -5,6 +5,7 @@ Imports the standard library and `errors` only.
 
 from __future__ import annotations
 
+import re
 from collections.abc import Mapping
 from dataclasses import dataclass, fields
 from enum import StrEnum
@@ -17,15 +18,27 @@ TWINS: Mapping[str, tuple[str, float]] = {
     "in": ("cm", 2.54),
     "ft": ("m", 0.3048),
     "lb": ("kg", 0.45359237),
-    "psi": ("kpa", 6.894757293168361),
+    "psi": ("bar", 0.06894757293168361),
     "gal": ("l", 3.785411784),
     "ml": ("floz", 1 / 29.5735295625),
+    "mph": ("kmh", 1.609344),
+    "mi": ("km", 1.609344),
+    "f": ("c", 5 / 9),
+    "btuh": ("kw", 0.00029307107),
 }
 """Name ending of a value, the ending of its twin in the other system, and the factor.
 
 International yard and pound (1959), exact; US gallon of 231 cubic inches, exact; psi from
-the pound-force at standard gravity.
+the pound-force at standard gravity.  Fahrenheit also has a nought of its own, see `twin`.
 """
+
+US, METRIC = "US", "metric"
+"""Systems that a sentence can be in."""
+
+
+def twin(ending: str, value: float) -> float:
+    """A value whose name has this ending, in the other system."""
+    return (value - 32 if ending == "f" else value) * TWINS[ending][1]
 
 
 class Verdict(StrEnum):
@@ -66,26 +79,47 @@ class Finding:
             out[field.name] = value
             stem, _, unit = field.name.rpartition("_")
             if unit in TWINS and not isinstance(value, str):
-                other, factor = TWINS[unit]
-                out[f"{stem}_{other}"] = value * factor
+                out[f"{stem}_{TWINS[unit][0]}"] = twin(unit, value)
         return out
 
 
 class _Spoken(float):
-    """A number that does not say its decimals when they are zero."""
+    """A number that does not say its decimals when they are zero, with its unit if it has one."""
+
+    unit: tuple[str, str] | None = None
+    more = 0
+    """Decimals beyond those that the sentence asks for: a bar is a lot of psi, a kilowatt of BTU."""
 
     def __format__(self, spec: str) -> str:
-        text = super().__format__(spec)
-        return text.rstrip("0").rstrip(".") if "." in text and "e" not in text else text
+        digits = re.fullmatch(r"\.(\d)f", spec)
+        text = super().__format__(f".{int(digits[1]) + self.more}f" if digits else spec)
+        text = text.rstrip("0").rstrip(".") if "." in text and "e" not in text else text
+        return text if self.unit is None else f"{text} {self.unit[text != '1']}"
 
 
-def sentence(finding: Finding, wording: Mapping[str, Any]) -> str:
+def _filled(name: str, value: float, wording: Mapping[str, Any], system: str) -> _Spoken:
+    ending = name.rpartition("_")[2]
+    told = TWINS[ending][0] if system == METRIC and ending in _IN_SYSTEM else ending
+    spoken = _Spoken(value if told == ending else twin(ending, value))
+    if ending in _IN_SYSTEM and told in wording.get("units", {}):
+        one, many = wording["units"][told]
+        spoken.unit, spoken.more = (one, many), int(told in ("bar", "kw"))
+    return spoken
+
+
+_IN_SYSTEM = frozenset(TWINS) - {"ml"}
+"""Endings whose unit a sentence leaves to the system; millilitres serve both."""
+
+
+def sentence(finding: Finding, wording: Mapping[str, Any], system: str = US) -> str:
     """The finding in words.
 
     Args:
         finding: what a calculation gave.
         wording: the ``work`` section of a language file: ``say`` maps keys to sentences with
-            ``{name:.1f}`` places, ``words`` maps our own terms to the language's.
+            ``{name:.1f}`` places, ``words`` maps our own terms to the language's, and ``units`` maps
+            endings of `TWINS` to one and many, which stand behind the number.
+        system: `US` or `METRIC`.
 
     Raises:
         KeyError: the language file lacks the sentence or uses a value that is not there; a test
@@ -93,7 +127,8 @@ def sentence(finding: Finding, wording: Mapping[str, Any]) -> str:
     """
     words = wording.get("words", {})
     filled = {
-        name: words.get(value, value) if isinstance(value, str) else _Spoken(value)
+        name: words.get(value, value) if isinstance(value, str) else _filled(
+            name, value, wording, system)
         for name, value in finding.values().items()
     }
     return str(wording["say"][finding.say]).format_map(filled)

@@ -33,6 +33,13 @@ KINDS: dict[str, tuple[str, str]] = {
     "ppm": ("ppm", "a concentration such as 50 ppm"),
     "min": ("minute", "a time such as 45 min"),
     "f": ("degree_Fahrenheit", "a temperature such as 70 F"),
+    "wh": ("watt_hour", "an energy such as 600 Wh"),
+    "btuh": ("Btu / hour", "a heat such as 20000 BTU/h"),
+    "mph": ("mile / hour", "a speed such as 20 mph"),
+    "mi": ("mile", "a distance such as 120 miles"),
+    "mpg": ("mile / gallon", "an economy such as 10 mpg"),
+    "hours": ("hour", "a time such as 12 h"),
+    "days": ("day", "a time such as 3 days"),
 }
 """Our name of a unit, pint's name, and an example for the message."""
 
@@ -49,11 +56,15 @@ _SPELLINGS = {
     "fahrenheit": "degree_Fahrenheit", "c": "degree_Celsius", "°c": "degree_Celsius",
     "degrees c": "degree_Celsius", "degrees celsius": "degree_Celsius",
     "celsius": "degree_Celsius", "per cent": "percent", "lbf": "pound", "pounds": "pound",
+    "wh": "watt_hour", "kwh": "kilowatt_hour", "btu/h": "Btu / hour", "btuh": "Btu / hour",
+    "btu": "Btu / hour", "btu an hour": "Btu / hour", "mph": "mile / hour", "km/h": "kilometer / hour",
+    "m/s": "meter / second", "mpg": "mile / gallon", "h": "hour", "d": "day",
     "gal": "gallon", "us gal": "gallon", "parts per million": "ppm", "mg/l": "ppm",
 }  # fmt: skip
 
 _NUMBER = r"(?:\d+\s+\d+/\d+|\d+/\d+|\d+(?:,\d{3})+(?:\.\d+)?|\d+(?:\.\d+)?|\.\d+)"
 _PART = re.compile(rf"\s*({_NUMBER})\s*([A-Za-z°%\"'′″/][A-Za-z°%\"'′″/ .]*(?:(?<=mm)[²2])?)?\s*")
+_PER_100_KM = re.compile(r"\s*(\d+(?:\.\d+)?)\s*[lL]/100\s*km\s*")
 _GAUGE = re.compile(r"#?\s*(\d{1,2})\s*(awg|gauge|ga)?\.?", re.IGNORECASE)
 
 
@@ -112,6 +123,9 @@ def measure(text: str, kind: str, what: str = "the value") -> float:
     Raises:
         InputError: no number, no unit, or a unit of something else.
     """
+    if kind == "mpg" and (metric := _PER_100_KM.fullmatch(text)):
+        litres = float(metric[1])
+        text = f"{62.1371192237334 * 3.785411784 / litres:.9f} mpg" if litres else text
     wanted = KINDS[kind][1]
     refusal = InputError(f"{what[:1].upper()}{what[1:]} needs {wanted}, not '{_short(text)}'.")
     rest = re.sub(r"^\s*(?:minus\b|-|\u2212)", "", text, flags=re.IGNORECASE)

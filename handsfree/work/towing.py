@@ -1,6 +1,6 @@
 """Tongue weight, axle and tyre loads, chains and breakaway against their ratings.
 
-Pure: standard library, `errors` and `finding`.  Tyre pressure is in `tyres`, the scale ticket
+Pure: standard library, `errors`, `battery` and `finding`.  Tyre pressure is in `tyres`, the scale ticket
 in `ticket`.
 """
 
@@ -12,6 +12,7 @@ from types import MappingProxyType
 from typing import Literal
 
 from handsfree.errors import InputError
+from handsfree.work.battery import peukert_hours
 from handsfree.work.finding import Finding, Verdict
 
 Hitch = Literal["ball", "fifth-wheel"]
@@ -36,9 +37,6 @@ benchmark, not the reader's own law."""
 
 PEUKERT = (1.15, 1.25)
 """Exponents of sealed lead-acid batteries, the best and the worst; from memory."""
-
-RATED_HOURS = 20.0
-"""Hours over which such a battery's capacity is given; from memory."""
 
 MOST_AH, MOST_BRAKES = 200.0, 12
 """More is a slip of the pen."""
@@ -288,17 +286,6 @@ def judge_chains(
         chain_lb=chain_lb,
         least_lb=least,
     )
-
-
-def peukert_hours(capacity_ah: float, current_a: float, exponent: float) -> float:
-    """Hours that a battery lasts: H x (C / (I x H)) ** n, Peukert's law, with H = 20 hours.
-
-    Args:
-        capacity_ah: by its label, at the 20 hour rate.
-        current_a: drawn all the while.
-        exponent: of the battery, 1 for an ideal one.
-    """
-    return float(RATED_HOURS * (capacity_ah / (current_a * RATED_HOURS)) ** exponent)
 
 
 def breakaway_hold(battery_ah: float, brakes: int, amps_each: float = 3.0) -> Breakaway:

@@ -1,4 +1,4 @@
-"""Water pressure, disinfecting the fresh tank, and what water weighs.
+"""Water pressure, disinfecting the fresh tank, what water weighs, and for how many days it lasts.
 
 Pure: standard library, `errors` and `finding`.
 """
@@ -43,6 +43,16 @@ STRENGTH_PERCENT = (1.0, 15.0)
 POUNDS_PER_GAL = 8.345
 """Weight of a US gallon of cold water."""
 
+USE_GAL = 15 / LITRES_PER_GAL
+"""A person's water for a day, washing and cooking included: Sphere Handbook (2018), water supply
+standard 2.1, 15 litres as the least (from memory).  A careful camper's; a shower takes as much again."""
+
+DRINK_GAL = 1.0
+"""A person's for a day to drink and wash hands at least: FEMA, emergency water supplies (from memory)."""
+
+FLUSH_GAL = 1.0
+"""What a person adds to the black tank in a day; common practice, no source."""
+
 
 @dataclass(frozen=True, kw_only=True)
 class Pressure(Finding):
@@ -51,6 +61,9 @@ class Pressure(Finding):
     tap_psi: float
     trailer_psi: float
     limit_psi: float
+    usual_least_psi: float = SETTING_PSI[0]
+    usual_most_psi: float = SETTING_PSI[1]
+    """What a regulator is usually set to."""
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -210,4 +223,56 @@ def water_weight(volume_gal: float) -> WaterWeight:
     return WaterWeight(
         verdict=Verdict.OK, say="water.weight", basis="8.345 lb to the US gallon",
         volume_gal=volume_gal, weight_lb=volume_gal * POUNDS_PER_GAL,
+    )  # fmt: skip
+
+
+@dataclass(frozen=True, kw_only=True)
+class TankDays(Finding):
+    """For how many days the tanks do, and which is at its end first."""
+
+    days: float
+    what: str
+    people: int
+    use_gal: float
+    """A person's for a day."""
+
+
+def tank_days(
+    people: int, *, fresh_gal: float | None = None, grey_gal: float | None = None,
+    black_gal: float | None = None, use_gal: float = USE_GAL, need_days: float | None = None,
+) -> TankDays:
+    """How long what is in the fresh tank lasts, and what is left in the others takes.
+
+    All that is used runs into the grey tank; a black tank of its own takes `FLUSH_GAL` of it.
+
+    Args:
+        people: how many.
+        fresh_gal: in the tank now; None where there is a hose.
+        grey_gal, black_gal: room that is left; None where it runs off.
+        use_gal: a person's for a day.
+        need_days: how long it has to last; None if unknown.
+
+    Returns:
+        CAUTION when it does not last, and when less than a day's drinking water is left.
+
+    Raises:
+        InputError: nobody, no tank, or a volume that cannot be.
+    """
+    given = {"fresh": fresh_gal, "grey": grey_gal, "black": black_gal}
+    known = {name: gal for name, gal in given.items() if gal is not None}
+    if people < 1 or not known or min(known.values()) < 0 or use_gal <= 0:
+        raise InputError("Give people, their use above zero, and at least one tank.")
+    flush = min(FLUSH_GAL, use_gal) if black_gal is not None else 0.0
+    a_day = {"fresh": use_gal, "grey": use_gal - flush, "black": flush}
+    lasts = {name: gal / (people * a_day[name]) for name, gal in known.items() if a_day[name] > 0}
+    what = min(lasts, key=lambda name: lasts[name])
+    if fresh_gal is not None and fresh_gal < people * DRINK_GAL:
+        verdict, say = Verdict.CAUTION, "tank.drink"
+    elif need_days is not None and lasts[what] < need_days:
+        verdict, say = Verdict.CAUTION, "tank.short"
+    else:
+        verdict, say = Verdict.OK, "tank.lasts"
+    return TankDays(
+        verdict=verdict, say=say, days=lasts[what], what=what, people=people, use_gal=use_gal,
+        basis="15 litres a person and day: Sphere Handbook 2018 (from memory), unless you gave your own",
     )  # fmt: skip

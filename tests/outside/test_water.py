@@ -31,17 +31,17 @@ def test_highest_static_pressure() -> None:
     assert judge_pressure(80.1, setting_psi=50).verdict is Verdict.OK
 
 
-def test_psi_in_kilopascal() -> None:
+def test_psi_in_bar() -> None:
     """UPC 608.2 (2015): 80 psi is 551.58 kPa, 100 psi 689.5 kPa; factor by CODATA in scipy."""
-    assert TWINS["psi"][1] == pytest.approx(constants.psi / 1000, rel=1e-12)
-    assert 80 * TWINS["psi"][1] == pytest.approx(551.58, abs=0.005)
-    assert 100 * TWINS["psi"][1] == pytest.approx(689.5, abs=0.05)
+    assert TWINS["psi"][1] == pytest.approx(constants.psi / constants.bar, rel=1e-12)
+    assert 8000 * TWINS["psi"][1] == pytest.approx(551.58, abs=0.005)
+    assert 10000 * TWINS["psi"][1] == pytest.approx(689.5, abs=0.05)
 
 
 def test_regulator_setting_is_a_soft_warning() -> None:
     """40 to 60 psi, 275.8 to 413.7 kPa: common practice, no standard found."""
-    assert 40 * TWINS["psi"][1] == pytest.approx(275.8, abs=0.05)
-    assert 60 * TWINS["psi"][1] == pytest.approx(413.7, abs=0.05)
+    assert 4000 * TWINS["psi"][1] == pytest.approx(275.8, abs=0.05)
+    assert 6000 * TWINS["psi"][1] == pytest.approx(413.7, abs=0.05)
     assert judge_pressure(100, setting_psi=60).verdict is Verdict.OK
     assert judge_pressure(100, setting_psi=39).verdict is Verdict.CAUTION
     assert judge_pressure(100, setting_psi=61).verdict is Verdict.CAUTION

@@ -4,20 +4,23 @@ from __future__ import annotations
 
 from datetime import UTC, datetime, timedelta, timezone
 
-from handsfree.work.battery import judge_battery
+from handsfree.work.battery import battery_hours, judge_battery
 from handsfree.work.cord import cord_drop, mains_drop
 from handsfree.work.daylight import until_dark
 from handsfree.work.finding import Finding
-from handsfree.work.gas import alarm_window, weigh_cylinder
+from handsfree.work.fuel import fuel_range
+from handsfree.work.gas import Burner, alarm_window, gas_days, weigh_cylinder
+from handsfree.work.generator import run_time
 from handsfree.work.levelling import Risers, fridge, jack_pile, level_fore, level_side
 from handsfree.work.power import SUPPLIES, Load, judge_supply, load_sum
 from handsfree.work.sewer import hose_slope
+from handsfree.work.sun import harvest
 from handsfree.work.tester import Lamp, read_tester
 from handsfree.work.ticket import Ratings, Weighing, read_ticket
 from handsfree.work.towing import breakaway_hold, judge_axles, judge_chains, judge_tongue
 from handsfree.work.tyres import judge_tyres
 from handsfree.work.voltage import judge_loaded, judge_voltage
-from handsfree.work.water import dose, judge_pressure, water_weight
+from handsfree.work.water import dose, judge_pressure, tank_days, water_weight
 
 ALONE = Weighing(3000, 3000)
 HITCHED = Weighing(2700, 4020, 5280)
@@ -141,6 +144,31 @@ def _air_and_light() -> list[Finding]:
     ]
 
 
+def _camping() -> list[Finding]:
+    stove = [Burner("stove", 7000, 1)]
+    generator = {"fuel_gal": 0.8, "tank_gal": 1, "rated_w": 1800, "full_hours": 4}
+    rig = {"weight_lb": 12000.0, "height_ft": 11.0}
+    return [
+        battery_hours(100, "lead-acid", load_w=60),
+        battery_hours(100, "lead-acid", load_w=60, need_hours=15),
+        battery_hours(100, "lithium", load_w=60, temperature_f=20),
+        harvest(40, 172, 200), harvest(40, 355, 200, need_wh=1000), harvest(75, 355, 200),
+        gas_days(20, burners=stove),
+        gas_days(20, burners=stove, need_days=90),
+        gas_days(4, furnace_btuh=20000, outside_f=10),
+        gas_days(20, furnace_btuh=20000, outside_f=-5),
+        tank_days(2, fresh_gal=40, grey_gal=30),
+        tank_days(2, fresh_gal=40, grey_gal=30, need_days=7),
+        tank_days(2, fresh_gal=1),
+        run_time(**generator, load_w=600),
+        run_time(**generator, load_w=600, need_hours=9),
+        run_time(**generator, load_w=1900),
+        fuel_range(20, 10, 60, 20, **rig),
+        fuel_range(20, 10, 60, 20, **rig, distance_mi=150),
+    ]
+
+
 def every_finding() -> list[Finding]:
     """At least one finding for every key under ``say:``."""
-    return [*_levels(), *_electrical(), *_water_and_drain(), *_towing(), *_air_and_light()]
+    return [*_levels(), *_electrical(), *_water_and_drain(), *_towing(), *_air_and_light(),
+            *_camping()]

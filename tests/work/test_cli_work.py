@@ -2,13 +2,15 @@
 
 from __future__ import annotations
 
+import re
 import subprocess
 import sys
 
 import pytest
 from click.testing import CliRunner, Result
 
-from handsfree.cli.work import wording, work
+from handsfree.cli.measures import wording
+from handsfree.cli.work import work
 
 
 def run(*arguments: str) -> Result:
@@ -42,6 +44,16 @@ GOOD = [
     ["axles", "2600 lb", "2650 lb", "--gawr", "3500 lb", "--tyre", "1800 lb"],
     ["chains", "--strength", "6000 lb", "--gross", "6000 lb"],
     ["battery", "12.9 V", "--chemistry", "lithium"],
+    ["battery", "--capacity", "100 Ah", "--load", "60 W", "--chemistry", "lead-acid"],
+    ["battery", "--capacity", "100 Ah", "--current", "5 A", "--chemistry", "lithium", "--needs", "15 h"],
+    ["solar", "--latitude", "40 N", "--panels", "200 W", "--tilt", "30 deg", "--on", "2026-06-21"],
+    ["propane", "--gas", "7 kg", "--furnace", "6 kW", "--outside", "5 C", "--burner",
+     "stove=2 kW@1"],
+    ["tank", "--people", "2", "--fresh", "40 gal", "--grey", "30 gal"],
+    ["generator", "--tank", "1 gal", "--fuel", "0.8 gal", "--rated", "1800 W", "--full", "4 h",
+     "--quarter", "8 h", "--load", "600 W"],
+    ["range", "--fuel", "20 gal", "--economy", "10 mpg", "--speed", "60 mph", "--wind", "20 mph",
+     "--weight", "12000 lb", "--height", "11 ft", "--to", "100 miles"],
     ["breakaway", "--battery", "9 Ah", "--brakes", "4"],
     ["tyres", "65 psi", "64.5 psi", "--placard", "65 psi", "--state", "cold", "--set-at", "70 F",
      "--now", "40 F"],
@@ -58,6 +70,14 @@ CAUTIONS = [
     ["outlet", "252.5 V", "--mains"],
     ["loaded", "205 V", "--outlet", "230 V", "--mains"],
     ["alarm", "30 ppm"],
+    ["battery", "--capacity", "100 Ah", "--load", "60 W", "--chemistry", "lead-acid", "--needs", "15 h"],
+    ["battery", "--capacity", "100 Ah", "--load", "60 W", "--chemistry", "lithium", "--temperature",
+     "-5 C"],
+    ["solar", "--latitude", "40 N", "--panels", "100 W", "--on", "2026-12-21", "--needs", "1 kWh"],
+    ["propane", "--gas", "5 lb", "--furnace", "20000 BTU/h", "--outside", "10 F"],
+    ["tank", "--people", "4", "--fresh", "3 gal"],
+    ["range", "--fuel", "20 gal", "--economy", "22 l/100km", "--speed", "100 km/h", "--wind",
+     "40 km/h", "--weight", "5000 kg", "--height", "3.2 m", "--to", "300 km"],
     ["tongue", "--tongue", "500 lb", "--gross", "6000 lb"],
     ["tongue", "--tongue", "800 lb", "--gross", "6000 lb", "--fifth-wheel"],
 ]
@@ -80,6 +100,8 @@ STOPS = [
     ["tyres", "40 psi", "--placard", "65 psi", "--state", "hot"],
     ["cylinder", "--scale", "40 lb", "--tare", "17 lb", "--capacity", "47.6 lb"],
     ["alarm", "80 ppm"],
+    ["generator", "--tank", "1 gal", "--fuel", "1 gal", "--rated", "1800 W", "--full", "4 h",
+     "--load", "1600 W", "--altitude", "5000 ft"],
 ]
 
 BAD = [
@@ -119,6 +141,28 @@ BAD = [
     ["supply", "--breaker", "30 A", "--house"],
     ["supply", "--breaker", "30 A", "--cord", "0 A"],
     ["outlet", "230 V", "231 V", "--mains"],
+    ["battery", "--chemistry", "lithium"],
+    ["battery", "12.9 V", "--load", "60 W", "--chemistry", "lithium"],
+    ["battery", "--capacity", "100 Ah", "--chemistry", "lithium"],
+    ["battery", "--capacity", "100 Ah", "--load", "60 W", "--current", "5 A", "--chemistry", "lithium"],
+    ["battery", "--capacity", "10 Ah", "--load", "600 W", "--chemistry", "lithium"],
+    ["battery", "--capacity", "100 Ah", "--load", "60 W", "--chemistry", "lithium", "--temperature",
+     "-30 C"],
+    ["solar", "--latitude", "95 N", "--panels", "200 W", "--on", "2026-06-21"],
+    ["solar", "--latitude", "40 N", "--panels", "200 W", "--on", "soon"],
+    ["propane", "--gas", "15 lb"],
+    ["propane", "--gas", "30 lb", "--furnace", "20000 BTU/h", "--outside", "10 F"],
+    ["propane", "--gas", "15 lb", "--burner", "stove=7000"],
+    ["propane", "--gas", "15 lb", "--burner", "stove=7000 BTU/h@all day"],
+    ["tank", "--people", "2"],
+    ["tank", "--people", "0", "--fresh", "3 gal"],
+    ["generator", "--tank", "1 gal", "--fuel", "2 gal", "--rated", "1800 W", "--full", "4 h", "--load",
+     "1 W"],
+    ["generator", "--tank", "1 gal", "--fuel", "1 gal", "--rated", "1800 W", "--full", "9 h", "--load",
+     "1 W"],
+    ["range", "--fuel", "20 gal", "--economy", "60 mpg", "--speed", "60 mph", "--wind", "20 mph",
+     "--weight", "12000 lb", "--height", "11 ft"],
+    ["tongue", "--tongue", "720 lb", "--gross", "6000 lb", "--rig", "no such rig"],
 ]
 
 
@@ -171,7 +215,59 @@ def test_help(name: str) -> None:
 
 def test_both_systems_of_units_are_shown() -> None:
     assert "3.35 in (8.5 cm)" in run(*GOOD[0][:6], "96 in", *GOOD[0][-2:]).stdout
-    assert run("weight", "40 gal").stdout == run("weight", "151.4164714 l").stdout
+    assert (run("weight", "40 gal", "--units", "metric").stdout
+            == run("weight", "151.4164714 l").stdout)
+    assert (run("weight", "40 gal").stdout
+            == run("weight", "151.4164714 l", "--units", "US").stdout)
+
+
+METRIC = [
+    (["level", "--low", "left", "--angle", "2 deg", "--track", "2.44 m", "--step", "8 cm"],
+     "comes up 8.5 centimeters: use ramp step 1, 8 centimeters high."),
+    (["level", "--low", "rear", "--angle", "2 deg", "--jack-to-axle", "6 m"],
+     "Lower the front 21 centimeters with the jack."),
+    (["water", "--tap", "4 bar", "--regulator", "3 bar"], "The trailer gets 3 bar."),
+    (["water", "--tap", "4 bar", "--regulator", "2 bar"], "set from 2.8 bar to 4.1 bar."),
+    (["tyres", "4.2 bar", "--placard", "450 kPa", "--state", "cold"], "low: 4.2 bar. Bring it to 4.5 bar."),
+    (["weight", "45 l"], "That water weighs 45 kilograms."),
+    (["sewer", "--outlet", "40 cm", "--inlet", "5 cm", "--length", "3 m"],
+     "The hose falls 35 centimeters. Each support is 7 centimeters lower"),
+    (["axles", "1000 kg", "--gawr", "1010 kg", "--tyre", "600 kg"], "10 kilograms left."),
+    (["tongue", "--tongue", "95 kg", "--gross", "1450 kg", "--rating", "75 kg"], "95 kilograms is over"),
+    (["cylinder", "--scale", "20 kg", "--tare", "11 kg", "--capacity", "26.2 kg"], "9 kilograms of gas"),
+    (["propane", "--gas", "7 kg", "--furnace", "6 kW", "--outside", "5 C"], "kilograms a day."),
+    (["propane", "--gas", "2 kg", "--furnace", "6 kW", "--outside", "-15 C"], "boils off only 3"),
+    (["range", "--fuel", "70 l", "--economy", "22 l/100km", "--speed", "90 km/h", "--wind", "0 km/h",
+      "--weight", "3500 kg", "--height", "2.6 m"], "in still air 318 kilometers."),
+]
+
+
+@pytest.mark.parametrize(("arguments", "said"), METRIC, ids=lambda one: one if isinstance(one, str) else "")
+def test_metric_in_is_metric_out(arguments: list[str], said: str) -> None:
+    """By hand: 2.44 m x tan 2 deg = 8.5 cm; 6 m x tan 2 deg = 21 cm; 40 and 60 psi are 2.76 and 4.14
+    bar; 70 l at 22 l/100 km are 318 km."""
+    out = run(*arguments).stdout
+    assert said in out.splitlines()[0], out
+    assert not re.search(r"inch|pound|psi|P S I|gallon|mile", out.splitlines()[0])
+
+
+def test_a_mixture_is_answered_in_customary_units_unless_told() -> None:
+    mixed = ["sewer", "--outlet", "16 in", "--inlet", "5 cm", "--length", "3 m"]
+    assert "inches lower" in run(*mixed).stdout
+    assert "centimeters lower" in run(*mixed, "--units", "metric").stdout
+
+
+def test_a_rig_brings_its_units_and_its_numbers() -> None:
+    """45 l of the metric caravan weigh 45 kg; its track of 2.05 m at 2 degrees takes 7.2 cm."""
+    level = run("level", "--low", "left", "--angle", "2 deg", "--rig", "metric-caravan").stdout
+    assert "7.2 centimeters: use ramp step 2, 7 centimeters high" in level
+    assert run("loaded", "231 V", "--rig", "metric-caravan").stdout.startswith("OK: 231 volts arrive.")
+    assert run("loaded", "231 V", "--rig", "small-single").stdout.startswith("DO NOT")
+    own = run("tongue", "--tongue", "100 kg", "--rig", "metric-caravan").stdout
+    assert "6.9 percent" in own  # of its 1,450 kg
+    assert run("water", "--tap", "60 psi", "--rig", "small-single").stdout.startswith(
+        "OK: The trailer gets 45 psi.")  # its regulator's
+    assert run("dose", "--rig", "metric-caravan", "--strength", "5 percent").stdout.startswith("OK: 47 ")
 
 
 def test_a_date_alone_means_noon() -> None:

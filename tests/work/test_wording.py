@@ -7,8 +7,8 @@ from dataclasses import FrozenInstanceError
 
 import pytest
 
-from handsfree.cli.work import wording
-from handsfree.work.finding import Finding, Verdict, sentence, worst
+from handsfree.cli.measures import wording
+from handsfree.work.finding import METRIC, Finding, Verdict, sentence, worst
 from handsfree.work.water import water_weight
 from tests.work.cases import every_finding
 
@@ -72,6 +72,13 @@ def test_another_language_needs_no_code() -> None:
     words = {"say": {"level.fore.up": "{low}: {move_cm:.0f} cm"}, "words": {"front": "vorn"}}
     raised = next(f for f in FINDINGS if f.say == "level.fore.up")
     assert sentence(raised, words) == "vorn: 21 cm"
+
+
+@pytest.mark.parametrize("finding", FINDINGS, ids=lambda f: f.say)
+def test_no_sentence_names_a_unit_of_its_own(finding: Finding) -> None:
+    """Told in metric units, none has a customary one left in it."""
+    said = sentence(finding, wording(), METRIC)
+    assert not re.search(r"\b(inch|foot|feet|pound|psi|P S I|gallon|mile|BTU)", said)
 
 
 def test_the_worst_verdict_wins() -> None:

@@ -1,0 +1,257 @@
+"""What every command of ``handsfree work`` has in common: values with units, rig, report.
+
+Imports click, yaml, the rig file and the `work` room.  Values come in with any unit of their
+quantity.  They are told in the system of the rig, of ``--units``, or else of what was typed.
+"""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Callable, Mapping
+from functools import cache
+from importlib.resources import files
+from inspect import signature
+from typing import TYPE_CHECKING, Any, NoReturn
+
+import click
+import yaml
+
+from handsfree.checklist.rig_file import Rig, load_rig
+from handsfree.errors import AuthorError, InputError
+from handsfree.storage.paths import find_rig
+from handsfree.units import METRIC, TO_METRIC, US, WRITTEN
+from handsfree.work import quantities
+from handsfree.work.finding import TWINS, Finding, Verdict, sentence, twin
+
+if TYPE_CHECKING:
+    FloatType = click.ParamType[float]
+else:
+    # Older releases of click have no subscript here.
+    FloatType = click.ParamType
+
+_SHOWN = {
+    "in": "in", "ft": "ft", "lb": "lb", "psi": "psi", "gal": "gal", "ml": "mL", "cm": "cm",
+    "m": "m", "kg": "kg", "bar": "bar", "l": "L", "floz": "fl oz", "deg": "deg", "v": "V",
+    "a": "A", "w": "W", "percent": "%", "cups": "cups", "ppm": "ppm", "min": "min", "hours": "h",
+    "mph": "mph", "kmh": "km/h", "mi": "mi", "km": "km", "f": "F", "c": "C", "wh": "Wh",
+    "days": "days", "btuh": "BTU/h", "kw": "kW", "ah": "Ah",
+}  # fmt: skip
+
+_QUOTES = 'in quotes or without a space: "40 gal" or 40gal'
+
+_MOST = {"in": 5000, "ft": 5000, "deg": 360, "v": 1000, "a": 2000, "w": 100000, "ah": 5000,
+         "psi": 1000, "gal": 2000, "lb": 200000, "percent": 100, "ppm": 1e6, "min": 10000,
+         "f": 1000, "mm2": 100, "btuh": 1e6, "mph": 300, "mi": 10000, "mpg": 200, "wh": 1e6,
+         "hours": 10000, "days": 1000}
+"""Beyond this a value is a slip of the pen, whatever it is for; no source."""
+
+_SYSTEMS = "handsfree.systems"
+_RIG = "handsfree.rig"
+_UNITS = "handsfree.units"
+
+
+class OneSentence(click.ClickException):
+    """A user's mistake, shown as one sentence; exit status 2."""
+
+    exit_code = InputError.exit_status
+
+
+class WorkGroup(click.Group):
+    """Turns every mistake in a calculation's input into one sentence."""
+
+    def invoke(self, ctx: click.Context) -> Any:
+        try:
+            return super().invoke(ctx)
+        except (InputError, AuthorError) as error:
+            raise OneSentence(str(error)) from error
+        except click.UsageError as error:
+            said = " ".join(error.format_message().split())
+            if "unexpected extra argument" in said:
+                said += f" Write a value with its unit {_QUOTES}."
+            raise OneSentence(said) from error
+
+    def add_command(self, cmd: click.Command, name: str | None = None) -> None:
+        """Each command takes a rig and a system; its help says how a value is typed."""
+        cmd.epilog = f"Write each value with its unit, {_QUOTES}."
+        cmd.params += [
+            click.Option(["--rig"], metavar="NAME", is_eager=True, expose_value=False, callback=_rig,
+                         help="Rig file: its numbers stand for what is not given."),
+            click.Option(["--units"], type=click.Choice([US, METRIC]), expose_value=False,
+                         callback=_units, help="What the answer is in. [as typed, or the rig's]"),
+        ]
+        super().add_command(cmd, name)
+
+
+def _rig(ctx: click.Context, param: click.Parameter, value: str | None) -> None:
+    if value is None or ctx.resilient_parsing:
+        return
+    rig = ctx.meta[_RIG] = load_rig(find_rig(value))
+    known: dict[str, Any] = {}
+    for one in ctx.command.params:
+        if isinstance(one.type, Measure | Coordinate) and one.type.limits and one.name:
+            numbers = [rig.limits[name] for name in one.type.limits if rig.limits.get(name)]
+            if numbers:
+                known[one.name] = numbers if one.multiple else numbers[0]
+        elif one.name in _TRAITS and _TRAITS[one.name][0] in rig.has:
+            known[one.name] = _TRAITS[one.name][1]
+    ctx.default_map = known
+
+
+_TRAITS: Mapping[str, tuple[str, Any]] = {
+    "mains": ("blue plug", True), "hitch": ("fifth wheel", "fifth-wheel"),
+    "chemistry": ("lithium battery", "lithium"),
+}
+"""An option that a trait of the rig answers, and how."""
+
+
+def _units(ctx: click.Context, param: click.Parameter, value: str | None) -> None:
+    ctx.meta[_UNITS] = value
+
+
+def rig() -> Rig | None:
+    """The rig that was named."""
+    found: Rig | None = click.get_current_context().meta.get(_RIG)
+    return found
+
+
+def system() -> str:
+    """In which system the answer is."""
+    meta = click.get_current_context().meta
+    if told := meta.get(_UNITS):
+        return str(told)
+    if isinstance(named := meta.get(_RIG), Rig):
+        return named.units
+    return METRIC if meta.get(_SYSTEMS) == {METRIC} else US
+
+
+def _typed_in(text: str) -> str:
+    """The system that the first unit of a typed value belongs to; "" for neither."""
+    unit = re.search(r"[^\d\s.,/+-].*", text)
+    known = WRITTEN.get(" ".join(unit[0].lower().split()), "") if unit else ""
+    if known in TO_METRIC or known == "miles":
+        return US
+    own = {*TO_METRIC.values(), "millimetres", "kilometres", "kpa"}
+    return METRIC if known in own or re.search(r"mm[2²]|l/100", text) else ""
+
+
+class Measure(FloatType):
+    """A number with a unit, given to the command as a float in the unit of ``kind``.
+
+    ``limits`` are the rig file's numbers that stand for it.
+    """
+
+    def __init__(self, kind: str, *limits: str) -> None:
+        self.kind, self.limits = kind, limits
+        self.name = quantities.KINDS[kind][1].rpartition("such as ")[2]
+
+    def convert(
+        self, value: Any, param: click.Parameter | None, ctx: click.Context | None
+    ) -> float:
+        if isinstance(value, float):
+            return value
+        what = param.opts[0].lstrip("-").replace("-", " ") if param else "the value"
+        try:
+            found = quantities.measure(str(value), self.kind, what)
+        except InputError as error:
+            if str(value).replace(".", "", 1).strip("-").isdigit():
+                raise InputError(f"{error} Write number and unit {_QUOTES}.") from None
+            raise
+        if abs(found) > _MOST[self.kind]:
+            raise InputError(f"{what[:1].upper()}{what[1:]} of {value} cannot be; check the number"
+                             " and its unit.")
+        if ctx is not None and param is not None and value != param.default:
+            ctx.meta.setdefault(_SYSTEMS, set()).update({_typed_in(str(value))} - {""})
+        return found
+
+
+class Coordinate(FloatType):
+    """Degrees with a sign, or with N, S, E or W behind them; ``limits`` as for `Measure`."""
+
+    name = "degrees"
+
+    def __init__(self, *limits: str) -> None:
+        self.limits = limits
+
+    def convert(
+        self, value: Any, param: click.Parameter | None, ctx: click.Context | None
+    ) -> float:
+        text = str(value).strip().upper()
+        sign = -1.0 if text[-1:] in ("S", "W") else 1.0
+        try:
+            return sign * float(text.rstrip("NSEW° ").strip())
+        except ValueError:
+            raise InputError(f"A coordinate is a number such as 51.48 N, not '{value}'.") from None
+
+
+def option(flag: str, kind: str, to: str, about: str, *limits: str, default: str | None = None,
+           needed: bool = False) -> click.Option:
+    """An option that takes a value with a unit, for the argument ``to`` of a calculation."""
+    return click.Option([flag, to], type=Measure(kind, *limits), help=about, required=needed,
+                        default=default, show_default=default is not None)
+
+
+def argument(kind: str, to: str, shown: str, *, many: bool = False) -> click.Argument:
+    """The same without a flag."""
+    return click.Argument([to], type=Measure(kind), metavar=shown, required=True,
+                          nargs=-1 if many else 1)
+
+
+def plain(group: click.Group, name: str, care: str, judge: Callable[..., Finding], about: str,
+          *params: click.Parameter) -> None:
+    """Adds a command that hands its values to a calculation and reports what comes of it."""
+
+    own = {to for to, one in signature(judge).parameters.items() if one.default is not one.empty}
+
+    def run(**given: Any) -> None:
+        report(judge(**{to: value for to, value in given.items()
+                        if value is not None or to not in own}), care)
+
+    group.add_command(click.Command(name, params=list(params), callback=run, help=about))
+
+
+@cache
+def wording(language: str = "en") -> Mapping[str, Any]:
+    """The ``work`` section of a language's file."""
+    text = (files("handsfree") / "languages" / f"{language}.work.yaml").read_text("utf-8")
+    section: Mapping[str, Any] = yaml.safe_load(text)["work"]
+    return section
+
+
+def amount(value: float, ending: str, digits: int = 2) -> str:
+    """A value whose name has this ending in the answer's system, its twin behind it."""
+    if ending not in TWINS:
+        return quantities.shown(value, _SHOWN[ending], digits)
+    other = twin(ending, value)
+    pair = [quantities.shown(value, _SHOWN[ending], digits),
+            quantities.shown(other, _SHOWN[TWINS[ending][0]], 1 + (ending in ("psi", "btuh")))]
+    if system() == METRIC and ending != "ml":
+        pair.reverse()
+    return f"{pair[0]} ({pair[1]})"
+
+
+def report(finding: Finding, caution: str, *more: str) -> None:
+    """Prints a finding: verdict and sentence, values with their twins, grounds, caution."""
+    words = wording()
+    click.echo(f"{finding.verdict.value.upper()}: {sentence(finding, words, system())}")
+    values = finding.values()
+    twins = {f"{name.rpartition('_')[0]}_{TWINS[unit][0]}" for name in values
+             if (unit := name.rpartition("_")[2]) in TWINS}
+    for name, value in values.items():
+        if name in twins:
+            continue
+        stem, _, unit = name.rpartition("_")
+        if isinstance(value, str) or unit not in _SHOWN:
+            click.echo(f"  {name.replace('_', ' '):<18}{value}")
+        else:
+            click.echo(f"  {stem.replace('_', ' '):<18}{amount(value, unit)}")
+    for line in more:
+        click.echo(f"  {line}")
+    click.echo(f"  grounds: {finding.basis}")
+    click.echo(f"Care: {words['cautions'][caution]}")
+    if finding.verdict is Verdict.STOP:
+        click.get_current_context().exit(1)
+
+
+def refuse(message: str) -> NoReturn:
+    """A mistake that click does not see."""
+    raise InputError(message)
