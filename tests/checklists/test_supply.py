@@ -150,7 +150,7 @@ def test_a_surge_protector_is_gear_with_a_reading_of_its_own() -> None:
 def test_its_volts_are_judged(volts: str, off: bool) -> None:
     """ANSI C84.1 (2011), range B at the load, 104 to 127 V (from memory)."""
     said = told(guarded(), answers=POWER, readings={"guard-read": (volts,)})
-    assert ("Then the trailer comes off again." in said) is off
+    assert ("Then unplug the trailer again." in said) is off
 
 
 @pytest.mark.parametrize("rig_name", ("small-single", "survey-trailer", "tandem-slide", "fifth-wheel"))

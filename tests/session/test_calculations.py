@@ -187,7 +187,7 @@ def test_one_high_and_one_low_leg_are_a_loose_neutral_although_each_is_within_li
         "leg-two": ("one hundred twenty seven volts", "one hundred twenty volts")})
     said = "\n".join(done.words_of("program"))
     assert "One leg is high and one is low: the neutral may be loose." in said
-    assert "This outlet is not safe. We go to the second one." in said
+    assert "This outlet is not safe. Use the second one." in said
     offered = [prompt.about for prompt in done.prompts if prompt.key == "offer"]
     again = offered[offered.index("fault-off"):]
     assert again[:10] == ["fault-off", "tester-move", "second-amps", "breaker-first", "look-over",
@@ -337,7 +337,7 @@ def test_a_hitch_that_carries_too_much_fails_although_the_share_is_usual() -> No
         "tongue-weight": ("seven hundred sixty eight pounds",) * 4}), record=record)
     said = "\n".join(done.words_of("program"))
     assert "over its rating. Do not tow it like that.\n" in said
-    assert "Do not tow it like that. Ask a dealer or a scale." in said
+    assert "Do not tow it like that. See a dealer." in said
 
 
 def test_a_tyre_far_under_its_placard() -> None:
