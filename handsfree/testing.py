@@ -6,6 +6,7 @@ yours) that need the whole conversation but no sound.
 
 from __future__ import annotations
 
+from collections.abc import Callable
 from dataclasses import dataclass, field, replace
 
 from handsfree.checklist.model import Checklist
@@ -97,18 +98,19 @@ def talk(
     started: Started | None = None,
     manner: Manner | None = None,
     turns: int = 1000,
+    talking: Callable[..., Conversation] = Conversation,
 ) -> Talk:
     """Let a script's operator and the program talk to the end, without sound.
 
     Every word is heard as it was said, provided that it may be said; anything else is rejected.
     With `started` the session is written to its journal, from what is on the rig's record there;
-    else it begins from `record` and is only remembered.
+    else it begins from `record` and is only remembered.  `talking` makes the conversation.
     """
     memory = MemoryLog()
     log = started.log if started else memory
     script = script or Script()
-    conversation = Conversation(checklist, language, log, now=lambda: script.moment(0.0),
-                                manner=manner or Manner())
+    conversation = talking(checklist, language, log, now=lambda: script.moment(0.0),
+                           manner=manner or Manner())
     operator = Operator(script, checklist, language)
     told = Talk(conversation, memory)
     if started:

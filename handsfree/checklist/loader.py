@@ -347,8 +347,12 @@ def _question(name: str, place: Entry, value: Entry, draft: _Draft) -> None:
                                  says=f"the question of {name} is answered",
                                  otherwise=f"the question of {name} is open"))
     only_if = _condition(got["only if"], draft) if "only if" in got else ALWAYS
+    recalled = got["recalled as"].texts() if "recalled as" in got else ()
+    if len(recalled) not in (0, 2):
+        raise got["recalled as"].wrong("a question has two answers", "write [for yes, for no]")
     draft.questions[name] = Step(id=name, do=got["ask"].text(), only_if=only_if, question=True,
-                                 gives=frozenset({name}), sum=_sum(got, None),
+                                 gives=frozenset({name}), sum=_sum(got, None), recalled=recalled,
+                                 rigs_own="hangs on the rig" in got and got["hangs on the rig"].flag(),
                                  line=place.line, file=place.file, minutes=(0.1, 0.15, 0.3))
 
 

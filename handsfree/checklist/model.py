@@ -201,6 +201,10 @@ class Step:
     must: bool = False
     wait: Wait | None = None
     question: bool = False
+    recalled: tuple[str, ...] = ()
+    """Of a question that a place is remembered by: how yes and how no is told."""
+    rigs_own: bool = False
+    """Its answer hangs on the rig as well as on the place."""
     minutes: tuple[float, float, float] = (0.5, 1.0, 2.0)
     """Expected time: optimistic, most likely, pessimistic."""
     line: int = 0

@@ -109,6 +109,9 @@ QUESTION: dict[str, Key] = {
     "otherwise": Key("text", "Clause spoken when the answer was no."),
     "only if": Key("condition", "Asked only while this holds."),
     "sum": Key("text", "What is worked out from the answers; a name from the table of sums."),
+    "recalled as": Key("texts", "What a place is remembered by: how yes and how no is told when you"
+                       " come back; never of what a never rule or an interlock hangs on."),
+    "hangs on the rig": Key("flag", "The answer is remembered for the same rig only."),
 }
 
 RULE: dict[str, Key] = {

@@ -24,6 +24,7 @@ _COMMANDS = {
     "tune": ("handsfree.cli.tune:tune", "Fit hearing to your voice; never needed."),
     "doctor": ("handsfree.cli.doctor:doctor", "Is everything working, and what to do next."),
     "rig": ("handsfree.cli.rig:rig", "The rig's record and its file."),
+    "place": ("handsfree.cli.place:place", "Where you stay, and what is remembered of it."),
     "check": ("handsfree.cli.check:check", "Prove that no order of events breaks a never rule."),
     "learn": ("handsfree.cli.learn:learn", "Are the phrases of your own checklist heard?"),
     "new": ("handsfree.cli.new:new", "Start a checklist of your own from plain questions."),

@@ -25,6 +25,18 @@ def rigs(ctx: click.Context, param: click.Parameter, typed: str) -> list[Complet
     return _names([path.stem for folder in folders for path in folder.glob("*.yaml")], typed)
 
 
+def places(ctx: click.Context, param: click.Parameter, typed: str) -> list[CompletionItem]:
+    """Places that are on record."""
+    from handsfree.errors import HandsfreeError
+    from handsfree.storage.places import known, load_names, visits
+
+    try:
+        names = load_names(data_folder())
+        return _names(known(names, visits(data_folder(), names)), typed)
+    except HandsfreeError:
+        return []
+
+
 def _names(names: list[str], typed: str) -> list[CompletionItem]:
     if os.sep in typed or typed.startswith("."):
         return [CompletionItem(typed, type="file")]

@@ -7,9 +7,10 @@ from __future__ import annotations
 
 import sys
 import time
-from collections.abc import Callable, Mapping, Sequence
+from collections.abc import Callable, Iterator, Mapping, Sequence
+from contextlib import contextmanager
 from pathlib import Path
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
 import click
 
@@ -27,6 +28,9 @@ from handsfree.session.wording import Wording
 from handsfree.storage.paths import checklists_folder, find_checklist, find_rig
 from handsfree.storage.record import lock, rig_folder, rig_id
 from handsfree.units import US
+
+if TYPE_CHECKING:
+    from handsfree.cli.walking import Stage
 
 Ask = Callable[..., Answers]
 """(questions, traits known before, language, why it is asked) to the answers."""
@@ -287,11 +291,23 @@ def _spoken(
     questions: Sequence[Question], known: frozenset[str], language: Language, why: str,
     mic: str | None, speaker: str | None, engine: str, model: Path | None, data: Path,
 ) -> Answers:
+    from handsfree.cli.walking import asked_aloud
+
+    with _stage(language, mic, speaker, engine, model, data) as stage:
+        return asked_aloud(stage, questions, known, language, why)
+
+
+@contextmanager
+def _stage(
+    language: Language, mic: str | None, speaker: str | None, engine: str, model: Path | None,
+    data: Path,
+) -> Iterator[Stage]:
+    """Devices, voice and keys of one operator, for a few questions."""
     from contextlib import closing
 
     from handsfree.cli import wiring
     from handsfree.cli.stations import standing
-    from handsfree.cli.walking import Stage, asked_aloud
+    from handsfree.cli.walking import Stage
     from handsfree.devices.keyboard import Keyboard
     from handsfree.hearing.engines import open_recogniser
     from handsfree.hearing.types import Recogniser
@@ -311,5 +327,34 @@ def _spoken(
           wiring.sounds(language, data) as sounds,
           closing(FailoverSounds(sounds, stations[""].troubles)) as steady,
           Keyboard(wiring.key_words(language)) as keyboard):
-        stage = Stage(stations, sounds, steady, clock, keyboard.poll)
-        return asked_aloud(stage, questions, known, language, why)
+        yield Stage(stations, sounds, steady, clock, keyboard.poll)
+
+
+# --- where one is -------------------------------------------------------------------------------
+
+def where(
+    known: Sequence[str], language: Language, mic: str | None, speaker: str | None, engine: str,
+    model: Path | None, data: Path,
+) -> str:
+    """The place, by voice where there is a microphone, else at a terminal; '' where nobody can be
+    asked, or it has no name."""
+    from handsfree.cli.walking import place_aloud
+    from handsfree.devices.sound_card import SoundCardMicrophone
+
+    try:
+        SoundCardMicrophone(mic).close()
+    except DeviceError:
+        return where_by_keyboard(known) if sys.stdin.isatty() else ""
+    with _stage(language, mic, speaker, engine, model, data) as stage:
+        return place_aloud(stage, known, language)
+
+
+def where_by_keyboard(known: Sequence[str]) -> str:
+    """The place, typed; a name that is not known yet makes a new one."""
+    from handsfree.storage.places import called
+
+    if known:
+        click.echo(f"Places: {', '.join(known)}.")
+    said = " ".join(click.prompt("Where are you? (a place's name, old or new; Enter for none)",
+                                 default="", show_default=False).split())
+    return called(said, known) or said

@@ -39,9 +39,9 @@ def forget(before: datetime | None, everything: bool, rig: str | None, sure: boo
 
     Either --before a day or --all; imported sessions count like your own.  The last session of a
     rig holds what is out and what is so, and is kept by --before; --all deletes it too, whatever
-    else lies beside the sessions and, of all rigs, the program's cached prompts, reminders that wait
-    and what 'tune' has found of your voice.  What reviews keep to be quick goes every time.  Rig files, checklists
-    and pronunciations of your own stay.
+    else lies beside the sessions and, of all rigs, the program's cached prompts, reminders that wait,
+    names of places and what 'tune' has found of your voice.  What reviews keep to be quick goes
+    every time.  Rig files, checklists and pronunciations of your own stay.
     """
     if everything is (before is not None):
         raise InputError("say what to forget: --before YYYY-MM-DD, or --all.")
@@ -57,7 +57,7 @@ def forget(before: datetime | None, everything: bool, rig: str | None, sure: boo
     if everything:
         files |= {file for folder in folders for file in _beside(folder)}
     besides = [path for path in (data / "prompts", data / "imported", data / "voice.json",
-                                 data / "reminders.json")
+                                 data / "reminders.json", data / "places.json")
                if everything and rig is None and path.exists() and not path.is_symlink()]
     quick = [path for path in (data / "cache",) if path.exists() and not path.is_symlink()]
     if not files and not besides:

@@ -11,19 +11,23 @@ from typing import TYPE_CHECKING, Any
 
 import click
 
-from handsfree.cli.complete import checklists, rigs
+from handsfree.cli.complete import checklists, places, rigs
 from handsfree.errors import InputError
 from handsfree.storage import verdicts
 from handsfree.storage.paths import checklists_folder, data_folder
 
 if TYPE_CHECKING:
     from handsfree.audio import Samples
+    from handsfree.checklist.model import Checklist
     from handsfree.cli.first_questions import Ask
     from handsfree.cli.walking import Wishes
     from handsfree.cli.wiring import Plan
     from handsfree.hearing.types import Recogniser
+    from handsfree.language.model import Language
     from handsfree.rehearsal.rehearsal import Rehearsed
     from handsfree.rehearsal.script import Script
+    from handsfree.rehearsal.simulated_channel import SimulatedChannel
+    from handsfree.session.conversation import Conversation
     from handsfree.session.settling import Unsettled
 
 _ENGINES = click.Choice(["auto", "own", "vosk", "pocketsphinx"])
@@ -52,7 +56,8 @@ def _order_option(command: Callable[..., Any]) -> Callable[..., Any]:
 @click.argument("checklist", shell_complete=checklists)
 @click.option("--rig", default=None, metavar="NAME", shell_complete=rigs,
               help="Rig file: a name or a path.")
-@click.option("--place", default="", help="Where you are, for the record.")
+@click.option("--place", default="", shell_complete=places,
+              help="Where you are: a name, so that it is known when you come back.")
 @click.option("--resume", is_flag=True, help="Go on with the unfinished session.")
 @click.option("--anew", is_flag=True,
               help="Start from the top, without asking about an unfinished session.")
@@ -99,6 +104,9 @@ def run(
     say.  Media keys of headsets (media-play-pause, media-next, ...) reach only such terminals, and
     only where the desktop leaves them alone; a headset that acts on its own sends no key at all.
 
+    A list that asks about the site, such as arrive, asks where you are: one of the places that are
+    on record, or a new one.  There it asks in one sentence whether all is as last time.
+
     --operator says whose times these are; in a pause, "operator two here" says who goes on.  It is
     never guessed from the voice.
 
@@ -114,7 +122,8 @@ def run(
     """
     from handsfree.checklist.model import SIDES
     from handsfree.cli import wiring
-    from handsfree.cli.first_questions import someone_to_ask
+    from handsfree.cli.first_questions import someone_to_ask, where
+    from handsfree.cli.place import placed
     from handsfree.cli.stations import named_by_side
     from handsfree.cli.walking import Wishes
     from handsfree.screen.screen import require
@@ -140,6 +149,12 @@ def run(
 
     begun = _ready(checklist, rig, data, anybody, mics.get(sides[0]), resume=resume, anew=anew,
                    shortest=shortest)
+    here = wiring.place_of(begun.made, data, resume=begun.resume)
+    if place or here is None:
+        place = placed(place) if place else where(
+            wiring.known_places(data), begun.made.language, mics.get(sides[0]),
+            speakers.get(sides[0], speakers.get("")), engine, model, data)
+    place = place or here or ""
     _walk(begun, Wishes(place, who, two, barge_in, keep_audio, screen, night), data, sides, mics,
           speakers, keys, engine, model)
 
@@ -318,7 +333,7 @@ def rehearse(
         folder = f"{name}-{often}" if often > 1 else name
         apart = len(plans) > 1 or open_ is not None
         _play(replace(plot, at=plot.again) if often > 1 else plot, made,
-              out / folder if apart else out, resume=resume,
+              out / folder if apart else out, data, resume=resume,
               two=two, fast=fast, screen=bool(screen), night=night, engine=engine, model=model)
 
 
@@ -339,37 +354,82 @@ def _play_questions(
     Raises:
         SystemExit: status 1, when the two do not come to an end.
     """
-    from contextlib import closing
     from functools import partial
+
+    from handsfree.rehearsal import rehearsal
+    from handsfree.session.interview import Interviewing, interview
+    from handsfree.session.settling import settle
+    from handsfree.session.state_questions_file import load_state_questions
+    from handsfree.storage.record import lock, session_paths
+
+    with lock(made.folder):
+        done, air = _asked(
+            plot, interview(asked.questions, (), made.language, asked.why), made.language,
+            partial(Interviewing, asked.questions), fast, engine, model)
+        settle(load_state_questions(checklists_folder()), asked, done.conversation.state.facts, made.folder)
+        rehearsal.write_folder(out, done, air, session_paths(made.folder)[-1])
+    click.echo("")
+
+
+def _play_where(
+    plot: Script, made: Plan, record: Path, out: Path, *, fast: bool, engine: str,
+    model: Path | None,
+) -> str:
+    """Where it plays, as it was heard.
+
+    Raises:
+        SystemExit: status 1, when the two do not come to an end.
+    """
+    from dataclasses import replace
+    from functools import partial
+
+    from handsfree.rehearsal import rehearsal
+    from handsfree.session.which_place import AGAIN, NEW, WHICH, WhichPlace, which_place
+    from handsfree.storage import places as remembered
+
+    names = remembered.load_names(record)
+    known = remembered.known(names, remembered.visits(record, names, rehearsals=True))
+    there = remembered.called(plot.place, known)
+    said = there or made.language.templates["where.say new"]
+    asked = replace(plot, answers={AGAIN: bool(there), NEW: True}, at={WHICH: (said,)}, readings={})
+    done, air = _asked(asked, which_place(known, made.language), made.language,
+                       partial(WhichPlace, known), fast, engine, model)
+    rehearsal.write_folder(out, done, air, None)
+    click.echo("")
+    assert isinstance(done.conversation, WhichPlace)
+    return done.conversation.place
+
+
+def _asked(
+    plot: Script, checklist: Checklist, language: Language, talking: Callable[..., Conversation],
+    fast: bool, engine: str, model: Path | None,
+) -> tuple[Rehearsed, SimulatedChannel]:
+    """Questions that are asked before a checklist, to their end; nothing is written down.
+
+    Raises:
+        SystemExit: status 1, when the two do not come to an end.
+    """
+    from contextlib import closing
 
     from handsfree.cli import wiring
     from handsfree.cli.walking import Lines
     from handsfree.hearing.engines import open_recogniser
     from handsfree.hearing.listening import Listener
     from handsfree.rehearsal import rehearsal
-    from handsfree.session.interview import Interviewing, interview
-    from handsfree.session.settling import settle
-    from handsfree.session.state_questions_file import load_state_questions
     from handsfree.speaking.operator_voice import OperatorVoice
-    from handsfree.storage.record import lock, session_paths
 
-    language = made.language
     noise = None if plot.noise in ("", "none") else rehearsal.noise_source(plot.noise, plot.snr)
-    with (lock(made.folder),
-          closing(open_recogniser(engine, language.code, model, language.pronunciations,
+    with (closing(open_recogniser(engine, language.code, model, language.pronunciations,
                                   user_data=data_folder())) as recogniser,
           wiring.sounds(language, data_folder()) as sounds,
           OperatorVoice(language.voice, plot.variant, plot.pace) as speaker):
         done, air = rehearsal.rehearse(
-            plot, interview(asked.questions, (), language, asked.why), language,
-            listener=Listener(recogniser), sounds=sounds, operator_voice=speaker, log=Lines(),
+            plot, checklist, language, listener=Listener(recogniser), sounds=sounds,
+            operator_voice=speaker, log=Lines(),
             begin=lambda conversation, t: conversation.begin(frozenset(), t), say=sounds.speakable,
-            noise=noise, real_time=not fast, show=lambda turn: click.echo(str(turn)),
-            talking=partial(Interviewing, asked.questions))
+            noise=noise, real_time=not fast, show=lambda turn: click.echo(str(turn)), talking=talking)
         _ended([done], recogniser.name)
-        settle(load_state_questions(checklists_folder()), asked, done.conversation.state.facts, made.folder)
-        rehearsal.write_folder(out, done, air, session_paths(made.folder)[-1])
-    click.echo("")
+    return done, air
 
 
 def _ended(played: Iterable[Rehearsed], engine: str) -> None:
@@ -385,8 +445,8 @@ def _ended(played: Iterable[Rehearsed], engine: str) -> None:
 
 
 def _play(
-    plot: Script, made: Plan, out: Path, *, resume: bool, two: bool, fast: bool, screen: bool,
-    night: bool, engine: str, model: Path | None,
+    plot: Script, made: Plan, out: Path, record: Path, *, resume: bool, two: bool, fast: bool,
+    screen: bool, night: bool, engine: str, model: Path | None,
 ) -> None:
     """One checklist of a rehearsal, to its end.
 
@@ -394,6 +454,7 @@ def _play(
         SystemExit: status 1, when the two do not come to an end.
     """
     from contextlib import ExitStack, closing
+    from functools import partial
 
     from handsfree.checklist.model import SIDES
     from handsfree.cli import wiring
@@ -401,12 +462,16 @@ def _play(
     from handsfree.hearing.listening import Listener
     from handsfree.rehearsal import rehearsal
     from handsfree.screen.screen import shown
+    from handsfree.session.at_a_place import AtAPlace
     from handsfree.session.ports import Watch
     from handsfree.speaking.operator_voice import OperatorVoice
     from handsfree.storage.record import lock
 
     sides = SIDES if two else ("",)
-    language = made.language
+    language, place = made.language, plot.place
+    if plot.asked_where and wiring.place_of(made, record) is None:
+        place = _play_where(plot, made, record, out / "where", fast=fast, engine=engine, model=model)
+    remembered = wiring.memory_of(made, record, place, rehearsal=True)
 
     def source(seed: int) -> Callable[[int], Samples] | None:
         if plot.noise in ("", "none"):
@@ -424,7 +489,7 @@ def _play(
             for _ in sides]
         name = listeners[0].recogniser.name
         log, begin, _ = wiring.open_journal(
-            made, resume=resume, place=plot.place, engine=name, rehearsal=True,
+            made, resume=resume, place=place, engine=name, rehearsal=True,
             operators=len(sides))
         noises = [source(seed) for seed in range(1, len(sides) + 1)]
         if line := verdicts.unproved(made.checklist, made.rig):
@@ -447,7 +512,8 @@ def _play(
                     plot, made.checklist, language, listener=listeners[0],
                     sounds=sounds, operator_voice=speaker, log=log,
                     begin=begin, say=sounds.speakable, noise=noises[0], real_time=not fast,
-                    watch=watch, on_manner=lambda manner: sounds.use(manner.rate), show=show)}
+                    watch=watch, on_manner=lambda manner: sounds.use(manner.rate), show=show,
+                    talking=partial(AtAPlace, remembered))}
         log.close()
         files = [file for side, (done, air) in played.items()
                  for file in rehearsal.write_folder(out / side, done, air, log.path)]

@@ -58,7 +58,7 @@ def service() -> None:
 
 @service.command()
 @click.option("--rig", default=None, metavar="NAME", help="Rig file, where you have several.")
-@click.option("--place", default="", help="Where you are, for the record.")
+@click.option("--place", default="", help="Where you are; asked where it matters otherwise.")
 @click.option("--call", multiple=True, metavar="PHRASE", help="What wakes it.")
 @click.option("--mic", default=None, metavar="DEVICE",
               help="Microphone, by name; it is waited for, and found again by it.")

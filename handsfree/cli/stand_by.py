@@ -47,7 +47,7 @@ SETTINGS = "stand-by.yaml"
 @click.option("--language", "code", default="en", show_default=True, metavar="CODE",
               help="What it hears and speaks: de, en, ko.")
 @click.option("--text", is_flag=True, help="Without sound: what you say comes from standard input.")
-@click.option("--place", default="", help="Where you are, for the record.")
+@click.option("--place", default="", help="Where you are; asked where it matters otherwise.")
 @click.option("--mic", default=None, metavar="DEVICE", help="Microphone, by name or number.")
 @click.option("--speaker", default=None, metavar="DEVICE", help="Output, by name or number.")
 @click.option("--button", multiple=True, metavar="KEY=done",
@@ -398,7 +398,7 @@ class _Standing:
         """One list, with the rig's lock and after what has to be asked; as `run` does it."""
         from handsfree.cli import wiring
         from handsfree.cli.first_questions import ask_how_it_stands, rig_to_use
-        from handsfree.cli.walking import Wishes, walk
+        from handsfree.cli.walking import Wishes, place_aloud, walk
         from handsfree.standby.answering import without_keys
         from handsfree.storage.record import lock
 
@@ -420,7 +420,10 @@ class _Standing:
             made = replace(made, language=without_keys(made.language, settings.words))
         manner = wiring.manner_for(made, settings.data)
         self._stage.sounds.use(manner.rate)
-        wishes = Wishes(settings.place, reminders=self._reminders,
+        place = settings.place or wiring.place_of(made, settings.data, resume=wanted.resume)
+        if place is None:
+            place = place_aloud(self._stage, wiring.known_places(settings.data), made.language)
+        wishes = Wishes(place, reminders=self._reminders,
                         believes_clock=not self._doubted)
         with lock(made.folder):
             walk(made, self._stage, wishes, settings.data, manner, resume=wanted.resume,

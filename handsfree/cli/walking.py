@@ -29,6 +29,7 @@ from handsfree.language.model import Language
 from handsfree.review.planned_forecast import Whose
 from handsfree.review.time_left import TimeLeft
 from handsfree.screen.screen import shown
+from handsfree.session.at_a_place import AtAPlace
 from handsfree.session.conversation import Conversation, Log
 from handsfree.session.deferred_journal import DeferredJournal
 from handsfree.session.interview import GO_ON, Brief, Interviewing, answers, interview
@@ -39,6 +40,7 @@ from handsfree.session.push_to_talk import PushToTalk
 from handsfree.session.reminders import Reminders
 from handsfree.session.shared_loudspeaker import SharedLoudspeaker
 from handsfree.session.tuning import kept
+from handsfree.session.which_place import WhichPlace, which_place
 from handsfree.speaking.loudness import amplified, gain_db
 from handsfree.storage import lines
 from handsfree.storage.lines import Line
@@ -127,6 +129,7 @@ def walk(
         return stage.clock() - began
 
     record = wiring.on_record(made)
+    remembered = wiring.memory_of(made, data, wishes.place)
     journal, begin, last = wiring.open_journal(
         made, resume=resume, place=wishes.place, engine=lead.recogniser.name, rehearsal=False,
         operators=2 if wishes.two else 1, asked=asked, who=who)
@@ -150,7 +153,7 @@ def walk(
         mine = None if crew else kept(data)  # of one voice; the other of two has another
         if mine and mine.engine == lead.recogniser.name:
             options["bands"] = mine.bands
-        one = crew.lead if crew else Conversation(made.checklist, language, log, **options)
+        one = crew.lead if crew else AtAPlace(remembered, made.checklist, language, log, **options)
         if wishes.reminders is not None:
             one.reminders = wishes.reminders
 
@@ -199,6 +202,23 @@ class Lines:
     def write(self, line: Line, t: float, who: str = "") -> None:
         """See `conversation.Log`."""
         self.lines += [line, *line.led_to()]
+
+
+def place_aloud(stage: Stage, places: Sequence[str], language: Language) -> str:
+    """Where the one operator is, by voice and keys; '' where that has no name.
+
+    Args:
+        places: the names that are known, the latest first.
+    """
+    checklist, log, began = which_place(places, language), Lines(), stage.clock()
+
+    def clock() -> float:
+        return stage.clock() - began
+
+    conversation = WhichPlace(places, checklist, language, log)
+    ports = replace(stage.ports("", log, watched(stage), clock=clock), button=None)
+    Session(conversation, ports, FORGIVING).run(conversation.begin(frozenset(), clock()))
+    return conversation.place
 
 
 def asked_aloud(

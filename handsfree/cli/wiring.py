@@ -42,13 +42,14 @@ from handsfree.speaking.normalisation_table import load_normaliser
 from handsfree.speaking.pyttsx3_voice import Pyttsx3Voice
 from handsfree.speaking.text_normalisation import TextNormaliser
 from handsfree.speaking.voice import VoiceOptions
-from handsfree.storage import journal
+from handsfree.storage import journal, places
 from handsfree.storage.fold import fold
 from handsfree.storage.paths import checklists_folder, find_checklist, find_rig
 from handsfree.storage.paths import choose_rig as choose_rig
 from handsfree.storage.record import (
     SessionFile,
     forget_journals,
+    last_walk,
     latest,
     past_faults,
     record_for,
@@ -166,6 +167,53 @@ def unfinished(made: Plan) -> tuple[SessionFile, str] | None:
         return None
     step = made.checklist.steps.get(fold(journal.read(last.path).lines).at)
     return last, Wording(made.checklist, made.language).name(step) if step else made.checklist.title
+
+
+def place_of(made: Plan, data: Path, *, resume: bool = False) -> str | None:
+    """Where the rig is, by its record: '' where that does not matter to this list or has no name,
+    None where it is to be asked.
+
+    Raises:
+        InputError: the file of names cannot be read.
+    """
+    names = places.load_names(data)
+    last = latest(made.folder, made.rig.name)
+    if last is None:
+        return None if places.recallable(made.checklist) and _somewhere(made, data, names) else ""
+    if resume:
+        first = places.begun(last.path)
+        return names.of(first.place) if first and first.place else ""
+    found = places.stands_at(made.folder, last.facts, last.known, names)
+    arrives = places.PARKED not in last.known or places.on_road(last.facts)
+    ask = not found and arrives and places.recallable(made.checklist)
+    return None if ask and _somewhere(made, data, names) else found
+
+
+def _somewhere(made: Plan, data: Path, names: places.Names) -> bool:
+    """Whether there is a place to come back to: one with a name, or an earlier stay without."""
+    return bool(known_places(data, names)) or last_walk(made.folder, made.checklist.id) is not None
+
+
+def known_places(data: Path, names: places.Names | None = None) -> list[str]:
+    """The names of places, the one that was visited last first.
+
+    Raises:
+        InputError: the file of names cannot be read.
+    """
+    names = names or places.load_names(data)
+    return places.known(names, places.visits(data, names))
+
+
+def memory_of(made: Plan, data: Path, place: str, *, rehearsal: bool = False) -> places.Memory:
+    """What is on record of a place, for this list and rig; to be asked before its own journal is
+    opened.
+
+    Raises:
+        InputError: the file of names cannot be read.
+    """
+    names = places.load_names(data)
+    been = places.visits(data, names, rehearsals=rehearsal) if place else []
+    return places.memory(been, names.of(place), made.checklist, made.rig.name, made.rig.has)
 
 
 def every_question(made: Plan) -> frozenset[str]:

@@ -15,6 +15,7 @@ from handsfree.language.model import Language
 from handsfree.language.readings import Reading as Value
 from handsfree.language.readings import WrongUnit, parse_reading, say_reading
 from handsfree.rehearsal.script import Script
+from handsfree.session.at_a_place import HERE_AGAIN
 from handsfree.session.expecting import spoken_names
 from handsfree.session.wording import Prompt
 from handsfree.units import convert
@@ -63,6 +64,9 @@ class Operator:
         if key == "offer":
             self._at = prompt.about
             self._next = "usual"
+        elif key == HERE_AGAIN:
+            self._at = prompt.about
+            self._next = self._commands["yes" if self._script.as_last_time else "no"][0]
         elif key == "readback":
             self._next = self._yes(self._meant in prompt.text.lower())
         elif key == "readback reading":

@@ -242,14 +242,18 @@ class _Patient:
         return self._air.read()
 
 
-def write_folder(folder: Path, rehearsed: Rehearsed, air: SimulatedChannel, journal_path: Path) -> list[Path]:
-    """Write WAV, transcript, journal and times; returns the files."""
+def write_folder(
+    folder: Path, rehearsed: Rehearsed, air: SimulatedChannel, journal_path: Path | None
+) -> list[Path]:
+    """Write WAV and transcript, where there is a journal that and the times; returns the files."""
     folder.mkdir(parents=True, exist_ok=True)
     left, right = air.recording()
     files = [folder / name for name in
              ("conversation.wav", "transcript.txt", "journal.jsonl", "times.csv")]
     write_stereo(files[0], left, right)
     files[1].write_text("".join(f"{turn}\n" for turn in rehearsed.turns), encoding="utf-8")
+    if journal_path is None:
+        return files[:2]
     if journal_path.resolve() != files[2].resolve():
         shutil.copyfile(journal_path, files[2])
     with open(files[3], "w", newline="", encoding="utf-8") as file:

@@ -25,6 +25,8 @@ KEYS = {
     "rig": Key("text", "Name of the rig."),
     "newcomer": Key("flag", "Nothing is known of the trailer: how it stands is asked first."),
     "place": Key("text", "Where it plays."),
+    "asked where": Key("flag", "Where it plays is asked first, and answered with 'place'."),
+    "as last time": Key("flag", "Whether all is as last time, where that is asked; yes if not said."),
     "variant": Key("text", "The operator's voice: m1 to m8, f1 to f5."),
     "pace": Key("number", "Words a minute."),
     "work": Key("number", "Seconds that a step takes the operator."),
@@ -52,6 +54,10 @@ class Script:
     newcomer: bool = False
     """Nothing is on record: first it is asked how the trailer stands.  Else as on the road."""
     place: str = ""
+    asked_where: bool = False
+    """The place is said, not known beforehand."""
+    as_last_time: bool = True
+    """What is answered where it is asked whether all is as it was at this place."""
     variant: str = "m3"
     pace: int = 150
     work: float = 2.0
@@ -94,6 +100,8 @@ def load_script(path: Path) -> Script:
         title=text("title"), checklist=text("checklist"), rig=text("rig"),
         newcomer=got["newcomer"].flag() if "newcomer" in got else False,
         stay=got["stay"].texts() if "stay" in got else (), place=text("place"),
+        asked_where="asked where" in got and got["asked where"].flag(),
+        as_last_time="as last time" not in got or got["as last time"].flag(),
         variant=text("variant"), noise=text("noise"), pace=int(number("pace")),
         work=number("work"), snr=number("snr"),
         clock=_clock(got["clock"]) if "clock" in got else None,

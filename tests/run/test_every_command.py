@@ -30,6 +30,7 @@ WITHOUT_SOUND = {
     "service": (["service", "install", "--print"], {0}),
     "rig": (["rig"], {0}),
     "rig change": (["rig", "change", "--yes", "I took the step in"], {0}),
+    "place": (["place", "add", "north meadow"], {0}),
     "check": (["check", "lessons.yaml", "--alone"], {0}),
     "learn": (["learn", "lessons.yaml"], {0, 1}),
     "review": (["review"], {0}),
