@@ -39,6 +39,9 @@ print(json.dumps([len(history), len(history.columns.steps['row']),
 """
 
 
+_RIGS, _OPERATORS = 20, 40
+
+
 @dataclass(frozen=True)
 class Measured:
     """One run; memory is the largest resident size of the whole process."""
@@ -54,25 +57,27 @@ class Measured:
 
 
 def write_many(folder: Path, sessions: int, steps: int, seed: int = 1, *, before: int = 0) -> None:
-    """Fill a data folder with sessions unlike one another: four rigs, three checklists.
+    """Fill a data folder with sessions unlike one another: 20 rigs, 40 operators, three checklists.
 
     Args:
         before: sessions of this seed that lie there already; as many fewer are written.
     """
     rng = np.random.default_rng(seed)
     lists = [(name, any_plan(rng, steps)) for name in ("arrive", "depart", "road-stop")]
-    operators = [[any_operator(rng, plan) for _, plan in lists] for _ in range(4)]
+    operators = [[any_operator(rng, plan) for _, plan in lists] for _ in range(_OPERATORS)]
     first = datetime(2020, 1, 1, 8, tzinfo=UTC)
     for number in range(sessions):
-        rig, which = number % 4, number // 4 % 3
+        rig, which, who = number % _RIGS, number // _RIGS % 3, 7 * number % _OPERATORS
         name, plan = lists[which]
-        seconds, pauses = operators[rig][which].stays(rng, np.array([1.0 + number // 12]))
+        seconds, pauses = operators[who][which].stays(
+            rng, np.array([1.0 + number // (3 * _OPERATORS)]))
         lines = session_lines(
             plan, seconds[0], checklist=name, rig=f"rig {rig + 1}", place=f"reserve {number % 7}",
             began=first + timedelta(hours=9 * number), pause=float(pauses[0]), mishaps=SOME,
             rng=rng)
+        lines[0]["operator"] = {"": f"operator {who + 1}"}
         if number >= before:
-            write_journal(folder / "rigs" / f"rig-{rig + 1}", number // 4 + 1, lines, linked=True)
+            write_journal(folder / "rigs" / f"rig-{rig + 1}", number // _RIGS + 1, lines, linked=True)
 
 
 def measure(sessions: int, steps: int, tell: Callable[[str], object]) -> Iterator[Measured]:

@@ -2,9 +2,11 @@
 
 from __future__ import annotations
 
+import json
 import os
 import sys
 from collections.abc import Callable
+from contextlib import suppress
 from dataclasses import replace
 from datetime import date, datetime, timedelta
 from pathlib import Path
@@ -49,6 +51,18 @@ def _load(data: Path | None) -> History:
         click.echo(f"handsfree: ... and {len(found.problems) - 10} more files with problems.",
                    err=True)
     return found
+
+
+def _outside(file: Path, data: Path | None) -> None:
+    """What was made for others may not lie where `forget` has to leave nothing.
+
+    Raises:
+        InputError: it would.
+    """
+    folder = (data or data_folder()).resolve()
+    if file.resolve().is_relative_to(folder):
+        raise InputError(f"{file} would lie in the data folder {folder}, and 'forget' deletes only"
+                         " what the program keeps there; name a file elsewhere.")
 
 
 def _progress() -> Callable[[int, int], None]:
@@ -123,6 +137,8 @@ def review(
     if session and not page and Path(session).suffix == ".jsonl":
         _show_file(Path(session))
         return
+    if page:
+        _outside(page, data)
     found = _load(data)
     fit, about = _chosen(found, checklist, rig, place, since, until)
     if not len(fit):
@@ -154,9 +170,10 @@ def review(
             if not found_:
                 click.echo("There is only one operator, rig, place and season so far.")
             return
-        target.print(tables.checklist(summarise(real.columns, checklist),
-                                      kept_promises(real.columns, checklist, _at_hand(checklist)),
-                                      minutes(real.columns, checklist)))
+        known = _at_hand(checklist)
+        target.print(tables.checklist(
+            summarise(real.columns, checklist), kept_promises(real.columns, checklist, known),
+            minutes(real.columns, checklist, _apart(real, checklist, known))))
     else:
         target.print(tables.sessions(fit, limit=limit))
 
@@ -170,6 +187,34 @@ def _at_hand(name: str) -> Checklist | None:
         return load_checklist(find_checklist(name), library=checklists_folder())
     except HandsfreeError:
         return None
+
+
+def _apart(real: History, name: str, checklist: Checklist | None) -> dict[str, dict[tuple[str, str], float]]:
+    """By rig: seconds on foot between the steps, by its traits and by its file, if there is one."""
+    from handsfree.checklist.rig_file import Rig, load_rig
+    from handsfree.storage.paths import checklists_folder
+    from handsfree.way.places import load_layout
+    from handsfree.way.walking import seconds_apart
+
+    columns = real.only(checklist=name).columns
+    known: dict[str, Rig] = {}
+    for file in sorted((data_folder() / "rigs").glob("*.yaml")):
+        with suppress(HandsfreeError):  # the way is reckoned by the usual places then
+            own = load_rig(file)
+            known[own.name] = own
+    made: dict[tuple[str, str], dict[tuple[str, str], float]] = {}
+    found = {}
+    newest = dict(zip(columns.text("rig"), columns.text("record"), strict=True))
+    if checklist is None:
+        return {}
+    for name, record in newest.items():
+        key = (name if name in known else "", record)
+        if key not in made:
+            facts = frozenset(json.loads(record or "[]"))
+            layout = load_layout(checklists_folder(), known.get(name) or Rig(name, has=facts))
+            made[key] = seconds_apart(checklist, layout, facts)
+        found[name] = made[key]
+    return found
 
 
 def _show_file(path: Path) -> None:
@@ -216,14 +261,14 @@ def _write_page(
     from handsfree.review.planned_forecast import kept_promises
     from handsfree.review.summary import summarise
     from handsfree.review.translation import say, spoken_in
-    from handsfree.review.whole_file import whole_file
 
     real = fit if rehearsals else fit.only(rehearsals=False)
     names = [checklist] if checklist else list(real.checklists())
     summaries = [summarise(real.columns, name) for name in names if len(real)]
-    more = {name: html.More(minutes(real.columns, name),
-                            kept_promises(real.columns, name, _at_hand(name)),
-                            compare(real.columns, name)) for name in names if len(real)}
+    at_hand = {name: _at_hand(name) for name in names if len(real)}
+    more = {name: html.More(minutes(real.columns, name, _apart(real, name, known)),
+                            kept_promises(real.columns, name, known), compare(real.columns, name))
+            for name, known in at_hand.items()}
     shown = fit.session(_row(fit, session or "last"))
     spoken = real.columns.text("language")[-1] if len(real) else shown.language
     with spoken_in(spoken):
@@ -231,7 +276,14 @@ def _write_page(
         text = html.page(
             fit.columns, summaries, shown, about=counted + (f": {about}" if about else ""),
             problems=[str(problem) for problem in fit.problems], more=more)
-    with whole_file(page, replace=html.is_page(page)) as part:
+    _write_html(page, text)
+
+
+def _write_html(page: Path, text: str) -> None:
+    from handsfree.review.html import is_page
+    from handsfree.review.whole_file import whole_file
+
+    with whole_file(page, replace=is_page(page)) as part:
         part.write_text(text, encoding="utf-8")
     click.echo(f"Wrote {page}; open it in a browser.")
 
@@ -259,11 +311,14 @@ def _write_page(
               help="Also say what it takes with these steps as early as they may come, in order.")
 @click.option("--as-is", is_flag=True,
               help="Plan from the record even if earlier stays began from another state.")
+@click.option("--html", "page", type=click.Path(path_type=Path, dir_okay=False), default=None,
+              metavar="FILE", help="Also write it as a page with plots.")
 @_data
 def forecast(
     checklist: str, by: str, on: datetime | None, rig: str | None, operator: str, place: str,
     two: bool, yes: tuple[str, ...], no: tuple[str, ...], after: str | None,
-    without: tuple[str, ...], first: tuple[str, ...], as_is: bool, data: Path | None,
+    without: tuple[str, ...], first: tuple[str, ...], as_is: bool, page: Path | None,
+    data: Path | None,
 ) -> None:
     """When to start a checklist in order to finish on time.
 
@@ -272,52 +327,30 @@ def forecast(
     expected times fill in.  What it assumes, it says.  Steps that wait for the clock, such as the
     leak check ten minutes later, hold nobody up and are left out.
     """
-    from handsfree.review import forecast as model
+    from handsfree.review.departure import sentences
     from handsfree.review.planned_forecast import Whose
 
+    if page:
+        _outside(page, data)
     now = datetime.now().astimezone()
     wanted = _moment(by, _day(on), now)
     whose = Whose(operator, rig or "", place, 2 if two else 1)
     name, found = _outlook(checklist, whose, data, {
-        **dict.fromkeys(yes, True), **dict.fromkeys(no, False)}, after, as_is)
+        **dict.fromkeys(yes, True), **dict.fromkeys(no, False)}, after, as_is, (*without, *first))
     if not found.applies:
         raise InputError(f"no step of '{checklist}' applies to the rig as it is on record;"
                          " 'handsfree rig' shows what is, --after CHECKLIST plans as after"
                          " another checklist.")
-    click.echo(f"{name}: {len(found.applies)} steps apply,"
-               f" {found.stays} earlier stay{'s' if found.stays != 1 else ''}.")
-    for sentence in found.told:
+    what_if = found.what_if(without, first)
+    for sentence in sentences(name, found, what_if, wanted, now):
         click.echo(sentence)
-    if found.answers:
-        click.echo("Assuming " + ", ".join(
-            f"{question}: {'yes' if answer else 'no'}"
-            for question, answer in found.answers.items())
-            + " (as the place mostly was, else as last time, else the longer way; change with"
-              " --yes or --no).")
-    if not found.complete:
-        click.echo("The checklist cannot be closed from what is on record, so more may come.")
-    for start in model.start_times(found.totals, wanted):
-        late = "   already past" if start.start < now else ""
-        click.echo(f"{start.chance:>4.0%} in time: start by {start.start:%H:%M}"
-                   f"  ({_days(start.start, now)}{_span(start.minutes)} before {by}){late}")
-    left = (wanted - now).total_seconds()
-    if left < model.start_times(found.totals, wanted)[-1].minutes * 60:
-        click.echo(f"Starting now, {model.chance_in_time(found.totals, left):.0%} of departures"
-                   " would be in time.")
-    for sentence in found.what_if(without, first):
-        click.echo(sentence)
-    if found.stays < 5:
-        click.echo("With so few stays on record, most of this is the checklist's expectation.")
+    if page:
+        from handsfree.review import html
+        from handsfree.review.translation import spoken_in
 
-
-def _span(minutes: float) -> str:
-    from handsfree.review.number_format import about_minutes
-
-    return about_minutes(minutes)
-
-
-def _days(start: datetime, now: datetime) -> str:
-    return "" if start.date() == now.date() else f"{start:%A}, "
+        with spoken_in(found.checklist.language if found.checklist else "en"):
+            text = html.forecast_page(sentences(name, found, what_if, wanted, now), found, what_if)
+        _write_html(page, text)
 
 
 def _moment(by: str, on: date | None, now: datetime) -> datetime:
@@ -338,25 +371,25 @@ def _moment(by: str, on: date | None, now: datetime) -> datetime:
 
 def _outlook(
     name: str, whose: Whose, data: Path | None, answers: dict[str, bool], after: str | None,
-    as_is: bool,
+    as_is: bool, asked: tuple[str, ...],
 ) -> tuple[str, Outlook]:
     """The checklist's id and its forecast.
 
     A rig file gives the steps exactly.  Without one (another machine's data, say) the latest
     stays have to do, and then no site question can be answered.
     """
+    from handsfree.checklist.yaml_reader import did_you_mean
     from handsfree.cli import wiring
     from handsfree.review.applying import after_walking
-    from handsfree.review.planned_forecast import from_history, outlook
+    from handsfree.review.planned_forecast import from_history, outlook, will_come
     from handsfree.storage.record import latest, record_for
 
-    found = _load(data)
     folder = data or data_folder()
-    real = found.only(rehearsals=False)
     try:
         file = wiring.choose_rig(whose.rig or None, folder)
         made = wiring.plan(name, file, folder)
     except InputError as problem:
+        real = _load(data).only(rehearsals=False)
         known = dict.fromkeys(real.only(checklist=name).columns.text("rig")[::-1])
         if answers or after or not known or whose.rig and whose.rig not in known:
             raise problem from None
@@ -364,23 +397,30 @@ def _outlook(
         if not whose.rig and len(known) > 1:
             click.echo(f"Of {len(known)} rigs on record this is for the latest, {rig}; --rig"
                        " names another.")
+        will_come(asked, None)
         made_up = from_history(name, real.columns, replace(whose, rig=rig))
         if made_up is None:
             raise problem from None
         return name, made_up
-    asked = [q.id for q in made.checklist.steps.values() if q.question]
-    unknown = sorted(set(answers) - set(asked))
+    questions = [q.id for q in made.checklist.steps.values() if q.question]
+    unknown = sorted(set(answers) - set(questions))
     if unknown:
         raise InputError(f"'{unknown[0]}' is no question of '{name}';"
-                         f" it asks: {', '.join(asked) or 'nothing'}.")
+                         f" it asks: {', '.join(questions) or 'nothing'}.")
+    if strange := [step for step in asked if step not in made.checklist.steps]:
+        raise InputError(f"'{strange[0]}' is no step of '{name}'"
+                         f"{did_you_mean(strange[0], list(made.checklist.steps))};"
+                         f" 'handsfree say {name} --text' shows them all.")
+    real = _load(data).only(rehearsals=False)
     whose = replace(whose, rig=made.rig.name)
     facts, said = record_for(made.checklist, made.rig, latest(made.folder)).facts, ""
     if after:
         before = wiring.plan(after, file, folder)
         facts = after_walking(before.checklist, wiring.on_record(before)) | made.rig.has
-        said = f"as after a usual '{before.checklist.id}'"
+        said = before.checklist.id
     return made.checklist.id, outlook(made.checklist, facts, real.columns, whose,
-                                      answers=answers, as_is=as_is, after=said)
+                                      answers=answers, as_is=as_is, after=said,
+                                      asked=asked)
 
 
 # --- export and import ---------------------------------------------------------------------------
@@ -416,6 +456,7 @@ def export(
     if anonymous and what in ("notes", "lines"):
         raise InputError(f"a table of {what} is what was said; --anonymous writes steps or"
                          " sessions.")
+    _outside(file, data)
     found = _load(data)
     fit, about = _chosen(found, checklist, rig, place, since, until)
     if not len(fit):

@@ -17,11 +17,16 @@ from importlib.resources import files
 from typing import TYPE_CHECKING, Any
 
 import numpy as np
+from numpy.typing import NDArray
 
 from handsfree.extras import lacking
 from handsfree.review import number_format
+from handsfree.review.comparing import ENOUGH, Comparison, sentence
+from handsfree.review.forecast import CHANCES
 from handsfree.review.minutes import CAUSES, Minutes, sentences
+from handsfree.review.planned_forecast import WhatIf
 from handsfree.review.records import SessionRecord, Stretch, Visit
+from handsfree.review.scheduling import Schedule
 from handsfree.review.summary import ChecklistSummary
 from handsfree.review.translation import language_now, say
 
@@ -219,7 +224,7 @@ def misses(found: ChecklistSummary) -> Chart | None:
 
 
 _CAUSE_LOOKS = (
-    (BLUE, ""), ("#56B4E9", ""), ("#009E73", ""), (RED, "xxxx"), (ORANGE, "////"),
+    (BLUE, ""), (BLUE, "\\\\\\\\"), ("#56B4E9", ""), ("#009E73", ""), (RED, "xxxx"), (ORANGE, "////"),
     ("#CC79A7", "...."), (GREY, ""), ("white", "////"), ("#F0E442", ""))
 """Colour and hatching, parallel to `minutes.CAUSES`."""
 
@@ -282,6 +287,99 @@ def _cause_entries(found: Minutes) -> list[tuple[str, str, str, str]]:
     """Legend of those causes that took anything."""
     return [("patch", colour, hatch, cause) for (colour, hatch), cause, took in zip(
         _CAUSE_LOOKS, CAUSES, found.causes, strict=True) if took >= 0.005]
+
+
+def groups(found: Comparison) -> Chart:
+    """Medians with their intervals, of groups with too few stays the median alone, hollow."""
+    few = [group.stays < ENOUGH for group in found.groups]
+
+    def draw(axes: Axes, narrow: bool) -> None:
+        for row, (group, rare) in enumerate(zip(found.groups, few, strict=True)):
+            axes.plot([group.low, group.high], [row, row], color=BLUE, linewidth=3,
+                      solid_capstyle="butt")
+            axes.plot([group.median], [row], "o" if rare else "D", markersize=6,
+                      color="white" if rare else RED, markeredgecolor=GREY if rare else "white")
+        _rows(axes, [f"{say(group.name)} ({group.stays})" for group in found.groups])
+        axes.set_xlim(0, None)
+        axes.set_xlabel(say("minutes without pauses"))
+        _legend(axes, narrow, [("D", RED, "", "median"), ("line", BLUE, "", "its 95 % interval"),
+                               *([("o", GREY, "", "too few stays to rank")] if any(few) else [])])
+
+    return _chart(draw, len(found.groups), sentence(found), extra=1.1)
+
+
+def chances(minutes: NDArray[np.float64]) -> Chart:
+    """Which share of stays is done within so many minutes."""
+    marked = [(chance, float(np.quantile(minutes, chance))) for chance in CHANCES]
+    shares = np.linspace(0.005, 0.995, 199)
+
+    def draw(axes: Axes, narrow: bool) -> None:
+        axes.plot(np.quantile(minutes, shares), 100 * shares, color=BLUE, linewidth=2.2)
+        for chance, at in marked:
+            axes.plot([at, at], [0, 100 * chance], color=GREY, linewidth=1)
+            axes.plot([at], [100 * chance], "D", color=RED, markersize=6, markeredgecolor="white")
+            axes.annotate(f"{chance:.0%}: {at:.0f}", (at, 100 * chance), (6, -12),
+                          textcoords="offset points")
+        axes.set_xlim(0, None)
+        axes.set_ylim(0, 103)
+        axes.set_xlabel(say("minutes from the start"))
+        axes.set_ylabel(say("% in time"))
+        axes.grid(True, axis="both", color=GRID, linewidth=0.6)
+
+    alt = say("Share of stays that are done: {parts}.", parts=", ".join(
+        say("{chance:.0%} within {minutes:.0f} minutes", chance=chance, minutes=at)
+        for chance, at in marked))
+    return _chart(draw, 10, alt, extra=0.6, entries=0)
+
+
+def course(found: Schedule) -> Chart | None:
+    """When which step would come if each took its usual time; None without a step."""
+    visits = [visit for visit in found.visits if visit.end > visit.begin]
+    order = list(dict.fromkeys(visit.step for visit in visits))
+    if not order:
+        return None
+    sides = sorted({visit.who for visit in visits}, reverse=True)
+    critical = set(found.critical) if len(sides) > 1 else set()
+
+    def draw(axes: Axes, narrow: bool) -> None:
+        height = 0.62 / len(sides)
+        for visit in visits:
+            lane = sides.index(visit.who)
+            row = order.index(visit.step) + height * (lane - (len(sides) - 1) / 2)
+            axes.barh(row, (visit.end - visit.begin) / 60, left=visit.begin / 60, height=height,
+                      facecolor=(BLUE, _SECOND)[lane], linewidth=0.3, edgecolor="white",
+                      hatch="////" if visit in critical else "")
+        _rows(axes, order)
+        axes.set_xlim(0, found.seconds / 60 * 1.02)
+        axes.set_xlabel(say("minutes from the start"))
+        if critical:
+            _legend(axes, narrow, [
+                ("patch", BLUE, "", "outside, upper lane"),
+                ("patch", _SECOND, "", "inside, lower lane"),
+                ("patch", BLUE, "////", "hatched: sets the time")])
+
+    alt = say("{count} steps, {minutes:.0f} minutes if each takes its usual time.",
+              count=len(order), minutes=found.seconds / 60)
+    if critical:
+        alt += " " + say("What sets the time: {steps}.", steps=", ".join(
+            dict.fromkeys(visit.step for visit in found.critical)))
+    return _chart(draw, len(order), alt, extra=0.9, entries=3 if critical else 0)
+
+
+def lengths(found: WhatIf) -> Chart:
+    """Minutes of the usual course, and of the course with each change."""
+    bars = [(say("as planned"), found.plain.seconds / 60),
+            *((one.label, one.course.seconds / 60) for one in found.changed)]
+
+    def draw(axes: Axes, narrow: bool) -> None:
+        for row, (_, minutes) in enumerate(bars):
+            axes.barh(row, minutes, height=0.62, color=BLUE if row else GREY)
+            axes.annotate(f"{minutes:.0f}", (minutes, row), (4, -4), textcoords="offset points")
+        _rows(axes, [label for label, _ in bars])
+        axes.set_xlim(0, max(minutes for _, minutes in bars) * 1.12)
+        axes.set_xlabel(say("minutes from the start"))
+
+    return _chart(draw, len(bars), " ".join(found.told), extra=0.7, entries=0)
 
 
 # --- drawing -------------------------------------------------------------------------------------

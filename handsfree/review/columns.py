@@ -6,9 +6,11 @@ May import records and numpy.  Text is held once in `words`; columns hold its pl
 from __future__ import annotations
 
 import json
-from collections.abc import Collection, Mapping, Sequence
+import zlib
+from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from datetime import UTC, datetime, timedelta, timezone
+from functools import cache
 from operator import attrgetter
 from typing import Any
 
@@ -50,6 +52,51 @@ MISS_COLUMNS: Mapping[str, str] = {"row": "i4", **dict.fromkeys(MISS_TEXTS, "i4"
 Column = NDArray[Any]
 
 
+class Table(Mapping[str, Column]):
+    """Columns that are made when they are first asked for: most questions need few of them."""
+
+    def __init__(self, names: Iterable[str], make: Callable[[str], Column]) -> None:
+        self._names, self._make = tuple(names), make
+        self._made: dict[str, Column] = {}
+
+    def __getitem__(self, name: str) -> Column:
+        if name not in self._made:
+            if name not in self._names:
+                raise KeyError(name)
+            self._made[name] = self._make(name)
+        return self._made[name]
+
+    def __iter__(self) -> Iterator[str]:
+        return iter(self._names)
+
+    def __len__(self) -> int:
+        return len(self._names)
+
+    def spent(self, name: str) -> Column:
+        """A column that is not kept for the next who asks."""
+        column = self[name]
+        del self._made[name]
+        return column
+
+
+class Packed(Mapping[str, Column]):
+    """Columns as they go from one process to another, and wait there for the rest."""
+
+    def __init__(self, table: Mapping[str, Column]) -> None:
+        self._raw = {name: (column.dtype.str, zlib.compress(column.tobytes(), 1))
+                     for name, column in table.items()}
+
+    def __getitem__(self, name: str) -> Column:
+        kind, raw = self._raw[name]
+        return np.frombuffer(zlib.decompress(raw), kind)
+
+    def __iter__(self) -> Iterator[str]:
+        return iter(self._raw)
+
+    def __len__(self) -> int:
+        return len(self._raw)
+
+
 @dataclass(frozen=True)
 class Columns:
     """Sessions, their steps and their refusals, whose `row` is the place of their session."""
@@ -73,16 +120,36 @@ class Columns:
         except ValueError:
             return -1
 
-    def choose(self, rows: Column, only: Collection[str] = STEP_COLUMNS) -> Columns:
-        """The sessions at `rows`, in that order, with `only` these columns of their steps."""
+    def choose(self, rows: Column, *, spend: bool = False) -> Columns:
+        """The sessions at `rows`, in that order.
+
+        Args:
+            spend: this one is not needed any more, and keeps none of its columns.
+        """
         fresh = np.full(len(self), -1, dtype="i4")
         fresh[rows] = np.arange(len(rows), dtype="i4")
-        wanted = {name: column for name, column in self.steps.items() if name in only}
         return Columns(self.words, {n: c[rows] for n, c in self.sessions.items()},
-                       _chosen(wanted, fresh), _chosen(self.misses, fresh))
+                       _chosen(self.steps, fresh, spend), _chosen(self.misses, fresh, spend))
 
-    def session(self, row: int) -> SessionRecord:
-        """One session as a record, without visits, talks and marks: its journal has those."""
+    @property
+    def refusals(self) -> Column:
+        """(sessions,) how many there were in each."""
+        return self._counted(self.steps["refusals"])
+
+    @property
+    def left_open(self) -> Column:
+        """(sessions,) steps that were open when it was closed."""
+        return self._counted(self.steps["outcome"] == _OUTCOME_CODE[Outcome.LEFT])
+
+    def _counted(self, per_step: Column) -> Column:
+        return np.bincount(self.steps["row"], per_step, len(self)).astype("i4")
+
+    def session(self, row: int, *, steps: bool = True) -> SessionRecord:
+        """One session as a record, without visits, talks and marks: its journal has those.
+
+        Args:
+            steps: with those of the session.
+        """
         values = {name: column[row] for name, column in self.sessions.items()}
         texts: dict[str, Any] = {name: self.words[int(values[name])] for name in SESSION_TEXTS}
         texts |= {name: float(values[name]) for name in SESSION_TIMES}
@@ -90,7 +157,7 @@ class Columns:
         answers = json.loads(texts.pop("answers") or "{}")
         record = tuple(json.loads(texts.pop("record") or "[]"))
         zone = timezone(timedelta(seconds=int(values["offset"])))
-        inside = np.flatnonzero(self.steps["row"] == row)
+        inside = np.flatnonzero(self.steps["row"] == row) if steps else ()
         return SessionRecord(
             **texts,
             began=datetime.fromtimestamp(float(values["began"]), UTC).astimezone(zone),
@@ -106,20 +173,6 @@ class Columns:
         return StepRecord(
             step=self.words[int(values["step"])], who=self.words[int(values["who"])], **numbers,
             outcome=OUTCOMES[int(values["outcome"])], restarted=bool(values["restarted"]))
-
-    def sound(self) -> bool:
-        """Whether every code points somewhere: false for columns that were tampered with."""
-        rows, words = len(self), len(self.words)
-        codes = [(self.sessions[name], words) for name in SESSION_TEXTS]
-        codes += [(self.steps["row"], rows), (self.steps["step"], words),
-                  (self.steps["who"], words), (self.steps["outcome"], len(OUTCOMES)),
-                  (self.misses["row"], rows)]
-        codes += [(self.misses[name], words) for name in MISS_TEXTS]
-        return (
-            {len(c) for c in self.sessions.values()} == {rows}
-            and len({len(c) for c in self.steps.values()}) == 1
-            and len({len(c) for c in self.misses.values()}) == 1
-            and all(not len(c) or (c.min() >= 0 and c.max() < limit) for c, limit in codes))
 
 
 class Gathering:
@@ -178,42 +231,49 @@ class Gathering:
             {n: np.array(self._misses[n], kind) for n, kind in MISS_COLUMNS.items()})
 
 
-def merged(parts: Sequence[Columns]) -> Columns:
-    """All of them, one after the other, with one list of words."""
+def merged(parts: Sequence[Columns], *, spend: bool = False) -> Columns:
+    """All of them, one after the other, with one list of words.
+
+    Args:
+        spend: the parts are not needed any more, and keep none of their columns.
+    """
     if len(parts) == 1:
         return parts[0]
     words: dict[str, int] = {}
-    sessions, steps, misses = [], [], []
-    rows = 0
-    for part in parts:
-        codes = np.array([words.setdefault(word, len(words)) for word in part.words], "i4")
-        sessions.append(_recoded(part.sessions, SESSION_TEXTS, codes, 0))
-        steps.append(_recoded(part.steps, STEP_TEXTS, codes, rows))
-        misses.append(_recoded(part.misses, MISS_TEXTS, codes, rows))
-        rows += len(part)
-    return Columns(tuple(words), *(
-        {name: np.concatenate([table[name] for table in tables]) for name in tables[0]}
-        for tables in (sessions, steps, misses)))
+    codes = [np.array([words.setdefault(word, len(words)) for word in part.words], "i4")
+             for part in parts]
+    begins = np.cumsum([0, *map(len, parts)])
+
+    def joined(tables: Sequence[Mapping[str, Column]], texts: Sequence[str], name: str) -> Column:
+        found = []
+        for table, code, begin in zip(tables, codes, begins.tolist(), strict=False):
+            column = _taken(table, name, spend)
+            found.append(code[column] if name in texts and len(column)
+                         else column + np.int32(begin) if name == "row" else column)
+        return np.concatenate(found)
+
+    def table(tables: Sequence[Mapping[str, Column]], texts: Sequence[str]) -> Table:
+        return Table(tables[0], lambda name: joined(tables, texts, name))
+
+    return Columns(tuple(words), dict(table([p.sessions for p in parts], SESSION_TEXTS)),
+                   table([p.steps for p in parts], STEP_TEXTS),
+                   table([p.misses for p in parts], MISS_TEXTS))
 
 
-def _recoded(
-    table: Mapping[str, Column], texts: Sequence[str], codes: Column, rows: int
-) -> dict[str, Column]:
-    found = {name: codes[column] if name in texts and len(column) else column
-             for name, column in table.items()}
-    if "row" in found:
-        found["row"] = found["row"] + np.int32(rows)
-    return found
+def _taken(table: Mapping[str, Column], name: str, spend: bool) -> Column:
+    return table.spent(name) if spend and isinstance(table, Table) else table[name]
 
 
-def _chosen(table: Mapping[str, Column], fresh: Column) -> dict[str, Column]:
+def _chosen(table: Mapping[str, Column], fresh: Column, spend: bool) -> Table:
     """The lines of the sessions that get a new row in `fresh`, in the order of those rows."""
-    renumbered = fresh[table["row"]]
-    kept = np.flatnonzero(renumbered >= 0)
-    order = renumbered[kept]
-    if np.any(order[1:] < order[:-1]):
-        kept = kept[np.argsort(order, kind="stable")]
-    chosen = {name: column[kept] for name, column in table.items()}
-    chosen["row"] = renumbered[kept]
-    return chosen
+    @cache
+    def kept() -> tuple[Column, Column]:
+        renumbered = fresh[_taken(table, "row", spend)]
+        lines = np.flatnonzero(renumbered >= 0)
+        order = renumbered[lines]
+        if np.any(order[1:] < order[:-1]):
+            lines = lines[np.argsort(order, kind="stable")]
+        return lines.astype("i4"), renumbered[lines]
 
+    return Table(table, lambda name: kept()[1] if name == "row"
+                 else _taken(table, name, spend)[kept()[0]])

@@ -83,7 +83,6 @@ def anonymous(columns: Columns) -> Columns:
 
 def _sessions(columns: Columns) -> dict[str, Any]:
     sessions = columns.sessions
-    refusals = np.bincount(columns.steps["row"], columns.steps["refusals"], len(columns))
     began = (sessions["began"].astype(float) * 1000).round().astype("datetime64[ms]")
     found: dict[str, Any] = {
         name: columns.text(name)
@@ -93,7 +92,7 @@ def _sessions(columns: Columns) -> dict[str, Any]:
     found |= {f"{name}_s": sessions[name].astype(float) for name in SESSION_TIMES}
     return found | {
         "operators": sessions["operators"], "restarts": sessions["restarts"],
-        "refusals": refusals.astype("i4"),
+        "refusals": columns.refusals,
         "closed": sessions["closed"], "rehearsal": sessions["rehearsal"],
         "path": columns.text("path")}
 

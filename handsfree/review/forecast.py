@@ -519,19 +519,26 @@ def _paces(
     weights /= weights.sum()
     means = mean[:, n] + (reach * alpha).sum(axis=1)
     variances = np.maximum(cov[:, n, n] - (reach ** 2).sum(axis=1), 0.0)
-    told, when = _change(weights, changes, place, n, y)
+    # what the change itself comes to, freed of whose stays those are and of practice
+    size = jump + step ** 2 * (np.linalg.solve(np.swapaxes(root, 1, 2), alpha[:, :, None])[:, :, 0]
+                               * after[:, :n]).sum(axis=1)
+    told, when = _change(weights, changes, place, n, size * after[:, n])
     return means, np.sqrt(variances + day ** 2), weights, same, told, when
 
 
 def _change(
-    weights: Array, changes: NDArray[np.bool_], place: NDArray[np.int64], n: int, y: Array
+    weights: Array, changes: NDArray[np.bool_], place: NDArray[np.int64], n: int, sizes: Array
 ) -> tuple[float, int]:
-    """The change of pace that is probable, and how many stays ago; (0, 0) if none is."""
+    """The change of pace that is probable, and how many stays ago; (0, 0) if none is.
+
+    Args:
+        sizes: (sets,) the change of log pace that each set of widths believes in.
+    """
     if n < 4 or float(weights[changes].sum()) < 0.8:
         return 0.0, 0
-    votes = np.bincount(place[changes], weights[changes], n)
-    at = int(votes.argmax())
-    size = float(np.median(y[at:]) - np.median(y[:at]))
+    at = int(np.bincount(place[changes], weights[changes], n).argmax())
+    there = changes & (place == at)
+    size = float(np.average(sizes[there], weights=weights[there]))
     return (size, n - at) if abs(size) > 0.1 else (0.0, 0)
 
 

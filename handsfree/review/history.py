@@ -9,7 +9,7 @@ from __future__ import annotations
 import contextlib
 import gc
 import os
-from collections.abc import Callable, Iterator, Sequence
+from collections.abc import Callable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, replace
 from datetime import date
 from pathlib import Path
@@ -18,9 +18,8 @@ import numpy as np
 
 from handsfree.errors import HandsfreeError
 from handsfree.review import store
-from handsfree.review.columns import Columns, Gathering, merged
+from handsfree.review.columns import Columns, Gathering, Packed, merged
 from handsfree.review.records import Problem, SessionRecord
-from handsfree.review.timings import read_session
 
 IMPORTED = Path("imported")
 """Journals from other machines lie here; they count in reviews, never in a rig's record."""
@@ -77,6 +76,8 @@ class History:
         Raises:
             HandsfreeError: the journal has gone or changed for the worse meanwhile.
         """
+        from handsfree.review.timings import read_session
+
         path = self.data / self.columns.text("path")[row]
         return read_session(path)[0]
 
@@ -101,27 +102,36 @@ def load(
     found = dict(_journals(data))
     cache = cache and store.available()
     known = store.read(data) if cache else store.Kept(Gathering().columns(), (), {}, 0)
-    latest = {key[0]: row for row, key in enumerate(known.keys) if found.get(key[0]) == key[1:]}
-    alive = sorted(latest.values())
+    alive = _alive(known, found)
     problems = {name: note for name, note in known.notes.items() if found.get(name) == note[0]}
-    fresh_names = sorted(found.keys() - latest.keys() - problems.keys())
-    columns = known.columns if len(alive) == len(known.keys) else known.columns.choose(
-        np.array(alive, "i4"))
+    fresh_names = sorted(found.keys() - {known.keys[row][0] for row in alive} - problems.keys())
     fresh, keys = [Gathering().columns()], list[store.Key]()
     for names, part, wrong in _read(data, fresh_names, jobs, tell) if fresh_names else ():
         fresh.append(part)
         keys += [(name, *found[name]) for name in names]
         problems |= {name: (found[name], told) for name, told in wrong.items()}
     gone = any(key[0] not in found for key in known.keys) or not known.notes.keys() <= found.keys()
-    new, keys = _in_order(merged(fresh), keys)
-    if cache and (fresh_names or gone):
-        store.keep(data, known, alive, new, keys, problems, gone)
-    if fresh_names:
-        columns = merged([columns, new]) if len(columns) else new
+    if fresh_names or gone:
+        new, keys = _in_order(merged(fresh, spend=True), keys)
+        if cache and store.keep(data, known, alive, new, keys, problems, gone):
+            fresh, new = [], Gathering().columns()
+            known = store.read(data)  # of which only what is asked for is in memory
+            alive = _alive(known, found)
+        columns = merged([known.columns.choose(np.array(alive, "i4")), new], spend=True)
+    elif len(alive) == len(known.keys):
+        columns = known.columns
+    else:
+        columns = known.columns.choose(np.array(alive, "i4"), spend=True)
     columns, doubles = _without_doubles(_in_order(columns, [])[0])
     told = [p for _, wrong in problems.values() for p in wrong]
     return History(data, columns, (*sorted(told, key=lambda p: (p.file, p.line)), *doubles),
                    len(fresh_names))
+
+
+def _alive(known: store.Kept, found: Mapping[str, tuple[int, int]]) -> list[int]:
+    """Rows of the store whose journals are as they were."""
+    latest = {key[0]: row for row, key in enumerate(known.keys) if found.get(key[0]) == key[1:]}
+    return sorted(latest.values())
 
 
 _Part = tuple[list[str], Columns, dict[str, tuple[Problem, ...]]]
@@ -151,6 +161,8 @@ def _read(
 
 
 def _read_some(data: Path, names: Sequence[str]) -> _Part:
+    from handsfree.review.timings import read_session  # seldom needed, and takes its time
+
     gathering, good, problems = Gathering(), list[str](), dict[str, tuple[Problem, ...]]()
     with _nothing_collected():
         for name in names:
@@ -163,7 +175,8 @@ def _read_some(data: Path, names: Sequence[str]) -> _Part:
             good.append(name)
             if wrong:
                 problems[name] = wrong
-    return good, gathering.columns(), problems
+    made = gathering.columns()
+    return good, replace(made, steps=Packed(made.steps), misses=Packed(made.misses)), problems
 
 
 @contextlib.contextmanager
@@ -219,7 +232,7 @@ def _in_order(columns: Columns, keys: list[store.Key]) -> tuple[Columns, list[st
     order = _order(columns)
     if np.array_equal(order, np.arange(len(order))):
         return columns, keys
-    return columns.choose(order), [keys[row] for row in order] if keys else []
+    return columns.choose(order, spend=True), [keys[row] for row in order] if keys else []
 
 
 def _without_doubles(columns: Columns) -> tuple[Columns, tuple[Problem, ...]]:
@@ -244,4 +257,4 @@ def _without_doubles(columns: Columns) -> tuple[Columns, tuple[Problem, ...]]:
         Problem(paths[row], 0, f"has the same session id as {paths[best[int(ids[row])]]};"
                 " the longer of the two is used")
         for row in dropped)
-    return columns.choose(np.array(kept, "i4")), problems
+    return columns.choose(np.array(kept, "i4"), spend=True), problems

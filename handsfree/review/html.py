@@ -17,8 +17,8 @@ from handsfree.review.charts import Chart
 from handsfree.review.columns import Columns
 from handsfree.review.comparing import Comparison, sentence
 from handsfree.review.minutes import Minutes, sentences
-from handsfree.review.planned_forecast import Kept
-from handsfree.review.records import Outcome, SessionRecord
+from handsfree.review.planned_forecast import Kept, Outlook, WhatIf
+from handsfree.review.records import SessionRecord
 from handsfree.review.summary import ChecklistSummary
 from handsfree.review.translation import language_now, say
 
@@ -96,21 +96,45 @@ def page(
     if problems:
         items = "".join(f"<li>{escape(problem)}</li>" for problem in problems)
         sections.append(_section("files", say("Files with problems"), f"<ul>{items}</ul>"))
-    links = "".join(
-        f'<a href="#{name}">{escape(text)}</a> ' for name, text in (
-            *((f"checklist-{_name(s.checklist)}", s.title) for s in summaries),
-            *((("session", say("one session")),) if session else ()),
-            ("sessions", say("all sessions"))))
+    links = [*((f"checklist-{_name(s.checklist)}", s.title) for s in summaries),
+             *((("session", say("one session")),) if session else ()),
+             ("sessions", say("all sessions"))]
+    return _document(say("Review: where the time went"), say("Where the time went"), about, links,
+                     sections)
+
+
+def forecast_page(told: Sequence[str], found: Outlook, what_if: WhatIf | None) -> str:
+    """A forecast's sentences, and the plots that show the same.
+
+    Raises:
+        InputError: matplotlib is not installed.
+    """
+    figures = [_figure(say("How sure that is"), charts.chances(found.totals / 60), "")]
+    if what_if:
+        figures.append(_figure(say("When which step comes"), charts.course(what_if.plain), ""))
+    if what_if and what_if.changed:
+        figures.append(f"<h3>{escape(say('What would change it'))}</h3>\n"
+                       + _drawn(charts.lengths(what_if), caption=False))
+    heading = say("When to start")
+    first, *others = told
+    items = "".join(f"<li>{escape(sentence)}</li>" for sentence in others)
+    return _document(heading, heading, first, [], [f"<ul>{items}</ul>", *figures])
+
+
+def _document(
+    title: str, heading: str, about: str, links: Sequence[tuple[str, str]], parts: Sequence[str]
+) -> str:
     here = escape(say("On this page"), quote=True)
+    nav = "".join(f'<a href="#{name}">{escape(text)}</a> ' for name, text in links)
     return (
         '<!DOCTYPE html>\n<html lang="' + language_now() + '">\n<head>\n<meta charset="utf-8">\n'
         '<meta name="viewport" content="width=device-width, initial-scale=1">\n'
         f'<meta http-equiv="Content-Security-Policy" content="{_POLICY}">\n'
-        f"<title>{escape(say('Review: where the time went'))}</title>\n"
+        f"<title>{escape(title)}</title>\n"
         f"<style>{_STYLE}</style>\n</head>\n<body>\n"
-        f"<header><h1>{escape(say('Where the time went'))}</h1>\n<p>{escape(about)}</p>\n"
-        f'<nav aria-label="{here}">{links}</nav></header>\n<main>\n'
-        + _told_apart("\n".join(sections)) + "\n</main>\n</body>\n</html>\n")
+        f"<header><h1>{escape(heading)}</h1>\n<p>{escape(about)}</p>\n"
+        + (f'<nav aria-label="{here}">{nav}</nav>' if links else "") + "</header>\n<main>\n"
+        + _told_apart("\n".join(parts)) + "\n</main>\n</body>\n</html>\n")
 
 
 def _told_apart(text: str) -> str:
@@ -142,11 +166,15 @@ def _name(text: str) -> str:
 def _figure(heading: str, chart: Chart | None, otherwise: str) -> str:
     if chart is None:
         return f"<h3>{escape(heading)}</h3>\n<p>{escape(otherwise)}</p>"
+    return f"<h3>{escape(heading)}</h3>\n{_drawn(chart)}"
+
+
+def _drawn(chart: Chart, *, caption: bool = True) -> str:
+    """The plot; `caption` where its words do not stand beside it already."""
     alt = escape(chart.alt, quote=True)
-    return (f"<h3>{escape(heading)}</h3>\n<figure>"
-            f'<div class="wide" role="img" aria-label="{alt}">{chart.wide}</div>'
+    return (f'<figure><div class="wide" role="img" aria-label="{alt}">{chart.wide}</div>'
             f'<div class="narrow" role="img" aria-label="{alt}">{chart.narrow}</div>'
-            f"<figcaption>{escape(chart.alt)}</figcaption></figure>")
+            + (f"<figcaption>{escape(chart.alt)}</figcaption>" if caption else "") + "</figure>")
 
 
 def _table(caption: str, heads: Sequence[str], rows: Sequence[Sequence[str]], *, words: int) -> str:
@@ -225,8 +253,8 @@ def _spent(found: Minutes | None) -> list[str]:
 def _compared(found: Sequence[Comparison]) -> list[str]:
     if not found:
         return []
-    said = "".join(f"<li>{escape(sentence(one))}</li>" for one in found)
-    return [f"<h3>{escape(say('Compared'))}</h3>\n<ul>{said}</ul>"]
+    return [f"<h3>{escape(say('Compared'))}</h3>",
+            *(f"<p>{escape(sentence(one))}</p>\n{_drawn(charts.groups(one), caption=False)}" for one in found)]
 
 
 def _session(found: SessionRecord) -> str:
@@ -253,15 +281,14 @@ def _session(found: SessionRecord) -> str:
 
 
 def _sessions(columns: Columns) -> str:
-    rows = []
+    rows, refusals, left_open = [], columns.refusals, columns.left_open
     for row in range(len(columns) - 1, max(-1, len(columns) - 1 - SESSIONS_SHOWN), -1):
-        found = columns.session(row)
+        found = columns.session(row, steps=False)
         rows.append((
             f"{found.began:%Y-%m-%d %H:%M}", found.checklist, found.rig, found.place,
             number_format.state(found), number_format.span(found.elapsed),
             number_format.span(found.paused) if found.paused >= 1 else "",
-            str(sum(s.refusals for s in found.steps) or ""),
-            str(sum(s.outcome is Outcome.LEFT for s in found.steps) or "")))
+            str(refusals[row] or ""), str(left_open[row] or "")))
     more = len(columns) - len(rows)
     newest = say("The newest {count} of {all}.", count=len(rows), all=len(columns))
     note = f"<p>{escape(newest)}</p>" if more else ""

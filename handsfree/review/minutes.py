@@ -1,15 +1,18 @@
 """Where the minutes go: by step and by cause, what was refused and why, which stays stand out.
 
 Pure.  May import columns, words, numpy and, late, scipy.stats.  Causes do not overlap and add up to
-the whole time.  Ways between steps are part of doing: the next step is at hand as soon as the last
-is done, so a record cannot tell them apart; 'between steps' is time in which no step was at hand.
+the whole time.  The next step is at hand as soon as the last is done, so a record cannot tell the
+way there from the work: walking is reckoned from where steps are done, if that is given, and is
+never more than the time that doing took.  'Between steps' is time in which no step was at hand.
 """
 
 from __future__ import annotations
 
 import math
 from collections import Counter
+from collections.abc import Mapping
 from dataclasses import dataclass
+from types import MappingProxyType
 
 import numpy as np
 from numpy.typing import NDArray
@@ -19,8 +22,10 @@ from handsfree.review.translation import say
 
 Array = NDArray[np.float64]
 
-CAUSES = ("doing", "being spoken to", "answering", "after a refusal", "in further tries",
+CAUSES = ("doing", "walking there", "being spoken to", "answering", "after a refusal", "in further tries",
           "in remedies", "waiting for the program", "paused", "between steps")
+Apart = Mapping[str, Mapping[tuple[str, str], float]]
+"""By rig: seconds on foot from one step to another."""
 _WORTH = 0.2
 """Share of a step's time from which a cause is named in its sentence."""
 _ODD = 3.5
@@ -90,8 +95,12 @@ class Minutes:
     odd: tuple[Odd, ...]
 
 
-def minutes(columns: Columns, checklist: str) -> Minutes | None:
-    """Sum up the closed sessions of a checklist, in their order; None if there are none."""
+def minutes(columns: Columns, checklist: str, apart: Apart = MappingProxyType({})) -> Minutes | None:
+    """Sum up the closed sessions of a checklist, in their order; None if there are none.
+
+    Args:
+        apart: how far the steps are apart; of a rig that is not in it walking counts as doing.
+    """
     rows = np.flatnonzero((columns.sessions["checklist"] == columns.code(checklist))
                           & columns.sessions["closed"].astype(bool))
     if not len(rows):
@@ -100,7 +109,7 @@ def minutes(columns: Columns, checklist: str) -> Minutes | None:
     whole = chosen.sessions["seconds"] / 60
     pair = chosen.sessions["operators"] > 1
     codes, place = np.unique(chosen.steps["step"], return_inverse=True)
-    parts = _parts(chosen)
+    parts = _parts(chosen, apart)
     tables = np.zeros((len(codes), len(chosen), len(CAUSES)))
     np.add.at(tables, (place, chosen.steps["row"]), parts)
     # two people work at once: their minutes are shared out so that they add up to the whole
@@ -124,17 +133,43 @@ def minutes(columns: Columns, checklist: str) -> Minutes | None:
                    by_stay, _reasons(chosen), _odd(chosen, whole, codes, tables.sum(axis=2)))
 
 
-def _parts(chosen: Columns) -> Array:
+def _parts(chosen: Columns, apart: Apart) -> Array:
     """(step records, causes) minutes."""
     steps = chosen.steps
     remedy = steps["position"] < 0
     doing = np.maximum(0.0, steps["active"] - steps["answering"] - steps["refusing"]
                        - steps["retrying"])
+    work = np.where(remedy, 0.0, doing)
+    walking = np.minimum(work, _walking(chosen, apart))
     parts = np.column_stack([
-        np.where(remedy, 0.0, doing), steps["spoken"], steps["answering"], steps["refusing"],
+        work - walking, walking, steps["spoken"], steps["answering"], steps["refusing"],
         steps["retrying"], np.where(remedy, doing, 0.0), steps["waiting"], steps["paused"],
         np.zeros(len(doing))])
     return np.asarray(parts / 60)
+
+
+def _walking(chosen: Columns, apart: Apart) -> Array:
+    """(step records,) seconds on foot from the step that was settled before; 0 if unknown."""
+    steps = chosen.steps
+    seconds = np.zeros(len(steps["row"]))
+    codes = {word: code for code, word in enumerate(chosen.words)}
+    both = steps["who"] == codes.get("both", -1)  # whoever is outside has the longer way to it
+    whose = np.where(both, codes.get("outside", -1), steps["who"])
+    for rig, ways in apart.items():
+        placed = [step for step in dict.fromkeys(one for one, _ in ways) if step in codes]
+        table = np.array([[ways[one, other] for other in placed] for one in placed])
+        place = np.full(len(codes), -1)
+        place[[codes[step] for step in placed]] = np.arange(len(placed))
+        at = place[steps["step"]]
+        mine = np.flatnonzero((at >= 0) & np.isfinite(steps["acknowledged"]) & (
+            chosen.sessions["rig"][steps["row"]] == codes.get(rig, -1)))
+        lane = np.column_stack([steps["row"], whose])[mine]
+        order = np.lexsort((steps["acknowledged"][mine], lane[:, 1], lane[:, 0]))
+        same = (lane[order[1:]] == lane[order[:-1]]).all(axis=1)
+        before, after = mine[order[:-1]][same], mine[order[1:]][same]
+        if len(after):
+            seconds[after] = table[at[before], at[after]]
+    return seconds
 
 
 def _reasons(chosen: Columns) -> tuple[Reason, ...]:
@@ -183,6 +218,10 @@ def _outliers(values: Array) -> list[int]:
 def sentences(found: Minutes, most: int = 5) -> list[str]:
     """What it comes to, the largest first."""
     told = [_step(step) for step in found.steps[:most] if step.minutes >= 0.5]
+    on_foot = found.causes[CAUSES.index("walking there")]
+    if on_foot >= 0.5:
+        told.append(say("Walking from step to step takes about {time} a stay, by where they are"
+                        " usually done.", time=_about(on_foot)))
     told += _spread(found)
     told += _over_time(found)
     told += [_reason(reason, found.stays) for reason in found.reasons[:most]]
@@ -233,7 +272,8 @@ def _over_time(found: Minutes) -> list[str]:
     return told
 
 
-_NOUNS = {"after a refusal": "what followed refusals", "in further tries": "further tries",
+_NOUNS = {"walking there": "walking from step to step",
+          "after a refusal": "what followed refusals", "in further tries": "further tries",
           "in remedies": "remedies", "paused": "pauses", "between steps": "time between steps"}
 
 

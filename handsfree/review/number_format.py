@@ -49,8 +49,9 @@ def practice(curve: LearningCurve | None) -> str:
     """What each doubling of the stays does, with its 95 % interval."""
     if curve is None:
         return say("too few stays")
+    low, high = curve.interval
     return say("{factor:.2f} of the time (95 %: {low:.2f} to {high:.2f})", factor=curve.factor,
-               low=curve.low, high=curve.high)
+               low=low, high=high)
 
 
 def kept(found: Kept) -> str:

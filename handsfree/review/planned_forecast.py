@@ -2,20 +2,21 @@
 
 Pure, but for chance from a fixed seed.  May import this room, the checklist model, the engine's
 state and numpy.  What is assumed on the way (answers, the state of the rig, whose times) is kept
-as sentences to be told.
+as sentences to be told, in the language of whoever asks for them.
 """
 
 from __future__ import annotations
 
 import json
 from collections import Counter
-from collections.abc import Mapping, Sequence
+from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass, field, replace
 from functools import cached_property
 
 import numpy as np
 
 from handsfree.checklist.model import Checklist, Origin
+from handsfree.checklist.yaml_reader import did_you_mean
 from handsfree.engine.state import State
 from handsfree.errors import InputError
 from handsfree.review.applying import Applying, applying, remaining
@@ -25,6 +26,7 @@ from handsfree.review.records import PlanStep
 from handsfree.review.scheduling import Schedule, schedule
 from handsfree.review.statistics import pert
 from handsfree.review.summary import past, step_done
+from handsfree.review.translation import say
 
 _LATEST = 10
 """Stays that say what is usual."""
@@ -48,8 +50,8 @@ class Whose:
 class Remark:
     """Something that was assumed or noticed, to be told with the forecast."""
 
-    text: str
-    """The sentence that the command prints."""
+    say: Callable[[], str]
+    """The sentence that the command prints, in the language of now."""
     spoken: str = ""
     """Which short sentence the voice has for it, of those that begin with 'time left'; '' if it
     has none, since nothing of it changes what is to be done under way."""
@@ -80,7 +82,7 @@ class Outlook:
     @property
     def told(self) -> tuple[str, ...]:
         """The same in sentences."""
-        return tuple(remark.text for remark in self.remarks)
+        return tuple(remark.say() for remark in self.remarks)
 
     @cached_property
     def totals(self) -> Array:
@@ -111,42 +113,22 @@ class Outlook:
         return minutes_left(self.fitted, steps, at=state.at, at_seconds=at_seconds, done=done,
                             ratio=ratio)
 
-    def what_if(self, without: Sequence[str] = (), first: Sequence[str] = ()) -> list[str]:
-        """What the usual times come to without steps, in another order, and on two people.
+    def what_if(self, without: Sequence[str] = (), first: Sequence[str] = ()) -> WhatIf | None:
+        """The usual course, and what it comes to without steps and in another order; None where
+        there is no checklist to walk.
 
         Raises:
             InputError: no such step will come, or there is no checklist to walk.
         """
         if self.checklist is None:
-            if without or first:
-                raise InputError("without a rig file no order of steps can be tried.")
-            return []
-        unknown = [step for step in (*without, *first) if step not in self.applies]
-        if unknown:
-            raise InputError(f"'{unknown[0]}' is no step that will come; those are:"
-                             f" {', '.join(self.applies)}.")
+            will_come((*without, *first), None)
+            return None
+        will_come((*without, *first), self.plan)
         plain = self._walk()
-        told = []
-        if self.whose.people > 1:
-            chain = sorted(plain.critical, key=lambda visit: visit.begin - visit.end)
-            told.append("What sets the time of two, the longest first: " + ", ".join(
-                f"{visit.step} ({visit.who}, {_span(visit.end - visit.begin)})"
-                for visit in chain[:6]) + ".")
-        for step in without:
-            less = plain.seconds - self._walk(without=(step,)).seconds
-            told.append(f"Without {step}: {_span(less)} less." if less >= 30 else
-                        f"Without {step} it takes as long"
-                        + (": others set the time." if self.whose.people > 1 else "."))
+        changed = [Changed((step,), False, self._walk(without=(step,))) for step in without]
         if first:
-            other = self._walk(order=first)
-            late = [step for step, planned in zip(first, other.steps, strict=False)
-                    if step != planned]
-            more = other.seconds - plain.seconds
-            told.append(f"With {', '.join(first)} first: "
-                        + (f"{_span(abs(more))} {'more' if more > 0 else 'less'}"
-                           if abs(more) >= 30 else "as long")
-                        + (f"; {late[0]} cannot come as early as that." if late else "."))
-        return told
+            changed.append(Changed(tuple(first), True, self._walk(order=first)))
+        return WhatIf(plain, tuple(changed), self.whose.people)
 
     def _walk(self, *, without: Sequence[str] = (), order: Sequence[str] = ()) -> Schedule:
         assert self.checklist is not None
@@ -165,9 +147,78 @@ class Outlook:
                 for p, seconds in zip(self.plan, self.fitted.usual, strict=True)}
 
 
+@dataclass(frozen=True)
+class Changed:
+    """The course without a step, or with `steps` `first`."""
+
+    steps: tuple[str, ...]
+    first: bool
+    course: Schedule
+
+    @property
+    def label(self) -> str:
+        """What was changed, in a few words."""
+        named = ", ".join(self.steps)
+        return say("{steps} first", steps=named) if self.first else say("without {step}", step=named)
+
+
+@dataclass(frozen=True)
+class WhatIf:
+    """When which step would come if each took its usual time, as planned and changed."""
+
+    plain: Schedule
+    changed: tuple[Changed, ...]
+    people: int
+
+    @property
+    def told(self) -> list[str]:
+        """What it comes to, in sentences."""
+        told = []
+        if self.people > 1:
+            chain = sorted(self.plain.critical, key=lambda visit: visit.begin - visit.end)
+            told.append(say("What sets the time of two, the longest first: {steps}.",
+                            steps=", ".join(f"{visit.step} ({say(visit.who)},"
+                                            f" {_span(visit.end - visit.begin)})"
+                                            for visit in chain[:6])))
+        return told + [self._of(one) for one in self.changed]
+
+    def _of(self, one: Changed) -> str:
+        more = one.course.seconds - self.plain.seconds
+        named = ", ".join(one.steps)
+        if not one.first:
+            if -more >= 30:
+                return say("Without {step}: {time} less.", step=named, time=_span(-more))
+            return say("Without {step} it takes as long: others set the time.", step=named) if (
+                self.people > 1) else say("Without {step} it takes as long.", step=named)
+        late = [step for step, planned in zip(one.steps, one.course.steps, strict=False)
+                if step != planned]
+        text = say("With {steps} first: as long", steps=named) if abs(more) < 30 else (
+            say("With {steps} first: {time} more", steps=named, time=_span(more)) if more > 0
+            else say("With {steps} first: {time} less", steps=named, time=_span(-more)))
+        return text + (say("; {step} cannot come as early as that.", step=late[0]) if late else ".")
+
+
+def will_come(steps: Sequence[str], plan: Sequence[PlanStep] | None) -> None:
+    """Whether these steps are among those that apply.
+
+    Raises:
+        InputError: one is not, or there is no plan to go by.
+    """
+    if plan is None:
+        if steps:
+            raise InputError("without a rig file no order of steps can be tried.")
+        return
+    applies = [p.step for p in plan if p.applies]
+    for step in steps:
+        if step not in applies:
+            raise InputError(f"'{step}' is no step that will come{did_you_mean(step, applies)};"
+                             f" those are: {', '.join(applies)}.")
+
+
 def outlook(
     checklist: Checklist, record: frozenset[str], history: Columns, whose: Whose = Whose(), *,
     answers: Mapping[str, bool] | None = None, as_is: bool = False, after: str = "",
+    asked: Sequence[str] = (),
 ) -> Outlook:
     """Forecast a checklist from what is on record, with the times of all who did it before.
 
@@ -177,7 +228,12 @@ def outlook(
         answers: site questions by id; others are answered by the place's history, then as last
             time, then in the way that takes longer.
         as_is: plan from the record even if earlier stays began from another state.
-        after: said of a record that is assumed, such as 'as after a usual arrival'.
+        after: the checklist after whose usual end `record` is assumed to be so.
+        asked: steps that somebody asks about, who is told before anything is reckoned if one of
+            them will not come.
+
+    Raises:
+        InputError: one of `asked` will not come.
     """
     chosen = _stays(history, checklist.id)
     told: list[Remark] = []
@@ -185,11 +241,14 @@ def outlook(
     told += place_told
     found = applying(checklist, record, {**usual_answers, **(answers or {})})
     if after:
-        told.append(Remark(f"Planned {after}, not from the record as it is now."))
+        told.append(Remark(lambda: say(
+            "Planned as after a usual '{checklist}', not from the record as it is now.",
+            checklist=after)))
     else:
         found, more = _in_phase(checklist, record, chosen, whose, found, usual_answers,
                                 answers or {}, as_is)
         told += more
+    will_come(asked, found.plan)
     return _made(checklist, found, chosen, whose, told)
 
 
@@ -208,11 +267,11 @@ def from_history(
     counts = step_done(own.choose(np.arange(len(own))[-_LATEST:]))
     half = min(len(own), _LATEST) / 2
     steps = tuple(p._replace(applies=counts.get(p.step, 0) >= half) for p in plan)
-    told = [Remark("There is no rig file to go by: the steps are those that most of the latest"
-                   " stays had.")]
+    told = [Remark(lambda: say("There is no rig file to go by: the steps are those that most of the"
+                               " latest stays had."))]
     if whose.people > 1:
-        told.append(Remark("Without one two people cannot be scheduled: this goes by earlier stays"
-                           " as they were."))
+        told.append(Remark(lambda: say("Without one two people cannot be scheduled: this goes by"
+                                       " earlier stays as they were.")))
     return _made(None, Applying(steps, {}, frozenset(), True), chosen, whose, told)
 
 
@@ -257,8 +316,8 @@ def _site_answers(
         same = [row for row, name in enumerate(chosen.text("place"))
                 if name.casefold() == place.casefold()]
         here = chosen.choose(np.array(same, "i4"))
-    told = [Remark(f"Nothing is on record of {place}: the site's answers are those of other"
-                   " places.")] if place and not len(here) and questions else []
+    told = [Remark(lambda: say("Nothing is on record of {place}: the site's answers are those of"
+                               " other places.", place=place))] if place and not len(here) and questions else []
     here = here if len(here) else chosen
     votes: dict[str, Counter[bool]] = {}
     for text in here.text("answers")[-_LATEST if place else -1:]:
@@ -299,12 +358,16 @@ def _in_phase(
     share = sum(minutes[step] for step in planned) / done if done else 1.0
     if 0.67 <= share <= 1.5:
         return found, []
-    apart = (f"By the record as it is now {len(planned)} steps apply"
-             f" ({_minutes(found.minutes)}), while earlier stays had {len(usual)}"
-             f" ({_minutes(done)} by the plan).")
     spoken = {"planned": str(len(planned)), "usual": str(len(usual))}
-    as_it_is = Remark(apart + " 'handsfree rig' shows what is on record.", "time left apart",
-                      spoken)
+
+    def remark(more: Callable[[], str]) -> Remark:
+        return Remark(lambda: say(
+            "By the record as it is now {planned} steps apply ({minutes:.0f} min), while earlier"
+            " stays had {usual} ({done:.0f} min by the plan).", planned=len(planned),
+            minutes=found.minutes, usual=len(usual), done=done) + " " + more(),
+            "time left apart", spoken)
+
+    as_it_is = remark(lambda: say("'handsfree rig' shows what is on record."))
     start = None if as_is or 0.5 <= share <= 2.0 else _usual_start(
         checklist, record, chosen, whose.rig)
     if start is None:
@@ -312,9 +375,9 @@ def _in_phase(
     assumed = applying(checklist, start, {**usual_answers, **given})
     if abs(np.log(max(assumed.minutes, 0.1) / done)) >= abs(np.log(max(share, 1e-3))):
         return found, [as_it_is]
-    return assumed, [Remark(
-        apart + " Planned from the state in which the rig usually is when"
-        f" '{checklist.id}' begins; --as-is plans from the record.", "time left apart", spoken)]
+    return assumed, [remark(lambda: say(
+        "Planned from the state in which the rig usually is when '{checklist}' begins; --as-is"
+        " plans from the record.", checklist=checklist.id))]
 
 
 def _hardly_any(checklist: Checklist, found: Applying) -> list[Remark]:
@@ -323,35 +386,39 @@ def _hardly_any(checklist: Checklist, found: Applying) -> list[Remark]:
     whole = sum(pert(p.least, p.likely, p.most)[0] for p in found.plan)
     if not planned or found.minutes >= _HARDLY * whole:
         return []
-    return [Remark(f"By the record as it is now only {planned} of the {len(found.plan)} steps of"
-                   f" '{checklist.id}' apply ({_minutes(found.minutes)} by the plan); --after"
-                   " CHECKLIST plans as after another.")]
+    return [Remark(lambda: say(
+        "By the record as it is now only {planned} of the {all} steps of '{checklist}' apply"
+        " ({minutes:.0f} min by the plan); --after CHECKLIST plans as after another.",
+        planned=planned, all=len(found.plan), checklist=checklist.id, minutes=found.minutes))]
 
 
 def _span(seconds: float) -> str:
-    return f"{seconds / 60:.0f} min" if seconds >= 90 else f"{5 * round(seconds / 5)} s"
-
-
-def _minutes(minutes: float) -> str:
-    return f"{minutes:.0f} min"
+    return say("{minutes} min", minutes=f"{seconds / 60:.0f}") if seconds >= 90 else (
+        f"{5 * round(seconds / 5)} s")
 
 
 def _borrowed(
     operators: tuple[str, ...], rigs: tuple[str, ...], whose: Whose
 ) -> list[Remark]:
     """Whose times it rests on, where there are few of one's own."""
-    told = []
-    for named, all_, noun in ((whose.operator, operators, "operator"), (whose.rig, rigs, "rig")):
-        own = sum(name == named for name in all_)
-        others = len(all_) - own
-        if own >= _FEW or not others:
-            continue
-        who = f"{noun} {named}" if named else f"an {noun} without a name"
-        known = f"only {own} stay{'s' if own > 1 else ''}" if own else "no stay"
-        told.append(Remark(
-            f"There is {known} of {who}: borrowing from {others} stay"
-            f"{'s' if others > 1 else ''} of others.", f"time left {noun}"))
-    return told
+    return [_borrowing(noun, named, sum(name == named for name in all_), len(all_))
+            for noun, named, all_ in (("operator", whose.operator, operators),
+                                      ("rig", whose.rig, rigs))
+            if sum(name == named for name in all_) < min(_FEW, len(all_))]
+
+
+def _borrowing(noun: str, named: str, own: int, all_: int) -> Remark:
+    def told() -> str:
+        who = f"{say(noun)} {named}" if named else (
+            say("an operator without a name") if noun == "operator" else say("a rig without a name"))
+        known = (say("There is no stay of {who}:", who=who) if not own
+                 else say("There is only 1 stay of {who}:", who=who) if own == 1
+                 else say("There are only {own} stays of {who}:", own=own, who=who))
+        others = all_ - own
+        return known + " " + (say("borrowing from 1 stay of others.") if others == 1
+                              else say("borrowing from {others} stays of others.", others=others))
+
+    return Remark(told, f"time left {noun}")
 
 
 def _changed(fitted: Fitted) -> list[Remark]:
@@ -360,8 +427,10 @@ def _changed(fitted: Fitted) -> list[Remark]:
     percent = abs(np.expm1(fitted.change))
     slower = fitted.change > 0
     return [Remark(
-        f"For the last {fitted.changed} stays everything has taken {percent:.0%}"
-        f" {'longer' if slower else 'less time'}; what was before counts less.",
+        lambda: say("For the last {stays} stays everything has taken {percent:.0%} longer; what was"
+                    " before counts less.", stays=fitted.changed, percent=percent) if slower else
+        say("For the last {stays} stays everything has taken {percent:.0%} less time; what was"
+            " before counts less.", stays=fitted.changed, percent=percent),
         f"time left {'slower' if slower else 'faster'}",
         {"stays": str(fitted.changed), "percent": f"{100 * percent:.0f}"})]
 

@@ -113,10 +113,17 @@ class LearningCurve:
     exponent: float
     factor: float
     """What doubling the number of stays multiplies the time by; 0.8 is 'an 80 % curve'."""
-    low: float
-    high: float
-    """95 % interval of `factor`."""
+    error: float
+    """Standard error of `exponent`."""
     n: int
+
+    @property
+    def interval(self) -> tuple[float, float]:
+        """95 % interval of `factor`, from Student's distribution."""
+        from scipy.special import stdtrit  # takes longer to import than thousands of fits take
+
+        margin = float(stdtrit(self.n - 2, 0.975)) * self.error
+        return 2.0 ** (self.exponent - margin), 2.0 ** (self.exponent + margin)
 
     def time(self, stay: float) -> float:
         """Fitted time of the given stay, from 1."""
@@ -139,15 +146,12 @@ def learning_curve(times: Numbers, stays: Numbers | None = None) -> LearningCurv
     n = len(x)
     if n < 4 or np.ptp(x) == 0:
         return None
-    from scipy.special import stdtrit
-
     spread = float(((x - x.mean()) ** 2).sum())
     slope = float(((x - x.mean()) * (y - y.mean())).sum()) / spread
     level = float(y.mean() - slope * x.mean())
     residual = float(((y - level - slope * x) ** 2).sum())
-    margin = float(stdtrit(n - 2, 0.975)) * math.sqrt(residual / (n - 2) / spread)
     return LearningCurve(2.0 ** level, slope, 2.0 ** slope,
-                         2.0 ** (slope - margin), 2.0 ** (slope + margin), n)
+                         math.sqrt(residual / (n - 2) / spread), n)
 
 
 def pert(least: float, likely: float, most: float) -> tuple[float, float]:

@@ -2,8 +2,9 @@
 
 A folder of Parquet files, as any tool for columns reads them: `cache/review/part-*/` holds
 `sessions`, `steps`, `misses` (refusals) and `problems` of one reading; `row` is the place of the
-session among those of its part.  It may be deleted at any time; whatever is damaged, old or does
-not fit is left aside, and its journals are read again.
+session among those of its part, and `sums` holds the SHA-256 of each file as `sha256sum` writes
+it.  It may be deleted at any time; whatever is damaged, old or does not fit is left aside, and its
+journals are read again.  A column is decoded when it is first asked for.
 
 May import columns, records, numpy and, late, pyarrow.
 """
@@ -11,13 +12,14 @@ May import columns, records, numpy and, late, pyarrow.
 from __future__ import annotations
 
 import contextlib
+import hashlib
 import os
 import shutil
 import tempfile
 from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from pathlib import Path
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING, Any, BinaryIO
 
 import numpy as np
 
@@ -32,6 +34,7 @@ from handsfree.review.columns import (
     Column,
     Columns,
     Gathering,
+    Table,
     merged,
 )
 from handsfree.review.records import Problem
@@ -41,7 +44,7 @@ if TYPE_CHECKING:
 
 STORE = Path("cache") / "review"
 """Within the data folder."""
-_VERSION = "5"
+_VERSION = "6"
 _BEFORE = Path("cache") / "review.npz"
 """Where earlier versions kept it."""
 _ROWS = 131_072
@@ -50,6 +53,8 @@ _MOST_PARTS = 12
 """Readings that are kept apart; then they are put together."""
 _WORTH_LESS = 0.1
 """Share of rows whose journals have changed, from which on all is written anew."""
+
+_FILES = ("sessions.parquet", "steps.parquet", "misses.parquet", "problems.parquet")
 
 Key = tuple[str, int, int]
 """Name of a journal in the data folder, its size and time of change."""
@@ -104,9 +109,8 @@ def read(data: Path) -> Kept:
 def keep(
     data: Path, before: Kept, alive: Sequence[int], fresh: Columns, fresh_keys: Sequence[Key],
     notes: Notes, gone: bool,
-) -> None:
-    """Keep what was read now beside what was kept before; a folder that cannot be written only
-    costs time.
+) -> bool:
+    """Keep what was read now beside what was kept before; whether it could be written.
 
     Args:
         alive: rows of `before` whose journals are as they were.
@@ -122,13 +126,15 @@ def keep(
         names = _parts(data)
         if anew:
             rows = np.array(alive, "i4")
-            whole = merged([before.columns.choose(rows), fresh])
+            whole = merged([before.columns.choose(rows), fresh]) if before.keys else fresh
             _write_part(data, whole, [*(before.keys[row] for row in alive), *fresh_keys], notes)
             for name in names:
                 shutil.rmtree(data / STORE / name, ignore_errors=True)
         else:
             new = {name: note for name, note in notes.items() if before.notes.get(name) != note}
             _write_part(data, fresh, fresh_keys, new)
+        return True
+    return False
 
 
 def _parts(data: Path) -> list[str]:
@@ -145,32 +151,52 @@ def _read_part(folder: Path) -> tuple[Columns, list[Key], Notes]:
     import pyarrow
 
     pyarrow.set_memory_pool(pyarrow.system_memory_pool())  # its own keeps what was given back
-    words: dict[str, int] = {}
-    sessions, steps, misses = (
-        dict(_columns(folder / f"{name}.parquet", *_TABLES[name], words)) for name in _TABLES)
-    sizes, changed = sessions.pop("size").tolist(), sessions.pop("changed").tolist()
-    columns = Columns(tuple(words), sessions, steps, misses)
-    if not columns.sound():
+    files = {name: (folder / name).read_bytes() for name in _FILES}
+    if (folder / "sums").read_text(encoding="ascii") != _sums(files):
         raise ValueError("damaged")
+    words: dict[str, int] = {}
+    tables = {name: Table(kinds, _Held(files[f"{name}.parquet"], kinds, texts, words).column)
+              for name, (kinds, texts) in _TABLES.items()}
+    sessions = dict(tables["sessions"])
+    sizes, changed = sessions.pop("size").tolist(), sessions.pop("changed").tolist()
+    columns = Columns(tuple(words), sessions, tables["steps"], tables["misses"])
     keys = list(zip(columns.text("path").tolist(), sizes, changed, strict=True))
-    return columns, keys, _notes(folder / "problems.parquet")
+    return columns, keys, _notes(files["problems.parquet"])
 
 
-def _columns(
-    path: Path, kinds: Mapping[str, str], texts: Sequence[str], words: dict[str, int]
-) -> Iterator[tuple[str, Column]]:
-    """Column by column, so that a large table is not in memory twice."""
-    from pyarrow import parquet
+def _sums(files: Mapping[str, bytes]) -> str:
+    return "".join(f"{hashlib.sha256(raw).hexdigest()}  {name}\n" for name, raw in files.items())
 
-    with parquet.ParquetFile(path, read_dictionary=list(texts)) as file:
-        if file.schema_arrow.metadata.get(b"handsfree") != _VERSION.encode():
+
+class _Held:
+    """A Parquet file in memory, of which single columns are decoded."""
+
+    def __init__(self, raw: bytes, kinds: Mapping[str, str], texts: Sequence[str],
+                 words: dict[str, int]) -> None:
+        """Columns of text become places among `words`, to which those that are new are added."""
+        import pyarrow
+        from pyarrow import parquet
+
+        self._file = parquet.ParquetFile(pyarrow.BufferReader(raw), read_dictionary=list(texts))
+        if self._file.schema_arrow.metadata.get(b"handsfree") != _VERSION.encode():
             raise ValueError("an older version")
-        for name, kind in kinds.items():
-            parts = [_coded(chunk, words) if name in texts else _numbers(chunk, kind)
-                     for group in range(file.num_row_groups)
-                     for chunk in file.read_row_group(group, [name], use_threads=False)
-                     .column(0).chunks]
-            yield name, np.concatenate(parts) if parts else np.empty(0, kind)
+        self._kinds = kinds
+        self._coded = {name: self._joined("i4", [_coded(chunk, words) for chunk in self._chunks(name)])
+                       for name in texts}
+
+    def _chunks(self, name: str) -> Iterator[pyarrow.Array]:
+        for group in range(self._file.num_row_groups):
+            yield from self._file.read_row_group(group, [name], use_threads=False).column(0).chunks
+
+    def column(self, name: str) -> Column:
+        """A column; of text, the places of its words."""
+        kind = self._kinds[name]
+        return self._coded[name] if name in self._coded else self._joined(
+            kind, [_numbers(chunk, kind) for chunk in self._chunks(name)])
+
+    @staticmethod
+    def _joined(kind: str, parts: list[Column]) -> Column:
+        return np.concatenate(parts) if parts else np.empty(0, kind)
 
 
 def _coded(chunk: pyarrow.Array, words: dict[str, int]) -> Column:
@@ -193,11 +219,13 @@ def _numbers(chunk: pyarrow.Array, kind: str) -> Column:
     return np.frombuffer(buffer, kind)[begin:end]
 
 
-def _notes(path: Path) -> Notes:
+def _notes(raw: bytes) -> Notes:
+    import pyarrow
     from pyarrow import parquet
 
     found: Notes = {}
-    for row in parquet.read_table(path).to_pylist():
+    # not `read_table`, which would load pandas
+    for row in parquet.ParquetFile(pyarrow.BufferReader(raw)).read(use_threads=False).to_pylist():
         name, state = str(row["name"]), (int(row["size"]), int(row["changed"]))
         before = found.get(name, (state, ()))[1]
         found[name] = (state, (*before, Problem(name, int(row["line"]), str(row["text"]))))
@@ -227,18 +255,27 @@ def _write_part(data: Path, columns: Columns, keys: Sequence[Key], notes: Notes)
             "changed": np.array([time for _, (_, time), _ in rows], "i8"),
             "line": np.array([problem.line for _, _, problem in rows], "i8"),
             "text": np.array([problem.text for _, _, problem in rows], object)})
+        with _private(folder / "sums") as file:
+            file.write(_sums({name: (folder / name).read_bytes() for name in _FILES}).encode())
         os.rename(folder, data / STORE / f"part-{max(names, default=0) + 1:06d}")
     except BaseException:
         shutil.rmtree(folder, ignore_errors=True)
         raise
 
 
+def _private(path: Path) -> BinaryIO:
+    """A new file that only the owner may read."""
+    return open(os.open(path, os.O_WRONLY | os.O_CREAT | os.O_EXCL, 0o600), "wb")
+
+
 def _dictionary(codes: Column, words: Sequence[str]) -> pyarrow.Array:
     import pyarrow
 
-    used, places = np.unique(codes, return_inverse=True)
+    used = np.flatnonzero(np.bincount(codes, minlength=1))
+    places = np.zeros(len(words), "i4")
+    places[used] = np.arange(len(used))
     return pyarrow.DictionaryArray.from_arrays(
-        pyarrow.array(places.astype("i4")),
+        pyarrow.array(places[codes]),
         pyarrow.array([words[code] for code in used.tolist()], pyarrow.string()))
 
 
@@ -253,6 +290,6 @@ def _write(path: Path, columns: Mapping[str, Any]) -> None:
     made = pyarrow.table(arrays).replace_schema_metadata({"handsfree": _VERSION})
     few = [name for name, column in arrays.items() if name in STEP_COUNTS
            or not pyarrow.types.is_primitive(column.type)]
-    with open(os.open(path, os.O_WRONLY | os.O_CREAT | os.O_EXCL, 0o600), "wb") as file:
+    with _private(path) as file:
         parquet.write_table(made, file, compression="lz4", use_dictionary=few,
                             row_group_size=_ROWS)

@@ -6,8 +6,9 @@ Pure.  May import history, columns, statistics, forecast's `Past`, and numpy.
 from __future__ import annotations
 
 import math
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
+from typing import Any
 
 import numpy as np
 from numpy.typing import NDArray
@@ -30,9 +31,8 @@ TREND_STAYS = 200
 FORECAST_STAYS = 40
 """A forecast looks back on this many of the latest stays."""
 _CLAIM = 0.05
-_SUMMED = frozenset({"row", "step", "position", "outcome", "restarted", "active", "refusals",
-                     "rejections", "tries", "repeats", "skips"})
-"""Columns of the steps that a summary needs; of a million steps the others would fill memory."""
+_SUMMED = ("row", "step", "outcome", "restarted", "active", "refusals", "rejections", "tries",
+           "repeats", "skips")
 
 
 @dataclass(frozen=True)
@@ -125,7 +125,7 @@ def summarise(columns: Columns, checklist: str) -> ChecklistSummary:
     Rehearsals count if they are among `columns`.
     """
     rows = np.flatnonzero(columns.sessions["checklist"] == columns.code(checklist))
-    chosen = columns.choose(rows, _SUMMED)
+    chosen = columns.choose(rows)
     sessions, steps = chosen.sessions, chosen.steps
     numbers = np.arange(1, len(chosen) + 1, dtype=float)
     closed = sessions["closed"].astype(bool)
@@ -135,9 +135,12 @@ def summarise(columns: Columns, checklist: str) -> ChecklistSummary:
     shares = tuple(float(sessions[name].sum()) / total
                    for name in ("active", "paused", "spoken", "waiting"))
     order = np.argsort(steps["step"], kind="stable")
-    codes, starts = np.unique(steps["step"][order], return_index=True)
-    groups = np.split(order, starts[1:]) if len(codes) else []  # no step ever applied
-    found = [_step(chosen, group, numbers) for group in groups]
+    by_step = {name: steps[name][order] for name in _SUMMED}
+    codes, starts = np.unique(by_step["step"], return_index=True)
+    found = [_step(chosen.words[code], {name: column[begin:end] for name, column in by_step.items()},
+                   numbers)
+             for code, begin, end in zip(codes.tolist(), starts, [*starts[1:], len(order)],
+                                         strict=True)] if len(codes) else []  # no step ever applied
     place = dict(zip(codes.tolist(), _positions(chosen, codes), strict=True))
     ranked = [summary for _, summary in sorted(
         zip((place[code] for code in codes.tolist()), found, strict=True), key=lambda x: x[0])]
@@ -158,8 +161,8 @@ def _positions(chosen: Columns, codes: NDArray[np.generic]) -> list[int]:
     return [known.get(code, 10_000) for code in codes.tolist()]
 
 
-def _step(chosen: Columns, places: NDArray[np.generic], numbers: Array) -> StepSummary:
-    column = {name: values[places] for name, values in chosen.steps.items()}
+def _step(step: str, column: Mapping[str, NDArray[Any]], numbers: Array) -> StepSummary:
+    """Of the step's lines alone."""
     done = column["outcome"] == OUTCOMES.index(Outcome.DONE)
     left = column["outcome"] == OUTCOMES.index(Outcome.LEFT)
     timed = done & ~column["restarted"] & (column["active"] > 0)
@@ -167,7 +170,7 @@ def _step(chosen: Columns, places: NDArray[np.generic], numbers: Array) -> StepS
     stays = numbers[column["row"][timed]]
     low, median, high = _spread(times)
     return StepSummary(
-        step=chosen.words[int(column["step"][0])], sessions=len(places), done=int(done.sum()),
+        step=step, sessions=len(done), done=int(done.sum()),
         times=times, stays=stays, median=median, low=low, high=high,
         refusals=int(column["refusals"].sum()), rejections=int(column["rejections"].sum()),
         tries=int(column["tries"].sum()), repeats=int(column["repeats"].sum()),

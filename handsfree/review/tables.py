@@ -50,12 +50,10 @@ def sessions(history: History, *, limit: int) -> RenderableType:
     table = _table("session", "begun", "checklist", "rig", "place", "took", "paused", "remarks",
                    right=("took", "paused"), whole=("session", "begun", "checklist"))
     columns = history.columns
-    begins = columns.steps["row"].searchsorted(range(len(columns) + 1))
+    refusals, left_open = columns.refusals, columns.left_open
     for row in range(len(columns) - 1, len(columns) - 1 - count, -1):
-        session = columns.session(row)
-        inside = slice(begins[row], begins[row + 1])
-        refused = int(columns.steps["refusals"][inside].sum())
-        left = sum(step.outcome is Outcome.LEFT for step in session.steps)
+        session = columns.session(row, steps=False)
+        refused, left = refusals[row], left_open[row]
         table.add_row(
             session.session[:8] or f"#{session.number}", f"{session.began:%Y-%m-%d %H:%M}",
             session.checklist, session.rig, session.place, number_format.span(session.elapsed),

@@ -149,6 +149,10 @@ _HANDLERS: dict[str, Callable[[Folded, Any], None]] = {
     "reminded": Folded._reminded}
 
 
+OF_RECORD = frozenset({"begun", "changed", "closed", "alarm", "offered"})
+"""Kinds of lines on which the record and the end of a session hang."""
+
+
 def fold(told: Iterable[Line], base: Folded | None = None) -> Folded:
     """What lines come to; `base`, what was so before them, is taken on to that."""
     folded = base or Folded()

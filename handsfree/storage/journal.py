@@ -24,7 +24,7 @@ import os
 import re
 import shutil
 import zlib
-from collections.abc import Iterable
+from collections.abc import Collection, Iterable
 from contextlib import suppress
 from dataclasses import dataclass
 from datetime import datetime
@@ -111,6 +111,10 @@ class Read:
     def lines(self) -> tuple[Line, ...]:
         """The same as `raw`, as what they are."""
         return tuple(map(from_plain, self.raw))
+
+    def of(self, kinds: Collection[str]) -> tuple[Line, ...]:
+        """The lines of these kinds alone: of a session most are of speech."""
+        return tuple(from_plain(line) for line in self.raw if line["what"] in kinds)
 
     def copied(self, path: Path) -> tuple[Fault, ...]:
         """A fault where the first line says that it belongs to another file than `path`."""

@@ -24,8 +24,9 @@ from handsfree.checklist.rig_file import Rig
 from handsfree.errors import InputError, StorageError
 from handsfree.storage import journal, lines, seal
 from handsfree.storage.atomic_write import write_atomically
-from handsfree.storage.fold import Folded, fold
+from handsfree.storage.fold import OF_RECORD, Folded, fold
 from handsfree.storage.journal import Fault, running_number
+from handsfree.storage.lines import from_plain
 
 _PLAIN = re.compile(r"[a-z0-9]+( [a-z0-9]+)*")
 
@@ -134,10 +135,11 @@ def summary(path: Path, before: SessionFile | None = None) -> SessionFile | None
     found = journal.read(path)
     base = Folded(facts=before.facts, known=before.known, settled=before.settled,
                   traits=before.traits) if before else Folded()
-    folded = fold(found.lines, base)
+    told = found.of(OF_RECORD)
+    folded = fold(told, base)
     first = folded.begun
     if first is None and not (found.damaged and (found.linked or any(
-            isinstance(line, lines.Changed) for line in found.lines))):
+            isinstance(line, lines.Changed) for line in told))):
         return None
     faults = (*found.copied(path), *found.faults) if first else found.faults
     unsaid = first is not None and first.settled is None and not found.linked
@@ -147,7 +149,8 @@ def summary(path: Path, before: SessionFile | None = None) -> SessionFile | None
         began=first.at if first else "", facts=folded.facts, known=folded.known | folded.facts,
         rehearsal=bool(first and first.rehearsal), damaged=found.damaged, headless=first is None,
         faults=faults, settled=folded.known if unsaid else folded.settled, traits=folded.traits,
-        rig=(first.rig if first else "") or "", linked=found.linked, last=folded.last,
+        rig=(first.rig if first else "") or "", linked=found.linked,
+        last=from_plain(found.raw[-1]).at if found.raw else "",
         ended=first is None or bool(faults) or folded.closed is not None)
 
 

@@ -168,6 +168,23 @@ def on_foot(checklist: Checklist, layout: Layout, walked: Walk) -> OnFoot:
                   sum(leg.doors for _, leg in taken), walked.waited, stops, taken)
 
 
+def seconds_apart(
+    checklist: Checklist, layout: Layout, record: frozenset[str],
+) -> dict[tuple[str, str], float]:
+    """Seconds on foot from where one step ends to where another begins, for every pair of steps.
+
+    Truck and trailer stand as they do when the second comes in a usual stay.  Steps that can be
+    answered anywhere are in no pair; a step of several places is done in the order listed.
+    """
+    names = list(layout.points)
+    hitched = {visit.step: HITCHED in visit.before
+               for visit in walk(checklist, record, layout.usually_no, clock=False).visits}
+    places = {name: [names.index(place) for place in at]
+              for name, step in checklist.steps.items() if (at := layout.at(step))}
+    return {(one, other): layout.grounds[hitched.get(other, False)].seconds[a[-1]][b[0]]
+            for one, a in places.items() for other, b in places.items()}
+
+
 def route_costs(
     checklist: Checklist, layout: Layout, steps: Sequence[str], hitched: bool,
 ) -> tuple[Route, ...]:

@@ -147,7 +147,8 @@ def test_a_fit_to_the_table_gives_the_curve_back() -> None:
     assert found is not None
     assert found.factor == pytest.approx(0.8, abs=1e-4)
     assert found.first == pytest.approx(100, abs=0.01)
-    assert found.low <= 0.8 <= found.high and found.high - found.low < 1e-3
+    low, high = found.interval
+    assert low <= 0.8 <= high and high - low < 1e-3
     assert found.time(4) == pytest.approx(64, abs=0.01)
 
 
@@ -163,7 +164,7 @@ def test_the_interval_against_scipys_regression() -> None:
     margin = student.ppf(0.975, 23) * fit.stderr
     assert found is not None
     assert found.factor == pytest.approx(2 ** fit.slope)
-    assert (found.low, found.high) == pytest.approx(
+    assert found.interval == pytest.approx(
         (2 ** (fit.slope - margin), 2 ** (fit.slope + margin)))
 
 
@@ -174,7 +175,7 @@ def test_the_interval_holds_the_truth_as_often_as_it_says() -> None:
     for _ in range(600):
         found = ours.learning_curve(60 * n ** math.log2(0.9) * rng.lognormal(0, 0.25, 15))
         assert found is not None
-        hits += found.low <= 0.9 <= found.high
+        hits += found.interval[0] <= 0.9 <= found.interval[1]
     assert hits / 600 == pytest.approx(0.95, abs=0.027)  # three standard errors
 
 

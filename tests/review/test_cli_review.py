@@ -38,11 +38,12 @@ def data(tmp_path: Path) -> Path:
 
 def test_with_no_sessions_there_is_a_clear_sentence(tmp_path: Path) -> None:
     for command in (["review"], ["review", "--checklist", "depart"], ["review", "last"],
-                    ["review", "--html", tmp_path / "x.html"], ["export", tmp_path / "x.csv"]):
+                    ["review", "--html", tmp_path.with_suffix(".html")],
+                    ["export", tmp_path.with_suffix(".csv")]):
         done = run(*command, "--data", tmp_path)
         assert done.exit_code == 0, done.output
         assert done.output.startswith(f"No sessions are recorded in {tmp_path} yet"), command
-    assert not (tmp_path / "x.html").exists()
+    assert not tmp_path.with_suffix(".html").exists()
 
 
 def test_sessions_newest_first(data: Path) -> None:
@@ -126,9 +127,9 @@ def test_forecast_wants_a_time_of_day(data: Path, by: str) -> None:
 
 
 def test_export_by_ending(data: Path, tmp_path: Path) -> None:
-    assert "24 rows" in run("export", tmp_path / "o.csv", "--data", data).output
-    assert "of 8 sessions" in run("export", tmp_path / "o.xes", "--data", data).output
-    done = run("export", tmp_path / "o.txt", "--data", data)
+    assert "24 rows" in run("export", tmp_path.with_suffix(".csv"), "--data", data).output
+    assert "of 8 sessions" in run("export", tmp_path.with_suffix(".xes"), "--data", data).output
+    done = run("export", tmp_path.with_suffix(".txt"), "--data", data)
     assert done.exit_code == 2 and ".csv, .parquet or .xes" in done.output
 
 
@@ -146,7 +147,7 @@ def test_one_unfinished_session(tmp_path: Path) -> None:
     assert "unfinished" in run("review", "--data", tmp_path).output
     done = run("review", "--checklist", "depart", "--data", tmp_path)
     assert done.exit_code == 0 and "1 session, 0 closed" in done.output
-    assert run("review", "--html", tmp_path / "p.html", "--data", tmp_path).exit_code == 0
+    assert run("review", "--html", tmp_path.with_suffix(".html"), "--data", tmp_path).exit_code == 0
 
 
 def test_the_benchmarks_run_small() -> None:

@@ -106,6 +106,19 @@ def test_a_change_of_pace_is_noticed_and_told() -> None:
     assert not fit(plan, before).changed
 
 
+def test_a_change_of_pace_is_told_freed_of_whose_stays_those_were() -> None:
+    """Of three who take turns, the slow one has half of the last four stays: all are slower by 35 %,
+    and not by the 54 % that the medians before and after differ by."""
+    plan = tuple(PlanStep(f"s{n}", 0.5, 1, 1.5) for n in range(20))
+    rng = np.random.default_rng(5)
+    pace = np.array([1.0, 0.8, 1.3])[np.arange(24) % 3] * np.where(np.arange(24) < 20, 1, 1.35)
+    seconds = 60 * pace[:, None] * rng.lognormal(0, 0.2, (24, 20))
+    who = tuple(("one", "two", "three")[n % 3] for n in range(24))
+    found = fit(plan, Past(seconds, np.zeros(24), np.arange(24) // 3 + 1.0, who, ("r",) * 24),
+                operator="one", rig="r")
+    assert found.changed == 4 and math.expm1(found.change) == pytest.approx(0.35, abs=0.06)
+
+
 def test_an_unannounced_pause_is_no_work() -> None:
     """A quarter of an hour at one step: the step's time stays as it was, the stay's does not."""
     plan = tuple(PlanStep(f"s{n}", 0.5, 1, 1.5) for n in range(20))

@@ -16,11 +16,13 @@ import numpy as np
 import pytest
 
 from benchmarks.simulated_journal import Mishaps, session_lines, write_journal
+from handsfree.cli import wiring
 from handsfree.review import history
 from handsfree.review.comparing import compare
-from handsfree.review.html import More, page
+from handsfree.review.departure import sentences
+from handsfree.review.html import More, forecast_page, page
 from handsfree.review.minutes import minutes
-from handsfree.review.planned_forecast import kept_promises
+from handsfree.review.planned_forecast import Whose, kept_promises, outlook
 from handsfree.review.records import PlanStep
 from handsfree.review.summary import summarise
 from tests.review.book import START, Book
@@ -39,11 +41,24 @@ def text(tmp_path_factory: pytest.TempPathFactory) -> str:
     rng = np.random.default_rng(4)
     plan = tuple(PlanStep(name, 0.5, 1.0, 2.5) for name in NAMES)
     for number in range(1, 16):
-        write_journal(data / "rigs" / "r", number, session_lines(
+        lines = session_lines(
             plan, rng.lognormal(4, 0.4, len(plan)), checklist="arrive", pause=90.0, rng=rng,
             began=START + timedelta(days=number), place="<script>alert(1)</script> Loop",
-            mishaps=Mishaps(refusal=0.1, rejection=0.1, skip=0.1, left=0.05)))
+            mishaps=Mishaps(refusal=0.1, rejection=0.1, skip=0.1, left=0.05))
+        lines[0]["operator"] = {"": "two" if number % 3 else "one & only"}
+        write_journal(data / "rigs" / "r", number, lines)
     return whole_page(data)
+
+
+@pytest.fixture(scope="module")
+def ahead() -> str:
+    """The page of a forecast for two people, with what would change it."""
+    arrive = wiring.plan("arrive", "tandem-slide", Path("/nonexistent"))
+    found = outlook(arrive.checklist, wiring.on_record(arrive),
+                    history.load(Path("/nonexistent")).columns, Whose(people=2))
+    what_if = found.what_if(("chock", "back-in"), ("chairs-out",))
+    by = START + timedelta(hours=3)
+    return forecast_page(sentences("arrive", found, what_if, by, START), found, what_if)
 
 
 def whole_page(data: Path) -> str:
@@ -120,7 +135,7 @@ def test_names_from_journals_stay_text(text: str) -> None:
 def test_every_plot_has_words_that_say_the_same_and_ids_are_unique(text: str) -> None:
     found = outline(text)
     figures = [a for t, a in found.tags if a.get("role") == "img"]
-    assert len(figures) == 12, "six plots, each wide and narrow"
+    assert len(figures) == 14, "seven plots, each wide and narrow"
     assert all(len(a["aria-label"]) > 60 for a in figures)
     ids = [a["id"] for _, a in found.tags if "id" in a]
     assert len(ids) == len(set(ids))
@@ -198,6 +213,27 @@ def test_a_timeline_shows_both_people(tmp_path: Path) -> None:
     assert "At hand: outside 2 steps, 1:40; inside 2 steps, 1:40." in made
 
 
+def test_what_is_compared_is_drawn_with_intervals_and_numbers(text: str) -> None:
+    """Five stays are too few to rank (book of the binomial: five never reach 95 %)."""
+    told = re.search(r"<h3>Compared</h3>\s*<p>([^<]*)</p>\s*<figure>(.*?)</figure>", text, re.S)
+    assert told and "only two" in told[1] and "Too few stays to rank by operator" in told[1]
+    seen = re.findall(r"<text[^>]*>([^<]*)</text>", told[2])
+    assert {"two (10)", "one &amp; only (5)", "too few stays to rank", "its 95 % interval"} <= set(seen)
+
+
+def test_a_forecast_says_it_first_and_draws_it_then(ahead: str) -> None:
+    """Two people's longest chain, a step less and another order: a sentence and a plot each."""
+    heads = re.findall(r"<h3>([^<]*)</h3>", ahead)
+    assert heads == ["How sure that is", "When which step comes", "What would change it"]
+    said, drawn = ahead.split("<h3>", 1)
+    assert "What sets the time of two, the longest first: back-in (outside" in said
+    assert "Without chock: 2 min less." in said and "With chairs-out first" in said
+    seen = set(re.findall(r"<text[^>]*>([^<]*)</text>", drawn))
+    assert {"without chock", "chairs-out first", "as planned", "hatched: sets the time",
+            "inside, lower lane"} <= seen
+    assert outline(ahead)
+
+
 def test_one_unfinished_session_and_none_give_pages_too(tmp_path: Path) -> None:
     Book().offer(0, "chock").write(3, "spoke").save(tmp_path)
     found = history.load(tmp_path)
@@ -235,7 +271,7 @@ addEventListener('load', () => {
 
 
 @browser
-@pytest.mark.parametrize(("width", "wide", "narrow"), [(1400, 6, 0), (390, 0, 6), (360, 0, 6)])
+@pytest.mark.parametrize(("width", "wide", "narrow"), [(1400, 7, 0), (390, 0, 7), (360, 0, 7)])
 def test_on_a_screen_everything_fits_and_letters_can_be_read(
     text: str, tmp_path: Path, width: int, wide: int, narrow: int
 ) -> None:
@@ -267,10 +303,12 @@ addEventListener('load', () => axe.run(document, {resultTypes: ['violations']}).
 @browser
 @pytest.mark.parametrize("dark", [False, True], ids=["light", "dark"])
 @pytest.mark.parametrize("width", [390, 1400])
+@pytest.mark.parametrize("which", ["text", "ahead"])
 def test_an_accessibility_checker_finds_nothing(
-    text: str, tmp_path: Path, width: int, dark: bool
+    request: pytest.FixtureRequest, tmp_path: Path, which: str, width: int, dark: bool
 ) -> None:
     """axe-core 4.4, which comes with the test extra's axe-core-python."""
+    text = request.getfixturevalue(which)
     axe = (files(axe_core_python) / "axe.min.js").read_text(encoding="utf-8")
     checked = re.sub(r"<meta http-equiv[^>]*>", "", text).replace(
         "</body>", f"<script>{axe}</script>{AXE}</body>")

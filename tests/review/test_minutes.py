@@ -120,3 +120,34 @@ def test_two_people_s_minutes_add_up_to_the_time_on_the_clock(tmp_path: Path) ->
     two_people().save(tmp_path)
     spent = minutes(history.load(tmp_path).columns, "depart")
     assert spent is not None and sum(spent.causes) == pytest.approx(100 / 60)
+
+
+def test_walking_is_reckoned_from_where_steps_are_done(tmp_path: Path) -> None:
+    """By hand: 20 s to the hose, 30 s on to the mat, more than the 25 s that the mat took."""
+    found = stays(tmp_path, np.array([[100.0, 100.0, 25.0]] * 3)).columns
+    apart = {(a, b): 0.0 for a in ("chock", "hose", "mat") for b in ("chock", "hose", "mat")}
+    apart |= {("chock", "hose"): 20.0, ("hose", "mat"): 30.0}
+    plain, spent = minutes(found, "depart"), minutes(found, "depart", {"survey trailer": apart})
+    assert plain is not None and spent is not None
+    walking, doing = CAUSES.index("walking there"), CAUSES.index("doing")
+    took = {step.step: 60 * step.causes[walking] for step in spent.steps}
+    assert took["chock"] == 0 and took["hose"] == pytest.approx(20)
+    mat = next(step for step in spent.steps if step.step == "mat")
+    assert mat.causes[doing] == 0 and 20 < took["mat"] < 25, "no more than the doing there was"
+    assert spent.by_stay.sum(axis=1) == pytest.approx(plain.by_stay.sum(axis=1))
+    assert any(s.startswith("Walking from step to step takes about 40 seconds a stay")
+               for s in sentences(spent))
+    assert plain.causes[walking] == 0, "of a rig of which nothing is known"
+
+
+def test_two_people_walk_their_own_ways(tmp_path: Path) -> None:
+    from tests.review.test_wanting import two_people
+
+    two_people().save(tmp_path)
+    found = history.load(tmp_path).columns
+    steps = sorted({found.words[code] for code in found.steps["step"]})
+    apart = {(a, b): 5.0 for a in steps for b in steps}
+    spent = minutes(found, found.text("checklist")[0], {found.text("rig")[0]: apart})
+    assert spent is not None
+    walked = {step.step for step in spent.steps if step.causes[CAUSES.index("walking there")] > 0}
+    assert walked == {"slide"}, "chock and vents are where each of the two begins"

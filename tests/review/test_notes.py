@@ -41,7 +41,7 @@ def test_on_the_page_what_was_said_is_no_markup(found: History) -> None:
 
 
 def test_as_a_table(found: History, tmp_path: Path) -> None:
-    file = tmp_path / "notes.csv"
+    file = tmp_path.with_suffix(".csv")
     done = CliRunner().invoke(
         main, ["export", str(file), "--table", "notes", "--data", str(tmp_path)])
     assert done.exit_code == 0 and "Wrote 3 rows of 1 sessions" in done.output

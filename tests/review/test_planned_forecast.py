@@ -17,7 +17,7 @@ from handsfree.cli import main, wiring
 from handsfree.engine.advance import advance, begin
 from handsfree.engine.state import Answer, Done
 from handsfree.errors import InputError
-from handsfree.review import history, number_format
+from handsfree.review import history, number_format, planned_forecast
 from handsfree.review.applying import after_walking
 from handsfree.review.planned_forecast import Whose, kept_promises, outlook
 from handsfree.review.records import PlanStep
@@ -200,7 +200,7 @@ def test_after_another_checklist() -> None:
     after = after_walking(arrive, record)
     nobody = history.load(Path("/nonexistent")).columns
     road = outlook(depart, record, nobody)
-    camped = outlook(depart, after, nobody, after="as after a usual 'arrive'")
+    camped = outlook(depart, after, nobody, after="arrive")
     assert len(camped.applies) > 3 * len(road.applies)
     assert f"only {len(road.applies)} of the {len(road.plan)} steps of 'depart' apply" in (
         road.told[0]), "no earlier stay that it could be compared with"
@@ -295,16 +295,34 @@ def test_without_a_step_and_in_another_order(camp: Checklist) -> None:
     answers = {"frost here": False}
     one, two = (outlook(camp, OUT, nobody, Whose(people=people), answers=answers)
                 for people in (1, 2))
-    assert one.what_if() == []
-    assert one.what_if(("sweep",)) == ["Without sweep: 10 min less."]
-    chain, sweep, mat = two.what_if(("sweep", "mat in"))
+    assert one.what_if().told == []
+    assert one.what_if(("sweep",)).told == ["Without sweep: 10 min less."]
+    chain, sweep, mat = two.what_if(("sweep", "mat in")).told
     assert chain.startswith("What sets the time of two, the longest first: ")
     assert "hose in (outside, 5 min)" in chain and "sweep" not in chain
     assert sweep == "Without sweep it takes as long: others set the time."
     assert mat.startswith("Without mat in: ") and mat.endswith(" less.")
-    assert one.what_if(first=("sweep", "mat in")) == ["With sweep, mat in first: as long."]
+    assert one.what_if(first=("sweep", "mat in")).told == ["With sweep, mat in first: as long."]
     with pytest.raises(InputError, match="'thaw' is no step that will come"):
         one.what_if(("thaw",))
+
+
+def test_a_step_that_will_not_come_is_refused_before_anything_is_reckoned(
+    tmp_path: Path, camp: Checklist, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """Whoever mistypes a step is told in one line, not after a whole forecast."""
+    data = tmp_path / "data"
+    mistyped = run("forecast", "arrive", "--by", "11:00", "--rig", "small-single", "--without",
+                   "chocks", data=data)
+    assert mistyped.exit_code == 2 and mistyped.output.count("\n") == 1
+    assert "'chocks' is no step of 'arrive' (did you mean 'chock'?)" in mistyped.output
+    stays(data, camp, 2)
+    other = run("forecast", "camp", "--by", "11:00", "--first", "sweep", data=data)
+    assert other.exit_code == 2 and other.output.count("\n") == 1
+    monkeypatch.setattr(planned_forecast, "fit", lambda *a, **k: pytest.fail("it was reckoned"))
+    with pytest.raises(InputError, match="'thaw' is no step that will come"):
+        outlook(camp, OUT, history.load(data).columns, answers={"frost here": False},
+                asked=("thaw",))
 
 
 def test_an_order_that_would_hurt_is_not_taken() -> None:
@@ -313,5 +331,5 @@ def test_an_order_that_would_hurt_is_not_taken() -> None:
     found = outlook(arrive.checklist, wiring.on_record(arrive),
                     history.load(Path("/nonexistent")).columns)
     steps = [step for step in ("pull-away", "unhitch", "chairs-out") if step in found.applies]
-    said, = found.what_if(first=steps[:1])
+    said, = found.what_if(first=steps[:1]).told
     assert "cannot come as early as that" in said

@@ -58,7 +58,7 @@ def test_a_step_that_gets_faster_is_named_and_steps_without_a_trend_are_not(tmp_
     chock, hose, mat = summarise(stays(tmp_path, times).columns, "depart").steps
     assert chock.trend and not chock.trend.says
     assert hose.trend and hose.trend.says == "faster"
-    assert hose.curve and hose.curve.low < 0.8 < hose.curve.high
+    assert hose.curve and hose.curve.interval[0] < 0.8 < hose.curve.interval[1]
     assert mat.trend and mat.trend.says == "slower"
     assert mat.trend.slope == pytest.approx(1.0, abs=0.25), "a second a stay"
 

@@ -46,9 +46,9 @@ def two_people() -> Book:
 def test_a_session_in_which_no_step_applied_does_not_block_the_page(tmp_path: Path) -> None:
     Book(checklist="storm", plan=[["awning", 1, 2, 3, False]]).close(5).save(tmp_path, 1)
     small().save(tmp_path, 2)
-    done = run("review", "--html", tmp_path / "p.html", "--data", tmp_path)
+    done = run("review", "--html", tmp_path.with_suffix(".html"), "--data", tmp_path)
     assert done.exit_code == 0, done.output
-    assert "Storm" in (tmp_path / "p.html").read_text()
+    assert "Storm" in tmp_path.with_suffix(".html").read_text()
     assert run("review", "--checklist", "storm", "--data", tmp_path).exit_code == 0
 
 
@@ -59,9 +59,9 @@ def test_absurd_dates_end_in_no_traceback(tmp_path: Path, at: str) -> None:
     for line in book.lines:
         line["at"] = at
     book.save(tmp_path)
-    for arguments in (("review",), ("review", "last"), ("review", "--html", tmp_path / "p.html"),
-                      ("review", "--since", "2020-01-01"), ("export", tmp_path / "o.csv"),
-                      ("export", tmp_path / "o.xes"), ("export", tmp_path / "o.parquet")):
+    for arguments in (("review",), ("review", "last"), ("review", "--since", "2020-01-01"),
+                      ("review", "--html", tmp_path.with_suffix(".html")),
+                      *(("export", tmp_path.with_suffix(end)) for end in (".csv", ".xes", ".parquet"))):
         done = run(*arguments, "--data", tmp_path)
         assert done.exit_code == 0 and not done.exception, (arguments, done.output)
     assert run("forget", "--before", "2026-01-01", "--yes", data=tmp_path).exit_code == 0
@@ -88,8 +88,8 @@ def test_of_two_people_each_bar_shows_its_own_talk_only() -> None:
 
 def test_an_event_log_says_who_and_so_does_the_table(tmp_path: Path) -> None:
     two_people().save(tmp_path)
-    assert run("export", tmp_path / "o.xes", "--data", tmp_path).exit_code == 0
-    root = ET.parse(tmp_path / "o.xes").getroot()
+    assert run("export", tmp_path.with_suffix(".xes"), "--data", tmp_path).exit_code == 0
+    root = ET.parse(tmp_path.with_suffix(".xes")).getroot()
     told = []
     for event in root.iter("event"):
         values = {child.get("key"): child.get("value") for child in event}
@@ -97,8 +97,8 @@ def test_an_event_log_says_who_and_so_does_the_table(tmp_path: Path) -> None:
                      values["lifecycle:transition"]))
     assert ("chock", "outside", "complete") in told and ("vents", "inside", "complete") in told
     assert told.count(("slide", "inside", "complete")) == 1, "of a step for both, each is done"
-    assert run("export", tmp_path / "o.csv", "--data", tmp_path).exit_code == 0
-    head, *rows = (tmp_path / "o.csv").read_text().splitlines()
+    assert run("export", tmp_path.with_suffix(".csv"), "--data", tmp_path).exit_code == 0
+    head, *rows = tmp_path.with_suffix(".csv").read_text().splitlines()
     place = head.split(",").index("who")
     assert [row.split(",")[place] for row in rows] == ["outside", "inside", "both"]
 
@@ -114,7 +114,7 @@ def test_what_is_written_is_whole_private_and_replaces_nothing_unasked(
     tmp_path: Path, name: str, monkeypatch: pytest.MonkeyPatch
 ) -> None:
     small().save(tmp_path)
-    path = tmp_path / name
+    path = tmp_path.with_suffix(f".{name}")
     command = (("review", "--html", path) if name == "p.html" else ("export", path))
     path.write_text("my own notes")
     done = run(*command, "--data", tmp_path)
@@ -132,7 +132,7 @@ def test_an_export_that_fails_leaves_nothing_half(
     tmp_path: Path, name: str, monkeypatch: pytest.MonkeyPatch
 ) -> None:
     small().save(tmp_path)
-    path = tmp_path / name
+    path = tmp_path.with_suffix(f".{name}")
     path.write_text("before")
 
     def full(*arguments: object, **named: object) -> None:
@@ -143,7 +143,7 @@ def test_an_export_that_fails_leaves_nothing_half(
     done = run("export", path, "--force", "--data", tmp_path)
     assert done.exit_code == 4 and "No space left" in done.output
     assert path.read_text() == "before"
-    assert not [one for one in tmp_path.iterdir() if one.name.startswith(".")]
+    assert not list(tmp_path.parent.glob(f".{path.stem}*"))
 
 
 def noted(session: str, sound: bytes, data: Path) -> Book:
@@ -214,6 +214,21 @@ def test_after_forgetting_all_no_byte_of_what_was_said_is_left(tmp_path: Path) -
     assert len(left(data)) > 8 and any("cache" in name for name in left(data))
     done = run("forget", "--all", "--yes", data=data)
     assert done.exit_code == 0 and left(data) == [], done.output
+
+
+@pytest.mark.parametrize("what", [
+    ("review", "--html", "page.html"), ("export", "notes.csv", "--table", "notes"),
+    ("export", "steps.parquet"), ("export", "log.xes"),
+    ("forecast", "depart", "--by", "11:00", "--html", "page.html")])
+def test_nothing_is_written_where_forgetting_has_to_leave_nothing(
+    tmp_path: Path, what: tuple[str, ...]
+) -> None:
+    data = tmp_path / "data"
+    told(data)
+    before = sorted(data.rglob("*"))
+    done = run(*(data / word if "." in word else word for word in what), "--data", data, data=data)
+    assert done.exit_code == 2 and "name a file elsewhere" in done.output, done.output
+    assert sorted(data.rglob("*")) == before
 
 
 def test_after_forgetting_before_a_day_nothing_older_is_left(tmp_path: Path) -> None:

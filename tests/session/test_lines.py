@@ -16,7 +16,7 @@ from handsfree.language.model import Language
 from handsfree.rehearsal.script import Script
 from handsfree.review.timings import _HANDLERS, _Tally
 from handsfree.session.conversation import Conversation
-from handsfree.storage import journal, lines
+from handsfree.storage import journal, lines, record
 from handsfree.storage.fold import Folded, fold
 from handsfree.storage.journal import Journal
 from handsfree.storage.journal_recovery import rebuilt, replayable
@@ -206,3 +206,24 @@ def test_what_a_remedys_step_undoes_is_open_again() -> None:
     folded = fold(told, Folded(checklist))
     assert folded.statuses == {"chock": states.Status.OPEN, "roll": states.Status.DONE}
     assert fold(told).statuses["chock"] is states.Status.DONE, "only a checklist knows that"
+
+
+def test_the_record_takes_types_for_no_more_than_it_needs(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """A rig's record is read at every start: what was spoken and heard is no part of it, and to
+    make types of it took twice as long as the reading."""
+    from benchmarks.simulated_journal import session_lines, write_journal
+    from handsfree.review.records import PlanStep
+    from tests.review.book import START
+
+    plan = tuple(PlanStep(f"s{n}", 1, 2, 3) for n in range(30))
+    path = write_journal(tmp_path, 1, session_lines(plan, [60.0] * 30, began=START), linked=True)
+    whole = fold(journal.read(path).lines)
+    made: list[str] = []
+    typed = journal.from_plain
+    monkeypatch.setattr(journal, "from_plain", lambda line: (made.append(line["what"]), typed(line))[1])
+    found = record.summary(path)
+    assert found and "spoke" not in made and len(made) < len(journal.read(path).raw) / 2
+    assert (found.facts, found.known, found.settled, found.last, found.ended) == (
+        whole.facts, whole.known | whole.facts, whole.settled, whole.last, True)

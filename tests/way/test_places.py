@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from math import dist
 from pathlib import Path
 
 import pytest
@@ -11,6 +12,7 @@ from handsfree.checklist.rig_file import load_rig
 from handsfree.errors import AuthorError
 from handsfree.storage.paths import checklists_folder
 from handsfree.way.places import FILE, load_layout
+from handsfree.way.walking import seconds_apart
 from tests.checklists.walking import CHECKLISTS, checklist
 
 WORDS = yaml.safe_load((checklists_folder() / FILE).read_text("utf-8"))
@@ -61,3 +63,19 @@ def test_a_mistake_is_named_by_file_and_line(tmp_path: Path, text: str, told: st
         load_layout(checklists_folder(), load_rig(rig_file(tmp_path, text + "\n")))
     message = str(caught.value)
     assert "own.yaml" in message and told in message, message
+
+
+def test_steps_are_as_far_apart_as_the_ground_says() -> None:
+    """By hand: next to each other on one side, a straight line at walking speed; there and back the
+    same; nothing for a step that can be answered anywhere."""
+    rig = load_rig(checklists_folder() / "rigs" / "small-single.yaml")
+    arrive = checklist("arrive")
+    layout = load_layout(checklists_folder(), rig)
+    apart = seconds_apart(arrive, layout, rig.has | {"hitched"})
+    one, other = (layout.points[layout.at(arrive.steps[step])[0]] for step in ("tap-flush", "plug-in"))
+    straight = dist(one, other) / layout.speed
+    assert apart["tap-flush", "plug-in"] == pytest.approx(straight, rel=0.05)
+    assert apart["plug-in", "tap-flush"] == apart["tap-flush", "plug-in"]
+    assert apart["tap-flush", "tap-flush"] == 0
+    anywhere = {name for name, step in arrive.steps.items() if not layout.at(step)}
+    assert anywhere and not anywhere & {step for pair in apart for step in pair}
