@@ -109,16 +109,18 @@ def forecast_page(told: Sequence[str], found: Outlook, what_if: WhatIf | None) -
     Raises:
         InputError: matplotlib is not installed.
     """
-    figures = [_figure(say("How sure that is"), charts.chances(found.totals / 60), "")]
+    drawn = {say("How sure that is"): _drawn(charts.chances(found.totals / 60))}
     if what_if:
-        figures.append(_figure(say("When which step comes"), charts.course(what_if.plain), ""))
-    if what_if and what_if.changed:
-        figures.append(f"<h3>{escape(say('What would change it'))}</h3>\n"
-                       + _drawn(charts.lengths(what_if), caption=False))
+        if usual := charts.course(what_if.plain):
+            drawn[say("When which step comes")] = _drawn(usual)
+        if what_if.changed:
+            drawn[say("What would change it")] = _drawn(charts.lengths(what_if), caption=False)
+    parts = [_section(f"plot-{number}", heading, plot)
+             for number, (heading, plot) in enumerate(drawn.items(), start=1)]
     heading = say("When to start")
     first, *others = told
     items = "".join(f"<li>{escape(sentence)}</li>" for sentence in others)
-    return _document(heading, heading, first, [], [f"<ul>{items}</ul>", *figures])
+    return _document(heading, heading, first, [], [f"<ul>{items}</ul>", *parts])
 
 
 def _document(

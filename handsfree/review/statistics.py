@@ -17,20 +17,16 @@ from numpy.typing import NDArray
 Numbers = Sequence[float] | NDArray[np.float64]
 
 
-def percentile(values: Numbers, percent: float) -> float:
-    """The sample quantile of type 7: linear between order statistics at h = (n - 1) p + 1.
+def percentiles(values: NDArray[np.float64]) -> tuple[float, float, float]:
+    """10th, 50th and 90th percentile of type 7, in the unit of `values`; nan if there are none.
 
-    Source: Hyndman and Fan, "Sample quantiles in statistical packages", The American
-    Statistician 50 (1996) 361-365.  Unit: that of `values`; nan if there are none.
-
-    Raises:
-        ValueError: `percent` is not within 0 to 100.
+    Linear between order statistics at h = (n - 1) p + 1: Hyndman and Fan, "Sample quantiles in
+    statistical packages", The American Statistician 50 (1996) 361-365.
     """
-    if not 0 <= percent <= 100:
-        raise ValueError(f"a percentile lies within 0 to 100, not at {percent}")
-    if len(values) == 0:
-        return math.nan
-    return float(np.percentile(np.asarray(values, float), percent, method="linear"))
+    if not len(values):
+        return math.nan, math.nan, math.nan
+    low, median, high = np.percentile(values, (10, 50, 90), method="linear")
+    return float(low), float(median), float(high)
 
 
 def theil_sen(x: Numbers, y: Numbers) -> float:

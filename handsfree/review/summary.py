@@ -21,6 +21,7 @@ from handsfree.review.statistics import (
     benjamini_hochberg,
     learning_curve,
     mann_kendall,
+    percentiles,
     theil_sen,
 )
 
@@ -130,7 +131,7 @@ def summarise(columns: Columns, checklist: str) -> ChecklistSummary:
     numbers = np.arange(1, len(chosen) + 1, dtype=float)
     closed = sessions["closed"].astype(bool)
     minutes = ((sessions["seconds"] - sessions["paused"]) / 60)[closed]
-    low, median, high = _spread(minutes)
+    low, median, high = percentiles(minutes)
     total = float(sessions["seconds"].sum()) or 1.0
     shares = tuple(float(sessions[name].sum()) / total
                    for name in ("active", "paused", "spoken", "waiting"))
@@ -168,7 +169,7 @@ def _step(step: str, column: Mapping[str, NDArray[Any]], numbers: Array) -> Step
     timed = done & ~column["restarted"] & (column["active"] > 0)
     times = column["active"][timed].astype(float)
     stays = numbers[column["row"][timed]]
-    low, median, high = _spread(times)
+    low, median, high = percentiles(times)
     return StepSummary(
         step=step, sessions=len(done), done=int(done.sum()),
         times=times, stays=stays, median=median, low=low, high=high,
@@ -177,14 +178,6 @@ def _step(step: str, column: Mapping[str, NDArray[Any]], numbers: Array) -> Step
         skipped=int((column["skips"] > 0).sum()), left=int(left.sum()),
         forgotten=int((left & (column["skips"] == 0)).sum()),
         trend=_trend(stays, times), curve=learning_curve(times, stays))
-
-
-def _spread(values: Array) -> tuple[float, float, float]:
-    """10th, 50th and 90th percentile, type 7."""
-    if not len(values):
-        return math.nan, math.nan, math.nan
-    low, median, high = np.percentile(values, (10, 50, 90), method="linear")
-    return float(low), float(median), float(high)
 
 
 def _trend(stays: Array, seconds: Array) -> Trend | None:

@@ -223,9 +223,9 @@ def test_what_is_compared_is_drawn_with_intervals_and_numbers(text: str) -> None
 
 def test_a_forecast_says_it_first_and_draws_it_then(ahead: str) -> None:
     """Two people's longest chain, a step less and another order: a sentence and a plot each."""
-    heads = re.findall(r"<h3>([^<]*)</h3>", ahead)
+    heads = re.findall(r"<h2[^>]*>([^<]*)</h2>", ahead)
     assert heads == ["How sure that is", "When which step comes", "What would change it"]
-    said, drawn = ahead.split("<h3>", 1)
+    said, drawn = ahead.split("<section", 1)
     assert "What sets the time of two, the longest first: back-in (outside" in said
     assert "Without chock: 2 min less." in said and "With chairs-out first" in said
     seen = set(re.findall(r"<text[^>]*>([^<]*)</text>", drawn))
