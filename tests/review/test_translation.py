@@ -82,11 +82,31 @@ def test_the_page_is_in_the_checklist_s_language(tmp_path: Path, language: str) 
     assert done.exit_code == 0, done.output
     text = (tmp_path / "p.html").read_text(encoding="utf-8")
     assert f'<html lang="{language}">' in text
-    seen = re.sub(r"<style>.*?</style>", " ", text, flags=re.S)
+    assert not english_in(text)
+
+
+def english_in(page: str) -> set[str]:
+    seen = re.sub(r"<style>.*?</style>", " ", page, flags=re.S)
     seen = " ".join([*re.findall(r">([^<>]+)<", seen), *re.findall(r'aria-label="([^"]+)"', seen)])
     english = {"the", "and", "stay", "stays", "step", "steps", "minutes", "refused", "took",
-               "without", "closed", "session", "sessions", "every", "time", "paused", "active"}
-    assert not english & set(re.findall(r"[a-z]{3,}", seen.lower()))
+               "without", "closed", "session", "sessions", "every", "time", "paused", "active",
+               "start", "takes", "planned", "first", "before", "record", "operator"}
+    return english & set(re.findall(r"[a-z]{3,}", seen.lower()))
+
+
+@pytest.mark.parametrize("language", LANGUAGES)
+def test_a_forecast_s_page_is_in_it_too(tmp_path: Path, language: str) -> None:
+    written = tmp_path / "zz.yaml"
+    written.write_text(f"title: ZZ\nlanguage: {language}\nsteps:\n"
+                       "  - {id: a1, do: A1., takes: [4, 5, 6]}\n"
+                       "  - {id: b2, do: B2., role: inside, takes: [8, 10, 12]}\n")
+    done = CliRunner().invoke(main, [
+        "forecast", str(written), "--by", "11:00", "--rig", "small-single", "--two", "--operator",
+        "Wren", "--without", "b2", "--first", "a1", "--html", str(tmp_path / "p.html"), "--data",
+        str(data_in(tmp_path, language))])
+    assert done.exit_code == 0, done.output
+    text = (tmp_path / "p.html").read_text(encoding="utf-8")
+    assert f'<html lang="{language}">' in text and not english_in(text)
 
 
 def test_an_unknown_language_is_english(tmp_path: Path) -> None:
