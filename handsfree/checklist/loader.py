@@ -80,6 +80,7 @@ class _Draft:
     plain_noes: dict[str, Remedy] = field(default_factory=dict)
     remedies: dict[str, tuple[Entry, dict[str, Entry]]] = field(default_factory=dict)
     parts: dict[str, Entry] = field(default_factory=dict)
+    sections: dict[str, tuple[str, Entry]] = field(default_factory=dict)
     steps: dict[str, Step] = field(default_factory=dict)
     order: list[str] = field(default_factory=list)
     mentions: list[tuple[str, Entry]] = field(default_factory=list)
@@ -129,7 +130,8 @@ def load_checklist(path: Path, *, rig: Rig | None = None, library: Path | None =
         still = _condition(top["inside while"], draft)
         steps = {name: step if step.role != INSIDE else
                  replace(step, needs=both(still, step.needs)) for name, step in steps.items()}
-    steps = _under_the_rules(steps, draft)
+    steps = _under_the_rules(steps, remedies, draft)
+    _check_sections(draft)
     _check_rig(draft)
 
     def told(key: str) -> str:
@@ -203,6 +205,9 @@ def _declare(fields: dict[str, Entry], draft: _Draft) -> None:
     if "hazards" in fields:
         for name, place, value in fields["hazards"].pairs():
             _hazard(name, place, value, draft)
+    if "sections" in fields:
+        for name, place, value in fields["sections"].pairs():
+            draft.sections[name] = value.text(), place
     for key, store in (("remedies", draft.remedies), ("parts", draft.parts)):
         if key in fields:
             for name, place, value in fields[key].pairs():
@@ -460,7 +465,16 @@ def _check_acts(draft: _Draft) -> None:
                     mend="add the rule under 'never:', or correct the name")
 
 
-def _under_the_rules(steps: dict[str, Step], draft: _Draft) -> dict[str, Step]:
+def _check_sections(draft: _Draft) -> None:
+    for name, (_, place) in draft.sections.items():
+        if name not in draft.parts:
+            raise place.wrong(f"there is no part '{name}'{did_you_mean(name, list(draft.parts))}",
+                              "name a part that this file or one it includes declares")
+
+
+def _under_the_rules(
+    steps: dict[str, Step], remedies: dict[str, Remedy], draft: _Draft
+) -> dict[str, Step]:
     """What no single step has to say for itself: the rules about acts, evidence that ends.
 
     The negation of every rule about an act becomes a part of the interlock of each step that does
@@ -470,7 +484,28 @@ def _under_the_rules(steps: dict[str, Step], draft: _Draft) -> dict[str, Step]:
     grave = frozenset(
         [literal for way in ways for literal in literals(way.when)]
         + [Literal(fact, False) for way in ways for fact, _ in way.stale])
-    return {name: _under(step, draft, grave) for name, step in steps.items()}
+    under = {name: _under(step, draft, grave) for name, step in steps.items()}
+    named = frozenset(literal.fact for literal in grave)
+    return {name: replace(step, by_heart=bool(draft.hazards) and _by_heart(
+        step, remedies, named, draft)) for name, step in under.items()}
+
+
+def _by_heart(
+    step: Step, remedies: dict[str, Remedy], grave: frozenset[str], draft: _Draft
+) -> bool:
+    """Whether it may be reported together with others, after the work.
+
+    Neither it nor its failing changes a fact that a grave hazard speaks of, whichever way: so what
+    guards against one is as it was for as long as such work lasts, in whatever order it is done.
+    It is no evidence, no number, nothing worked out, and nothing moves by its own power.
+    """
+    fixes = [remedies[name] for name in (step.remedy, step.stop) if name]
+    changes = (step.gives | step.ends).union(
+        *(fix.gives | fix.ends | fix.shows | fix.denies for fix in fixes))
+    moving = any(draft.acts[name].powered or draft.acts[name].together for name in step.acts)
+    looks = any(draft.facts[name].evidence for name in step.gives)
+    return not (not step.section or step.question or step.reading or step.sum or step.wait
+                or step.must or moving or looks or changes & grave)
 
 
 _INDOORS = "inside"
@@ -530,6 +565,10 @@ def _add_steps(entry: Entry, draft: _Draft, into: list[str]) -> None:
         step = draft.questions[name]
     else:
         step = _step(entry, draft)
+    called = next((draft.sections[part][0] for part in reversed(draft.open_parts)
+                   if part in draft.sections), "")
+    if called and into is draft.order:
+        step = replace(step, section=called)
     if step.id in draft.steps:
         first = draft.steps[step.id]
         raise entry.wrong(f"the id '{step.id}' is used a second time (first in line {first.line}"

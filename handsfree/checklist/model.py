@@ -198,6 +198,10 @@ class Step:
     """Evidence that no longer counts once it is done (or taken back)."""
     readback: bool = True
     """Its response is read back before it counts: a slip could hurt somebody."""
+    section: str = ""
+    """What the work that it belongs to is called: 'the water'; '' if it has no name."""
+    by_heart: bool = False
+    """It may be reported together with others: no grave hazard hangs on it, and it is no evidence."""
     must: bool = False
     wait: Wait | None = None
     question: bool = False

@@ -37,6 +37,8 @@ CHECKLIST: dict[str, Key] = {
     "hazards": Key("map:hazard", "How somebody gets hurt, and which never rules forbid it."),
     "remedies": Key("map:remedy", "What to do when a step fails."),
     "parts": Key("map:part", "Named groups of steps for other files to use."),
+    "sections": Key("map:text", "What the work of a part is called, if it may be done by heart:"
+                    " 'water up: the water'."),
     "steps": Key("list:step", "What is offered, in this order."),
     "inside while": Key("condition", "Without it no step inside is offered: nobody rides along."),
     "closes when": Key("condition", "What must hold before the checklist can close."),
@@ -257,6 +259,7 @@ def _shape(shape: str) -> dict[str, Any]:
         "system": {"enum": ["US", "metric"]},
         "map:measure": {"type": "object", "additionalProperties": bound},
         "map:number": {"type": "object", "additionalProperties": {"type": "number"}},
+        "map:text": {"type": "object", "additionalProperties": text},
         "map:texts": {"type": "object", "additionalProperties": texts},
     }
     if shape in simple:

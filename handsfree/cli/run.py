@@ -5,7 +5,7 @@ from __future__ import annotations
 import sys
 import time
 from collections.abc import Callable, Iterable, Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
@@ -52,6 +52,12 @@ def _order_option(command: Callable[..., Any]) -> Callable[..., Any]:
         help="In the permitted order that walks least; see 'handsfree way'.")(command)
 
 
+def _by_heart_option(command: Callable[..., Any]) -> Callable[..., Any]:
+    return click.option(
+        "--by-heart/--step-by-step", "by_heart", default=None,
+        help="Ask together about what your record shows that you know; or about each step.")(command)
+
+
 @click.command()
 @click.argument("checklist", shell_complete=checklists)
 @click.option("--rig", default=None, metavar="NAME", shell_complete=rigs,
@@ -74,13 +80,14 @@ def _order_option(command: Callable[..., Any]) -> Callable[..., Any]:
 @click.option("--barge-in", is_flag=True, help="Listen while speaking (needs a headset).")
 @click.option("--keep-audio", is_flag=True, help="Keep the sound of what you say with the record.")
 @_order_option
+@_by_heart_option
 @_screen_options
 @_hearing_options
 def run(
     checklist: str, rig: str | None, place: str, resume: bool, anew: bool, mic: tuple[str, ...],
     speaker: tuple[str, ...], two: bool, button: tuple[str, ...], operator: tuple[str, ...],
-    barge_in: bool, keep_audio: bool, shortest: bool, screen: bool | None, night: bool, engine: str,
-    model: Path | None,
+    barge_in: bool, keep_audio: bool, shortest: bool, by_heart: bool | None, screen: bool | None,
+    night: bool, engine: str, model: Path | None,
 ) -> None:
     """Walk through CHECKLIST by voice.
 
@@ -116,6 +123,12 @@ def run(
     What fails on the way (disk, microphone, loudspeaker, voice, recogniser) is said once, tried
     again, and gone on without: on the screen, by tones, by keys.  SIGTERM finishes for now: it says
     so and closes the journal; a second one stops at once.
+
+    By heart: three walks of a list in a row without a skip, a correction, a refusal or a step that
+    took too long show what you know of it.  Say "by heart", and such work is named, done, and then
+    read back together; hold points, readings and looks are asked for as ever.  A slip, or 60 days
+    without the list, and it is step by step again; so it is when you say "step by step".  Both are
+    remembered; --by-heart and --step-by-step are for this walk.
 
     On a terminal of 60 x 20 or more the step stands there in large type; NO_COLOR takes the
     colours away, --no-screen all but plain lines.
@@ -155,8 +168,9 @@ def run(
             wiring.known_places(data), begun.made.language, mics.get(sides[0]),
             speakers.get(sides[0], speakers.get("")), engine, model, data)
     place = place or here or ""
-    _walk(begun, Wishes(place, who, two, barge_in, keep_audio, screen, night), data, sides, mics,
-          speakers, keys, engine, model)
+    _walk(begun, Wishes(place, who, two, barge_in, keep_audio, screen, night,
+                          by_heart=by_heart), data, sides,
+          mics, speakers, keys, engine, model)
 
 
 @dataclass(frozen=True)
@@ -232,6 +246,8 @@ def _walk(
 
     made, lead, (done, talking) = begun.made, sides[0], keys
     language, manner = made.language, wiring.manner_for(made, data)
+    if wishes.by_heart is not None:
+        manner = replace(manner, by_heart=wishes.by_heart)
 
     def opened() -> Recogniser:
         return open_recogniser(engine, language.code, model, language.pronunciations,
@@ -278,12 +294,14 @@ def _walk(
 @click.option("--resume", is_flag=True, help="Go on with the unfinished session on the record.")
 @click.option("--two", is_flag=True, help="Two operators, inside and outside, a microphone each.")
 @_order_option
+@click.option("--by-heart", is_flag=True,
+              help="As for somebody who has shown that they know all that may be done by heart.")
 @_screen_options
 @_hearing_options
 def rehearse(
     checklist: str | None, script: Path | None, fast: bool, noise: str | None,
     snr: float | None, rig: str | None, out: Path, record: Path | None, resume: bool, two: bool,
-    shortest: bool, screen: bool | None, night: bool, engine: str, model: Path | None,
+    shortest: bool, by_heart: bool, screen: bool | None, night: bool, engine: str, model: Path | None,
 ) -> None:
     """Play CHECKLIST with a synthesised operator: real voices, real recogniser, no sound card.
 
@@ -308,7 +326,8 @@ def rehearse(
     if script is None and checklist is None:
         script = Path("demo-arrival")
     plot = load_script(_script_file(script)) if script else Script()
-    plot = replace(plot, noise=noise or plot.noise, snr=plot.snr if snr is None else snr)
+    plot = replace(plot, noise=noise or plot.noise, snr=plot.snr if snr is None else snr,
+                   by_heart=by_heart or plot.by_heart)
     data = record or out / "record"
     if record is None and not resume:
         wiring.forget_record(data)
@@ -462,7 +481,8 @@ def _play(
     from handsfree.hearing.listening import Listener
     from handsfree.rehearsal import rehearsal
     from handsfree.screen.screen import shown
-    from handsfree.session.at_a_place import AtAPlace
+    from handsfree.session.by_heart import Practised
+    from handsfree.session.manner import PRACTISED, Manner
     from handsfree.session.ports import Watch
     from handsfree.speaking.operator_voice import OperatorVoice
     from handsfree.storage.record import lock
@@ -472,6 +492,9 @@ def _play(
     if plot.asked_where and wiring.place_of(made, record) is None:
         place = _play_where(plot, made, record, out / "where", fast=fast, engine=engine, model=model)
     remembered = wiring.memory_of(made, record, place, rehearsal=True)
+    manner = PRACTISED if plot.by_heart else Manner()
+    if plot.by_heart and two:
+        raise InputError("what is done by heart is reported by one person; leave --two out.")
 
     def source(seed: int) -> Callable[[int], Samples] | None:
         if plot.noise in ("", "none"):
@@ -500,6 +523,7 @@ def _play(
               OperatorVoice(language.voice, "f2" if plot.variant != "f2" else "m3",
                             plot.pace) as second,
               shown(screen, night, made.checklist, made.rig, language, Watch()) as watch):
+            sounds.use(manner.rate)
             if two:
                 played = rehearsal.rehearse_together(
                     {side: rehearsal.Stage(plot, listener, voice, noise)
@@ -513,7 +537,8 @@ def _play(
                     sounds=sounds, operator_voice=speaker, log=log,
                     begin=begin, say=sounds.speakable, noise=noises[0], real_time=not fast,
                     watch=watch, on_manner=lambda manner: sounds.use(manner.rate), show=show,
-                    talking=partial(AtAPlace, remembered))}
+                    talking=partial(Practised, remembered, manner=manner, mastered=(
+                        made.checklist.steps if plot.by_heart else ())))}
         log.close()
         files = [file for side, (done, air) in played.items()
                  for file in rehearsal.write_folder(out / side, done, air, log.path)]

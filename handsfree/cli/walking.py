@@ -29,7 +29,7 @@ from handsfree.language.model import Language
 from handsfree.review.planned_forecast import Whose
 from handsfree.review.time_left import TimeLeft
 from handsfree.screen.screen import shown
-from handsfree.session.at_a_place import AtAPlace
+from handsfree.session.by_heart import Practised
 from handsfree.session.conversation import Conversation, Log
 from handsfree.session.deferred_journal import DeferredJournal
 from handsfree.session.interview import GO_ON, Brief, Interviewing, answers, interview
@@ -44,6 +44,7 @@ from handsfree.session.which_place import WhichPlace, which_place
 from handsfree.speaking.loudness import amplified, gain_db
 from handsfree.storage import lines
 from handsfree.storage.lines import Line
+from handsfree.storage.mastery import known_by_heart
 
 
 class Voiced(Sounds, Protocol):
@@ -102,6 +103,8 @@ class Wishes:
     night: bool = False
     reminders: Reminders | None = None
     """Those that outlive the session."""
+    by_heart: bool | None = None
+    """Whether what is known by heart is asked together; None as the operator last said."""
     believes_clock: bool = True
     """Whether the time of day may be told and reckoned with."""
 
@@ -153,7 +156,9 @@ def walk(
         mine = None if crew else kept(data)  # of one voice; the other of two has another
         if mine and mine.engine == lead.recogniser.name:
             options["bands"] = mine.bands
-        one = crew.lead if crew else AtAPlace(remembered, made.checklist, language, log, **options)
+        one = crew.lead if crew else Practised(
+            remembered, made.checklist, language, log, **options, mastered=known_by_heart(
+                made.folder, made.checklist, who.get("", ""), datetime.now().astimezone()))
         if wishes.reminders is not None:
             one.reminders = wishes.reminders
 

@@ -69,6 +69,8 @@ class Operator:
             self._next = self._commands["yes" if self._script.as_last_time else "no"][0]
         elif key == "readback":
             self._next = self._yes(self._meant in prompt.text.lower())
+        elif key == "readback together":
+            self._next = self._yes(True)
         elif key == "readback reading":
             self._next = self._yes(self._reads_back(prompt.text))
         elif key == "did you say":  # it is asked in the taught wording

@@ -70,7 +70,8 @@ class StepRecord(NamedTuple):
     skips: int
     outcome: Outcome
     restarted: bool
-    """A restart fell in while it was at hand: its times are too short."""
+    """A restart fell in while it was at hand, or it was reported together with others, after the
+    work: its times are not its own."""
     answering: float = 0.0
     """Part of `active`: the operator spoke."""
     refusing: float = 0.0

@@ -110,7 +110,7 @@ def _remarks(step: StepRecord) -> list[str]:
     if step.visits > 1:
         words.append(f"taken up {step.visits} times")
     if step.restarted:
-        words.append("restart fell in")
+        words.append("no time of its own")
     return words
 
 

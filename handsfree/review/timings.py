@@ -339,7 +339,9 @@ class _Tally:
                 self.place.refused_since = self.now
 
     def event(self, line: Mapping[str, Any]) -> None:
-        """Another order: what was refused before it is over."""
+        """Another order: what was refused before it is over; done together, no time is a step's own."""
+        if line.get("together") and (name := text(line, "step")):
+            self._step(name).restarted = True
         place = self.place
         if place.refused_since is not None:
             place.refusals.append((place.refused_since, self.now))

@@ -54,8 +54,8 @@ from handsfree.session.driving import Alone, Engine
 from handsfree.session.evidence_age import EvidenceAge
 from handsfree.session.expecting import OPERATORS, PSEUDONYMS, expected, likely, plain_yes
 from handsfree.session.finalisation_delay import finalisation_delay
+from handsfree.session.manner import BY_HEART, Manner, adjusted
 from handsfree.session.manner import COMMANDS as MANNER
-from handsfree.session.manner import Manner, adjusted
 from handsfree.session.reminders import Reminder, Reminders
 from handsfree.session.understanding import Bands, Meaning, understand
 from handsfree.session.waits import Waits
@@ -76,6 +76,9 @@ class Log(Protocol):
 
 class Conversation:
     """Holds the state, and turns what is heard into what is spoken."""
+
+    practised = False
+    """Whether some of the list may be done by heart here: see `by_heart`."""
 
     def __init__(
         self,
@@ -112,6 +115,8 @@ class Conversation:
         self.wary = False
         """Too loud to be sure of anything: whatever is not read back anyway is asked about."""
         self.ageing = EvidenceAge(checklist.evidence)
+        self._together: bool | None = None
+        """What is reported now was done by heart, so its time is not its own."""
         self._log = log
         self._elapsed = elapsed
         self._left = left
@@ -145,7 +150,8 @@ class Conversation:
             (*then, *(result.line() for result in results), *self._elsewhere()), **about), t)
         if any(isinstance(effect, Alarm) for effect in effects):  # its title can wait
             effects = tuple(effect for effect in effects if effect != Say(Reply.OPENING))
-        return self.working_out.placed(self.wording.prompts(effects), results, self.wording)
+        return self._led_to(effects, self.working_out.placed(
+            self.wording.prompts(effects), results, self.wording))
 
     def replay(
         self, record: frozenset[str], told: Sequence[Line], t: float = 0.0,
@@ -285,7 +291,7 @@ class Conversation:
             return [self._remind(meaning.readings, t)]
         if meaning.own in OPERATORS:
             return [self._works(OPERATORS[meaning.own], t)]
-        if meaning.own in MANNER:
+        if meaning.own in MANNER and (self.practised or meaning.own not in BY_HEART):
             return [self._speak_otherwise(meaning.own, t)]
         return [self.wording.say("not here")]
 
@@ -408,7 +414,8 @@ class Conversation:
             return self.wording.say("manner.end")
         self.wording.form = self.manner.form
         self._log.write(
-            lines.Manner(self.manner.rate, self.manner.louder, self.manner.form), t)
+            lines.Manner(self.manner.rate, self.manner.louder, self.manner.form,
+                         self.manner.by_heart), t)
         self._on_manner(self.manner)
         form = self.manner.form != before.form
         return self.wording.say(f"manner.{self.manner.form if form else command}")
@@ -444,7 +451,7 @@ class Conversation:
         results = self.working_out.results(then, self.state)
         then += [*(result.line() for result in results), *self._elsewhere()]
         amount = lines.Amount(reading.value, reading.unit) if reading is not None else None
-        self._log.write(lines.Event(event, before.at, amount, tuple(then)), t)
+        self._log.write(lines.Event(event, before.at, amount, tuple(then), self._together), t)
         lost = [self._reminder(due, t, "reminder ends")
                 for due in (self.reminders.take_all() if self.state.mode is Mode.CLOSED else [])]
         prompts = self.wording.prompts(effects, **self._known(self.state),
@@ -452,7 +459,12 @@ class Conversation:
         waiting = self.waiting(t)
         if waiting and isinstance(event, Ask) and event.about in ("remaining", "status"):
             prompts.append(self.wording.say("waits too", waits=self.wording.in_time(waiting)))
-        return [*lost, *self.working_out.placed(prompts, results, self.wording)]
+        return self._led_to(effects, [
+            *lost, *self.working_out.placed(prompts, results, self.wording)])
+
+    def _led_to(self, effects: tuple[Effect, ...], prompts: list[Prompt]) -> list[Prompt]:
+        """What is spoken of them; see `by_heart` for another way to offer a step."""
+        return prompts
 
     def _grow_old(self, t: float) -> list[Prompt]:
         """End what was looked at too long ago; the words, where they matter now.

@@ -17,7 +17,10 @@ LOUDER = (-9.0, -6.0, -3.0, 0.0, 3.0, 6.0)
 FORMS = ("brief", "usual", "full")
 """brief: the challenge and its caution; usual: and how to answer; full: and the detail."""
 
-COMMANDS = frozenset({"slower", "faster", "shorter", "longer", "louder", "softer"})
+BY_HEART = {"by_heart": True, "step_by_step": False}
+"""Commands that say whether what is known by heart is asked together."""
+
+COMMANDS = frozenset({"slower", "faster", "shorter", "longer", "louder", "softer", *BY_HEART})
 """Commands that change it."""
 
 _T = TypeVar("_T")
@@ -30,6 +33,12 @@ class Manner:
     rate: int = 165
     louder: float = 0.0
     form: str = "usual"
+    by_heart: bool | None = None
+    """Whether what the operator knows by heart is asked together; None while never chosen."""
+
+
+PRACTISED = Manner(rate=215, form="brief", by_heart=True)
+"""How whoever knows a list by heart likes it."""
 
 
 def adjusted(manner: Manner, command: str) -> Manner:
@@ -44,6 +53,8 @@ def adjusted(manner: Manner, command: str) -> Manner:
         return replace(manner, louder=_step(LOUDER, manner.louder, command == "louder"))
     if command in ("shorter", "longer"):
         return replace(manner, form=_step(FORMS, manner.form, command == "longer"))
+    if command in BY_HEART:
+        return replace(manner, by_heart=BY_HEART[command])
     raise ValueError(command)
 
 

@@ -148,6 +148,8 @@ class Event(Line):
     step: str
     reading: Amount | None = None
     then: tuple[Line, ...] = ()
+    together: bool | None = None
+    """It was reported together with others, after the work: the time of its step is not its own."""
 
 
 @dataclass(frozen=True)
@@ -381,6 +383,7 @@ class Manner(Line):
     rate: int
     louder: float
     form: str
+    by_heart: bool | None = None
 
 
 # --- what did not work ---------------------------------------------------------------------------
