@@ -1,45 +1,97 @@
-"""`python -m benchmarks pace`: how far a usual stay makes one walk, as written and at the least.
+"""`python -m benchmarks pace`: how far a usual stay makes one walk, and how much is said in it.
 
-The figures are of the rigs that come with the program, on the places of `checklists/core/places.yaml`,
-with full hook-ups and all going well; they are worked out, not measured on anybody.  May import the
-checklist loader and the room of ways; click.
+The walking is of the rigs that come with the program, on the places of `checklists/core/places.yaml`,
+with full hook-ups and all going well; it is worked out, not measured on anybody.  The talk is that of
+whole conversations in the voice that one hears, with every site question answered yes and every
+response right at once, at a later stay.  May import the checklist loader, the room of ways, the talk
+benchmark; click.
 """
 
 from __future__ import annotations
 
+import tempfile
 import time
+from collections.abc import Callable, Mapping
+from pathlib import Path
 
 import click
 
+from benchmarks.talk import STAY, Talk, summed_up, walked
+from handsfree.audio import SAMPLE_RATE
 from handsfree.checklist.loader import load_checklist
-from handsfree.checklist.rig_file import load_rig
+from handsfree.checklist.rig_file import Rig, load_rig
+from handsfree.language.loader import load_language
+from handsfree.session.manner import PRACTISED, Manner
+from handsfree.speaking.cache import PromptCache
+from handsfree.speaking.normalisation_table import load_normaliser
+from handsfree.speaking.pyttsx3_voice import Pyttsx3Voice
+from handsfree.speaking.voice import VoiceOptions
 from handsfree.storage.paths import checklists_folder, find_rig
 from handsfree.way.kept import way_of
+from handsfree.way.shortest import Way
 
 RIGS = ("small-single", "survey-trailer", "tandem-slide", "fifth-wheel")
-LISTS = ("arrive", "depart")
+LISTS = STAY
+
+MANNERS: Mapping[str, Manner] = {
+    "long": Manner(), "short": Manner(form="brief"), "by heart": PRACTISED}
+"""By heart: all that may be, spoken fast, in the order that walks least; else in the list's own."""
+
+READINGS = {"load": ("six hundred watts",)}
+"""A usual evening's; the middle of the limits would be too much for a small breaker."""
+
+REPLY_S = 0.28
+"""From the end of an utterance to the reply, the median of `python -m benchmarks latency`."""
 
 
-def row(rig_name: str, name: str) -> str:
-    """One line of the table, as Markdown.
+def way(rig: Rig, name: str) -> tuple[Way, float]:
+    """The way found, and the processor seconds that it took."""
+    checklist = load_checklist(checklists_folder() / f"{name}.yaml", rig=rig,
+                               library=checklists_folder())
+    began = time.process_time()
+    return way_of(checklist, rig), time.process_time() - began
+
+
+def row(rig: str, name: str, found: Way, took: float) -> str:
+    """One line of the walking, as Markdown.
 
     `least` are minutes of walking that no order goes below that keeps what must come first, and
     together; `above` is by how much the way found does, since what waits comes when it is due.
     """
-    rig = load_rig(find_rig(rig_name))
-    checklist = load_checklist(checklists_folder() / f"{name}.yaml", rig=rig,
-                               library=checklists_folder())
-    began = time.process_time()
-    found = way_of(checklist, rig)
-    took = time.process_time() - began
     before, after = found.before, found.after
     least = f"{found.optimum / 60:.1f}" if found.optimum else "-"
     above = f"{100 * (after.seconds / found.optimum - 1):.0f} %" if found.optimum else "-"
-    cells = (rig_name, name, f"{before.feet:.0f}", f"{after.feet:.0f}",
+    cells = (rig, name, f"{before.feet:.0f}", f"{after.feet:.0f}",
              before.crossings, after.crossings, before.doors, after.doors,
              f"{before.seconds / 60:.1f}", f"{after.seconds / 60:.1f}", f"{before.waited:.1f}",
              f"{after.waited:.1f}", found.method, least, above, f"{took:.1f}")
     return "| " + " | ".join(map(str, cells)) + " |"
+
+
+def spoken(
+    rig: Rig, form: str, ways: Mapping[str, Way], lasting: Callable[[str], float]
+) -> dict[str, Talk]:
+    """What the lists of a later stay come to in one of `MANNERS`."""
+    orders = {name: found.order for name, found in ways.items()} if form == "by heart" else None
+    with tempfile.TemporaryDirectory(prefix="handsfree-pace-") as folder:
+        walks = list(walked(rig, STAY * 2, load_language("en"), Path(folder),
+                            manner=MANNERS[form], orders=orders, readings=READINGS))
+    return {name: summed_up(walk, lasting)
+            for name, walk in zip(STAY, walks[len(STAY):], strict=True)}
+
+
+def talk_row(rig: str, name: str, form: str, talk: Talk, found: Way) -> str:
+    """One line of the talk, as Markdown; waiting is the program's talk and its pause to answer."""
+    walk = (found.after if form == "by heart" else found.before).seconds
+    cells = (rig, name, form, f"{talk.seconds / 60:.1f}", talk.words, talk.answers,
+             f"{(talk.seconds + REPLY_S * talk.answers) / 60:.1f}", f"{walk / 60:.1f}")
+    return "| " + " | ".join(map(str, cells)) + " |"
+
+
+def head(*names: str) -> None:
+    """The first two lines of a table."""
+    click.echo("| " + " | ".join(names) + " |")
+    click.echo("|" + "---|" * len(names))
 
 
 @click.command()
@@ -47,12 +99,32 @@ def row(rig_name: str, name: str) -> str:
               help="Rig to walk with; may be given several times.")
 @click.option("--list", "lists", multiple=True, default=LISTS, show_default=True,
               help="Checklist to walk; may be given several times.")
-def pace(rigs: tuple[str, ...], lists: tuple[str, ...]) -> None:
-    """Feet, crossings, passages through the door and minutes, before and after."""
-    heads = ("rig", "list", "feet", "then", "crossings", "then", "doors", "then", "walking min",
-             "then", "waiting min", "then", "order", "least min", "above", "found in s")
-    click.echo("| " + " | ".join(heads) + " |")
-    click.echo("|" + "---|" * len(heads))
+@click.option("--talk/--no-talk", default=True, help="How much is said, too; takes some minutes.")
+def pace(rigs: tuple[str, ...], lists: tuple[str, ...], talk: bool) -> None:
+    """Feet, crossings, doors and minutes, before and after; and the talk of a later stay."""
+    head("rig", "list", "feet", "then", "crossings", "then", "doors", "then", "walking min", "then",
+         "waiting min", "then", "order", "least min", "above", "found in s")
+    loaded = {name: load_rig(find_rig(name)) for name in rigs}
+    ways: dict[str, dict[str, Way]] = {rig: {} for rig in rigs}
     for rig in rigs:
         for name in lists:
-            click.echo(row(rig, name))
+            ways[rig][name], took = way(loaded[rig], name)
+            click.echo(row(rig, name, ways[rig][name], took))
+    if not talk:
+        return
+    reading, language = load_normaliser("en"), load_language("en")
+    click.echo("")
+    head("rig", "list", "form", "talk min", "words", "utterances", "waiting min", "walking min")
+    for form, manner in MANNERS.items():
+        with (Pyttsx3Voice(VoiceOptions(language=language.voice, rate=manner.rate)) as voice,
+              PromptCache(voice) as cache):
+
+            def lasting(text: str, cache: PromptCache = cache) -> float:
+                return len(cache.get(reading.say(text))) / SAMPLE_RATE
+
+            for rig in rigs:
+                whole = {**{name: way(loaded[rig], name)[0] for name in STAY
+                            if name not in ways[rig]}, **ways[rig]}
+                for name, told in spoken(loaded[rig], form, whole, lasting).items():
+                    if name in lists:
+                        click.echo(talk_row(rig, name, form, told, whole[name]))

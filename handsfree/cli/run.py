@@ -332,8 +332,8 @@ def rehearse(
     if record is None and not resume:
         wiring.forget_record(data)
     names = (checklist,) if checklist else plot.stay or (plot.checklist,)
-    plans = [wiring.plan(name, rig or plot.rig or "survey-trailer", data, shortest=shortest)
-             for name in names]
+    plans = [wiring.plan(name, rig or plot.rig or "survey-trailer", data,
+                         shortest=shortest or plot.shortest) for name in names]
     open_ = wiring.to_settle(plans[0], resume=resume) if plot.newcomer else None
     asked = wiring.every_question(plans[0]) if plot.newcomer else frozenset()
     for made in plans:

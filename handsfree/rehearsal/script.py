@@ -28,6 +28,7 @@ KEYS = {
     "asked where": Key("flag", "Where it plays is asked first, and answered with 'place'."),
     "as last time": Key("flag", "Whether all is as last time, where that is asked; yes if not said."),
     "by heart": Key("flag", "The operator knows all of it that may be done by heart."),
+    "shortest": Key("flag", "In the permitted order that walks least."),
     "variant": Key("text", "The operator's voice: m1 to m8, f1 to f5."),
     "pace": Key("number", "Words a minute."),
     "work": Key("number", "Seconds that a step takes the operator."),
@@ -61,6 +62,7 @@ class Script:
     """What is answered where it is asked whether all is as it was at this place."""
     by_heart: bool = False
     """The operator knows all of it that may be done by heart, and speaks and hears of it so."""
+    shortest: bool = False
     variant: str = "m3"
     pace: int = 150
     work: float = 2.0
@@ -103,6 +105,7 @@ def load_script(path: Path) -> Script:
         title=text("title"), checklist=text("checklist"), rig=text("rig"),
         newcomer=got["newcomer"].flag() if "newcomer" in got else False,
         by_heart=got["by heart"].flag() if "by heart" in got else False,
+        shortest=got["shortest"].flag() if "shortest" in got else False,
         stay=got["stay"].texts() if "stay" in got else (), place=text("place"),
         asked_where="asked where" in got and got["asked where"].flag(),
         as_last_time="as last time" not in got or got["as last time"].flag(),

@@ -21,8 +21,8 @@ STAYS = 3
 """So many of the operator's last walks of a list have to be without a slip.  Common practice of
 our own making."""
 
-AWAY = timedelta(days=60)
-"""After so long without the list nothing of it counts as known by heart, until it was walked again."""
+AWAY_DAYS = 60
+"""After so many days without the list nothing of it counts as known by heart, until it was walked again."""
 
 
 def known_by_heart(
@@ -77,7 +77,7 @@ def _lately(told: Iterable[Line], now: datetime) -> bool:
         ago = now - datetime.fromisoformat(next(iter(told)).at)
     except (TypeError, ValueError):  # no time, or none of a zone
         return False
-    return timedelta(0) <= ago <= AWAY
+    return timedelta(0) <= ago <= timedelta(days=AWAY_DAYS)
 
 
 def slipped(told: Iterable[Line], checklist: Checklist) -> frozenset[str]:

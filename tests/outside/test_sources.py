@@ -35,6 +35,13 @@ ANONYMOUS = re.compile(
 """Sources that nobody could look up."""
 
 
+ELSEWHERE = {
+    "by heart.MOST": ("handsfree.session.by_heart", "MOST"),
+    "by heart.STAYS": ("handsfree.storage.mastery", "STAYS"),
+    "by heart.AWAY_DAYS": ("handsfree.storage.mastery", "AWAY_DAYS")}
+"""How work is talked over, which no calculation goes by."""
+
+
 def plain(value: object) -> object:
     """A value of the code as YAML has it."""
     if isinstance(value, Supply):
@@ -61,6 +68,7 @@ def constants() -> Iterator[str]:
                 for name in names:
                     if isinstance(name, ast.Name) and re.fullmatch(r"[A-Z][A-Z0-9_]+", name.id):
                         yield f"{path.stem}.{name.id}"
+    yield from ELSEWHERE
 
 
 def limits() -> Mapping[str, float]:
@@ -73,6 +81,8 @@ def limits() -> Mapping[str, float]:
 def code_value(name: str) -> object:
     if name.startswith("limit "):
         return plain(limits()[name])
+    if name in ELSEWHERE:
+        return plain(getattr(importlib.import_module(ELSEWHERE[name][0]), ELSEWHERE[name][1]))
     module, _, constant = name.partition(".")
     return plain(getattr(importlib.import_module(f"handsfree.work.{module}"), constant))
 

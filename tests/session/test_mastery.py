@@ -18,7 +18,7 @@ from handsfree.rehearsal.script import Script
 from handsfree.session.by_heart import ByHeart
 from handsfree.session.manner import Manner
 from handsfree.session.opening import start_new
-from handsfree.storage.mastery import AWAY, STAYS, known_by_heart
+from handsfree.storage.mastery import AWAY_DAYS, STAYS, known_by_heart
 from handsfree.storage.paths import checklists_folder, find_rig
 from handsfree.testing import talk
 
@@ -76,8 +76,8 @@ def test_a_slip_takes_the_section_back_and_no_other(practised: Path) -> None:
 
 
 def test_a_long_absence_takes_all_of_it_back_until_it_was_walked_again(practised: Path) -> None:
-    assert known(practised, when=AWAY - LATER)
-    assert not known(practised, when=AWAY + LATER)
+    assert known(practised, when=timedelta(days=AWAY_DAYS) - LATER)
+    assert not known(practised, when=timedelta(days=AWAY_DAYS) + LATER)
     assert not known(practised, when=-2 * LATER), "nor does a clock that was set back show anything"
 
 

@@ -7,14 +7,14 @@ from pathlib import Path
 import pytest
 from click.testing import CliRunner
 
-from benchmarks.pace import row
+from benchmarks.pace import row, way
 from handsfree.checklist.model import Checklist
 from handsfree.checklist.rig_file import load_rig
 from handsfree.cli import main, wiring
 from handsfree.session.opening import _place_lost
 from handsfree.storage import verdicts, ways
 from handsfree.storage.lines import Begun
-from handsfree.storage.paths import checklists_folder, find_checklist
+from handsfree.storage.paths import checklists_folder, find_checklist, find_rig
 
 
 @pytest.fixture(autouse=True)
@@ -91,7 +91,8 @@ def test_a_list_given_by_its_path_keeps_its_own_order(data: Path, tmp_path: Path
 
 
 def test_the_bench_tells_both() -> None:
-    cells = [cell.strip() for cell in row("small-single", "depart").strip("|").split("|")]
+    found = way(load_rig(find_rig("small-single")), "depart")
+    cells = [cell.strip() for cell in row("small-single", "depart", *found).strip("|").split("|")]
     assert cells[:2] == ["small-single", "depart"]
     assert int(cells[3]) < int(cells[2]) and float(cells[9]) < float(cells[8])
     assert cells[12] == "exact"
