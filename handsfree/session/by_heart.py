@@ -193,7 +193,7 @@ class ByHeart(Conversation):
         if stale := self._grow_old(t):
             return stale
         if isinstance(event, (Ask, Unclear, Unsure)):
-            return self._answered(event, t)
+            return self._replied(event, t)
         if isinstance(event, (Answer, Done, Problem, Read, Respond, Skip)) and not self._said:
             return self._at_the_end(Said(event, reading, said), t)
         if self._said and isinstance(event, Confirm):
@@ -208,7 +208,7 @@ class ByHeart(Conversation):
         """What was done by heart is not reported: it is offered again."""
         self._held, self._ahead, self._said = [], None, None
 
-    def _answered(self, event: Event, t: float) -> list[Prompt]:
+    def _replied(self, event: Event, t: float) -> list[Prompt]:
         """What changes nothing: asked, not caught, or not for certain."""
         assert self._ahead is not None
         told = Unclear() if isinstance(event, Unsure) else event
