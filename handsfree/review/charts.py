@@ -23,7 +23,7 @@ from handsfree.extras import lacking
 from handsfree.review import number_format
 from handsfree.review.comparing import ENOUGH, Comparison, sentence
 from handsfree.review.forecast import CHANCES
-from handsfree.review.minutes import CAUSES, Minutes, sentences
+from handsfree.review.minutes import CAUSES, Minutes, reason_told, sentences
 from handsfree.review.planned_forecast import WhatIf
 from handsfree.review.records import SessionRecord, Stretch, Visit
 from handsfree.review.scheduling import Schedule
@@ -267,11 +267,15 @@ def over_stays(found: Minutes) -> Chart | None:
             axes.bar(numbers, part, bottom=reach, width=0.8, facecolor=colour,
                      edgecolor=GREY if colour == "white" else "white", hatch=hatch, linewidth=0.3)
             reach = reach + part
+        odd = [one.stay for one in found.odd if not one.step and one.stay > first]
+        axes.plot(odd, [reach[stay - first - 1] + 0.03 * reach.max() for stay in odd], "v", color=DARK,
+                  markersize=7)
         axes.set_xlabel(say("stay number"))
         axes.set_ylabel(say("minutes"))
         axes.locator_params(axis="x", integer=True)
         axes.grid(True, axis="y", color=GRID, linewidth=0.6)
-        _legend(axes, narrow, _cause_entries(found))
+        _legend(axes, narrow, [*_cause_entries(found),
+                               *([("v", DARK, "", "stands out")] if odd else [])])
 
     early, late = found.by_stay[: found.stays // 2], found.by_stay[found.stays // 2:]
     alt = say("Minutes of each stay by cause. Mean of the earlier and the later half: {parts}.",
@@ -280,7 +284,31 @@ def over_stays(found: Minutes) -> Chart | None:
                       early=early[:, n].mean(), late=late[:, n].mean())
                   for n, cause in enumerate(CAUSES)
                   if max(early[:, n].mean(), late[:, n].mean()) >= 0.05))
-    return _chart(draw, 10, alt, extra=0.9, entries=len(_cause_entries(found)))
+    return _chart(draw, 10, alt, extra=0.9, entries=len(_cause_entries(found)) + 1)
+
+
+def reasons(found: Minutes) -> Chart | None:
+    """In which stays something was refused for each reason; None if nothing was."""
+    worst = found.reasons[:_LONGEST]
+    if not worst:
+        return None
+
+    def draw(axes: Axes, narrow: bool) -> None:
+        for row, reason in enumerate(worst):
+            stays, times = np.unique(reason.when, return_counts=True)
+            axes.plot(stays, [row] * len(stays), "X", color=RED, markersize=7,
+                      markeredgecolor="white")
+            for stay, count in zip(stays[times > 1], times[times > 1], strict=True):
+                axes.annotate(f"{count}", (stay, row), (0, 5), textcoords="offset points",
+                              ha="center", fontsize=8)
+        _rows(axes, [reason.missing for reason in worst])
+        axes.set_xlim(0.5, found.stays + 0.5)
+        axes.locator_params(axis="x", integer=True)
+        axes.set_xlabel(say("stay number"))
+        _legend(axes, narrow, [("X", RED, "", "refused, and how often if more than once")])
+
+    return _chart(draw, len(worst), " ".join(reason_told(one, found.stays) for one in worst[:5]),
+                  extra=1.1, entries=1)
 
 
 def _cause_entries(found: Minutes) -> list[tuple[str, str, str, str]]:

@@ -249,7 +249,9 @@ def _spent(found: Minutes | None) -> list[str]:
             _figure(say("What they go into"), charts.causes(found),
                     say("No minute was spent yet.")),
             _figure(say("The same, stay by stay"), charts.over_stays(found),
-                    say("It takes three closed sessions."))]
+                    say("It takes three closed sessions.")),
+            _figure(say("What was refused, by what was missing"), charts.reasons(found),
+                    say("Nothing was refused."))]
 
 
 def _compared(found: Sequence[Comparison]) -> list[str]:

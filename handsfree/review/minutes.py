@@ -61,8 +61,8 @@ class Reason:
     before: str
     """What had been settled last, most often; '' at the very beginning."""
     before_times: int
-    late: int
-    """How many of them fell into the later half of the stays."""
+    when: tuple[int, ...]
+    """The number of the stay of each, from 1."""
 
 
 @dataclass(frozen=True)
@@ -182,7 +182,7 @@ def _reasons(chosen: Columns) -> tuple[Reason, ...]:
         before, times = Counter(misses["before"][own].tolist()).most_common(1)[0]
         found.append(Reason(
             words[code] or "something", int(own.sum()), len(set(rows.tolist())), words[wanted],
-            words[before], times, int((rows >= len(chosen) / 2).sum())))
+            words[before], times, tuple((rows + 1).tolist())))
     return tuple(sorted(found, key=lambda reason: (-reason.times, reason.missing)))
 
 
@@ -224,7 +224,7 @@ def sentences(found: Minutes, most: int = 5) -> list[str]:
                         " usually done.", time=_about(on_foot)))
     told += _spread(found)
     told += _over_time(found)
-    told += [_reason(reason, found.stays) for reason in found.reasons[:most]]
+    told += [reason_told(reason, found.stays) for reason in found.reasons[:most]]
     told += [_stands_out(odd) for odd in found.odd[:most]]
     return told
 
@@ -277,14 +277,15 @@ _NOUNS = {"walking there": "walking from step to step",
           "in remedies": "remedies", "paused": "pauses", "between steps": "time between steps"}
 
 
-def _reason(reason: Reason, stays: int) -> str:
+def reason_told(reason: Reason, stays: int) -> str:
+    """Why something was refused, how often, and what had been done just before."""
     text = say("Refused {times} in {some} of {stays} stays because of '{missing}', mostly at"
                " {step}", times=_times(reason.times), some=reason.stays, stays=stays,
                missing=reason.missing, step=reason.step)
     if reason.before and reason.before_times > 1:
         text += say(", {times} right after {step}", times=_times(reason.before_times),
                     step=reason.before)
-    if reason.times > 2 and reason.late == 0:
+    if reason.times > 2 and max(reason.when) <= stays / 2:
         text += say("; not in the later half")
     return text + "."
 

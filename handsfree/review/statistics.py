@@ -9,6 +9,7 @@ from __future__ import annotations
 import math
 from collections.abc import Sequence
 from dataclasses import dataclass
+from functools import lru_cache
 from statistics import NormalDist
 
 import numpy as np
@@ -29,6 +30,13 @@ def percentiles(values: NDArray[np.float64]) -> tuple[float, float, float]:
     return float(low), float(median), float(high)
 
 
+@lru_cache(maxsize=4)
+def _pairs(n: int) -> tuple[NDArray[np.intp], NDArray[np.intp]]:
+    """Places of the first and the second of each pair of n; most steps have as many stays."""
+    first, second = np.triu_indices(n, 1)
+    return first, second
+
+
 def theil_sen(x: Numbers, y: Numbers) -> float:
     """The median of the slopes of all pairs with different x; nan if there is none.
 
@@ -36,7 +44,7 @@ def theil_sen(x: Numbers, y: Numbers) -> float:
     Unit: that of y for one of x.  Takes O(n²) memory: pass a few hundred points at most.
     """
     xs, ys = np.asarray(x, float), np.asarray(y, float)
-    first, second = np.triu_indices(len(xs), 1)
+    first, second = _pairs(len(xs))
     run, rise = xs[second] - xs[first], ys[second] - ys[first]
     return float(np.median(rise[run != 0] / run[run != 0])) if np.any(run != 0) else math.nan
 
@@ -67,7 +75,7 @@ def mann_kendall(y: Numbers) -> MannKendall:
     n = len(ys)
     if n < 2:
         return MannKendall(0, 0.0, 0.0, 1.0, 0.0)
-    first, second = np.triu_indices(n, 1)
+    first, second = _pairs(n)
     s = int(np.sign(ys[second] - ys[first]).sum())
     ties = np.unique(ys, return_counts=True)[1].astype(float)
     variance = (n * (n - 1) * (2 * n + 5) - float((ties * (ties - 1) * (2 * ties + 5)).sum())) / 18

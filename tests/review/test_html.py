@@ -135,7 +135,7 @@ def test_names_from_journals_stay_text(text: str) -> None:
 def test_every_plot_has_words_that_say_the_same_and_ids_are_unique(text: str) -> None:
     found = outline(text)
     figures = [a for t, a in found.tags if a.get("role") == "img"]
-    assert len(figures) == 14, "seven plots, each wide and narrow"
+    assert len(figures) == 16, "eight plots, each wide and narrow"
     assert all(len(a["aria-label"]) > 60 for a in figures)
     ids = [a["id"] for _, a in found.tags if "id" in a]
     assert len(ids) == len(set(ids))
@@ -213,6 +213,14 @@ def test_a_timeline_shows_both_people(tmp_path: Path) -> None:
     assert "At hand: outside 2 steps, 1:40; inside 2 steps, 1:40." in made
 
 
+def test_refusals_are_drawn_by_reason_and_stay(text: str) -> None:
+    told = re.search(r"<h3>What was refused, by what was missing</h3>\s*<figure>(.*?)</figure>",
+                     text, re.S)
+    assert told and "because of &#x27;chocked&#x27;" in told[1]
+    seen = re.findall(r"<text[^>]*>([^<]*)</text>", told[1])
+    assert {"chocked", "stay number", "refused, and how often if more than once"} <= set(seen)
+
+
 def test_what_is_compared_is_drawn_with_intervals_and_numbers(text: str) -> None:
     """Five stays are too few to rank (book of the binomial: five never reach 95 %)."""
     told = re.search(r"<h3>Compared</h3>\s*<p>([^<]*)</p>\s*<figure>(.*?)</figure>", text, re.S)
@@ -271,7 +279,7 @@ addEventListener('load', () => {
 
 
 @browser
-@pytest.mark.parametrize(("width", "wide", "narrow"), [(1400, 7, 0), (390, 0, 7), (360, 0, 7)])
+@pytest.mark.parametrize(("width", "wide", "narrow"), [(1400, 8, 0), (390, 0, 8), (360, 0, 8)])
 def test_on_a_screen_everything_fits_and_letters_can_be_read(
     text: str, tmp_path: Path, width: int, wide: int, narrow: int
 ) -> None:
