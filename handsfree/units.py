@@ -53,6 +53,7 @@ UNITS: dict[str, Unit] = {
     "gallons": Unit("volume", _GALLON),
     "litres": Unit("volume"),
     "millilitres": Unit("volume", Fraction(1, 1_000)),
+    "watt_hours": Unit("energy", Fraction(3_600)),
     "fluid_ounces": Unit("volume", _GALLON / 128),
     "seconds": Unit("time"),
     "minutes": Unit("time", Fraction(60)),
@@ -73,13 +74,13 @@ US, METRIC = "US", "metric"
 TO_METRIC = {
     "psi": "bar", "inches": "centimetres", "feet": "metres", "pounds": "kilograms",
     "fahrenheit": "celsius", "miles_per_hour": "kilometres_per_hour", "gallons": "litres",
-    "foot_pounds": "newton_metres",
+    "foot_pounds": "newton_metres", "miles": "kilometres",
 }
 """What a quantity is asked and told in on a metric rig; units that are not here serve both."""
 
 STEPS = {"bar": Fraction(1, 10), "centimetres": Fraction(1, 2), "metres": Fraction(1, 10),
          "kilograms": Fraction(1), "celsius": Fraction(1, 2), "kilometres_per_hour": Fraction(1),
-         "litres": Fraction(1), "newton_metres": Fraction(1)}
+         "litres": Fraction(1), "newton_metres": Fraction(1), "kilometres": Fraction(5)}
 """What a value in a metric unit is rounded to where it is told."""
 
 WRITTEN = {
@@ -89,6 +90,7 @@ WRITTEN = {
     "°f": "fahrenheit", "c": "celsius", "°c": "celsius", "mph": "miles_per_hour",
     "km/h": "kilometres_per_hour", "m/s": "metres_per_second", "gal": "gallons",
     "gallons": "gallons", "l": "litres", "litres": "litres", "liters": "litres",
+    "mi": "miles", "miles": "miles", "km": "kilometres",
     "ft lb": "foot_pounds", "lb ft": "foot_pounds", "nm": "newton_metres", "v": "volts",
     "a": "amps", "w": "watts", "%": "percent", "percent": "percent", "deg": "degrees",
     "°": "degrees", "degrees": "degrees",

@@ -29,6 +29,10 @@ BOUNDS: Mapping[str, tuple[float, float]] = MappingProxyType({
     "latitude": (-90, 90), "longitude": (-180, 180), "gas percent low": (1, 95),
     "inside fahrenheit low": (32, 85), "slide wind high": (5, 60), "leave wind high": (10, 80), "rig height": (4, 16),
     "nut torque low": (20, 600), "nut torque high": (20, 600),
+    "battery amp hours": (5, 3000), "panel watts": (5, 5000), "panel tilt": (1, 90),
+    "gas pounds": (1, 420), "furnace btu": (1000, 100000), "people": (1, 20),
+    "generator gallons": (0.1, 100), "generator watts": (200, 20000), "generator hours": (0.5, 100),
+    "generator hours at a quarter": (0.5, 400), "fuel gallons": (2, 200), "miles per gallon": (2, 60),
 })
 """Least and most, by the limit's name, in its own unit."""
 
@@ -56,6 +60,11 @@ UNIT_OF: Mapping[str, str] = MappingProxyType({
     "flat pieces": "pieces", "cord gauge": "AWG", "fresh tank gallons": "gallons",
     "inside fahrenheit low": "fahrenheit", "slide wind high": "miles_per_hour",
     "leave wind high": "miles_per_hour", "rig height": "feet",
+    "battery amp hours": "amp_hours", "panel watts": "watts", "panel tilt": "degrees",
+    "gas pounds": "pounds", "furnace btu": "btu_per_hour", "people": "people",
+    "generator gallons": "gallons", "generator watts": "watts", "generator hours": "hours",
+    "generator hours at a quarter": "hours", "fuel gallons": "gallons",
+    "miles per gallon": "miles_per_gallon",
 })
 """The unit that a limit is kept in, whatever the rig file writes; as the checklists declare it."""
 

@@ -148,6 +148,7 @@ def load_checklist(path: Path, *, rig: Rig | None = None, library: Path | None =
         closes=closes, says=told("says"), defers=told("defers"),
         closing=told("closing"), language=told("language") or "en", file=str(path),
         digest=draft.digest.hexdigest(), units=rig.units if rig else US,
+        region=rig.region if rig else "",
     )
 
 

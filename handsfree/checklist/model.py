@@ -341,6 +341,8 @@ class Checklist:
     """SHA-256 of everything that was read to make it."""
     units: str = "US"
     """The system of the rig that it was loaded for: what it comes to is told in it."""
+    region: str = ""
+    """Whose codes count for that rig; "" where it is not known."""
     side: str = ""
     """Whose steps are offered, one of `SIDES`, when two operators share the work; '' all of them."""
 

@@ -12,7 +12,7 @@ from fractions import Fraction
 from pathlib import Path
 
 from handsfree.checklist.bounds import FARTHEST_FEET, UNIT_OF, out_of_bounds
-from handsfree.checklist.schema import ORDERS, RIG, SIDES_OF
+from handsfree.checklist.schema import ORDERS, REGIONS, RIG, SIDES_OF
 from handsfree.checklist.yaml_reader import Entry, read
 from handsfree.units import (
     METRIC,
@@ -38,6 +38,8 @@ class Rig:
     """Each in the unit that the limit is kept in, see `bounds.UNIT_OF`."""
     units: str = US
     """The system that it is asked and told in, one of `units.US` and `units.METRIC`."""
+    region: str = ""
+    """Whose codes count where it is, one of `schema.REGIONS`; "" where the file does not say."""
     file: str = ""
     lines: Mapping[str, int] = field(default_factory=dict)
     """Where each trait, limit and place stands, for messages about unknown ones."""
@@ -79,6 +81,7 @@ def load_rig(path: Path) -> Rig:
             places[name] = _spot(name, value)
             lines[name] = place.line
     return Rig(
+        region=fields["region"].one_of(REGIONS) if "region" in fields else "",
         order=fields["order"].one_of(ORDERS) if "order" in fields else ORDERS[0],
         sides={side: value.one_of(("left", "right"))
                for side, value in fields["sides"].fields(SIDES_OF).items()} if "sides" in fields else {},
@@ -124,7 +127,7 @@ def _number(name: str, entry: Entry, system: str) -> float:
 _WRITTEN = re.compile(r"(?:([-+]?\d+(?:\.\d+)?|[-+]?\.\d+)\s*([A-Za-z°%].*))?.*", re.DOTALL)
 
 _EXAMPLE = {"bar": "bar", "centimetres": "cm", "metres": "m", "kilograms": "kg", "celsius": "C",
-            "kilometres_per_hour": "km/h", "litres": "l", "newton_metres": "Nm"}
+            "kilometres_per_hour": "km/h", "kilometres": "km", "litres": "l", "newton_metres": "Nm"}
 """How a metric unit is written."""
 
 

@@ -193,6 +193,7 @@ RIG: dict[str, Key] = {
     "has": Key("texts", "Traits that the rig has."),
     "has not": Key("texts", "Traits that it has not; given, one in neither list is asked about."),
     "units": Key("system", "US or metric: what it is asked and told in."),
+    "region": Key("region", "US or Europe: whose codes count; without it the stricter of them."),
     "limits": Key("map:measure", "The rig's own numbers; with a unit where it is not the usual one."),
     "order": Key("order", "as written, or shortest: the permitted order that walks least."),
     "sides": Key("map:side", "On which side (left, right) its services are, and its door."),
@@ -200,6 +201,9 @@ RIG: dict[str, Key] = {
                   " middle]; in front and left are below nought."),
     "notes": Key("text", "Anything for the owner."),
 }
+
+REGIONS = ("US", "Europe")
+"""As `work.region` has them."""
 
 ORDERS = ("as written", "shortest")
 SIDES_OF: dict[str, Key] = {
@@ -257,6 +261,7 @@ def _shape(shape: str) -> dict[str, Any]:
             {"type": "array", "items": {"type": "number"}, "minItems": 3, "maxItems": 3},
         ]},
         "system": {"enum": ["US", "metric"]},
+        "region": {"enum": list(REGIONS)},
         "map:measure": {"type": "object", "additionalProperties": bound},
         "map:number": {"type": "object", "additionalProperties": {"type": "number"}},
         "map:text": {"type": "object", "additionalProperties": text},

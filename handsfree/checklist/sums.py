@@ -36,11 +36,13 @@ class Sum:
     earlier: tuple[str, ...] = ()
     facts: tuple[str, ...] = ()
     told: Told = Told.ALWAYS
+    informs: bool = False
+    """It judges nothing, so that it never comes to 'do not'."""
 
     @property
     def stops(self) -> bool:
         """Whether it judges a reading, so that it may come to 'do not'."""
-        return bool(self.unit) and self is not SUMS.get("dose")
+        return bool(self.unit) and not self.informs
 
 
 _RISERS = ("track", "ramp step one", "ramp step two", "ramp step three", "flat pieces",
@@ -73,7 +75,10 @@ SUMS: Mapping[str, Sum] = MappingProxyType({
                 ("fridge on", "heater on", "tank heat on", *_WAY_FACTS)),
     "under load": Sum("volts", earlier=("outlet volts",), facts=("blue plug",)),
     "pressure": Sum("psi", ("water psi high", "regulator psi"), told=Told.WARNED),
-    "dose": Sum("percent", ("fresh tank gallons",)),
+    "dose": Sum("percent", ("fresh tank gallons",), informs=True),
+    "battery hours": Sum("volts", ("battery amp hours", "always watts"), facts=("lithium battery",),
+                         informs=True),
+    "gas days": Sum("percent", ("gas pounds", "furnace btu"), informs=True),
     "sewer": Sum("feet", ("outlet height",), ("inlet height",)),
     "tongue": Sum("pounds", ("loaded weight", "axle rating", "tyre rating", "hitch rating",
                              "tongue percent low", "tongue percent high"),

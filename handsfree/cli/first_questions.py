@@ -126,7 +126,7 @@ def _complete(
     import yaml
 
     old = yaml.safe_load(text)
-    kept = {key: old[key] for key in ("order", "sides", "places", "notes") if old.get(key)}
+    kept = {key: old[key] for key in ("region", "order", "sides", "places", "notes") if old.get(key)}
     _write(path, {**whole, **kept}, [checklist], anew=True)
 
 

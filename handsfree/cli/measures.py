@@ -22,6 +22,7 @@ from handsfree.storage.paths import find_rig
 from handsfree.units import METRIC, TO_METRIC, US, WRITTEN
 from handsfree.work import quantities
 from handsfree.work.finding import TWINS, Finding, Verdict, sentence, twin
+from handsfree.work.region import REGIONS
 
 if TYPE_CHECKING:
     FloatType = click.ParamType[float]
@@ -48,6 +49,7 @@ _MOST = {"in": 5000, "ft": 5000, "deg": 360, "v": 1000, "a": 2000, "w": 100000, 
 _SYSTEMS = "handsfree.systems"
 _RIG = "handsfree.rig"
 _UNITS = "handsfree.units"
+_REGION = "handsfree.region"
 
 
 class OneSentence(click.ClickException):
@@ -78,6 +80,8 @@ class WorkGroup(click.Group):
                          help="Rig file: its numbers stand for what is not given."),
             click.Option(["--units"], type=click.Choice([US, METRIC]), expose_value=False,
                          callback=_units, help="What the answer is in. [as typed, or the rig's]"),
+            click.Option(["--region"], type=click.Choice(REGIONS), expose_value=False,
+                         callback=_region, help="Whose codes count. [the rig's, else the stricter]"),
         ]
         super().add_command(cmd, name)
 
@@ -106,6 +110,16 @@ _TRAITS: Mapping[str, tuple[str, Any]] = {
 
 def _units(ctx: click.Context, param: click.Parameter, value: str | None) -> None:
     ctx.meta[_UNITS] = value
+
+
+def _region(ctx: click.Context, param: click.Parameter, value: str | None) -> None:
+    named = ctx.meta.get(_RIG)
+    ctx.meta[_REGION] = value or (named.region if isinstance(named, Rig) else "")
+
+
+def region() -> str:
+    """Whose codes count; "" where nobody said."""
+    return str(click.get_current_context().meta.get(_REGION, ""))
 
 
 def rig() -> Rig | None:
@@ -203,6 +217,8 @@ def plain(group: click.Group, name: str, care: str, judge: Callable[..., Finding
     own = {to for to, one in signature(judge).parameters.items() if one.default is not one.empty}
 
     def run(**given: Any) -> None:
+        if "region" in own:
+            given["region"] = region()
         report(judge(**{to: value for to, value in given.items()
                         if value is not None or to not in own}), care)
 
@@ -247,6 +263,9 @@ def report(finding: Finding, caution: str, *more: str) -> None:
     for line in more:
         click.echo(f"  {line}")
     click.echo(f"  grounds: {finding.basis}")
+    if finding.region:
+        told = "known" if finding.region == region() else "other" if region() else "unknown"
+        click.echo("  " + words["region"][told].format(region=words["words"][finding.region]))
     click.echo(f"Care: {words['cautions'][caution]}")
     if finding.verdict is Verdict.STOP:
         click.get_current_context().exit(1)

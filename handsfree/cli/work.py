@@ -7,6 +7,7 @@ to one calculation is a row of the table at the end.
 
 from __future__ import annotations
 
+from dataclasses import replace
 from datetime import UTC, datetime
 from typing import Any
 
@@ -21,6 +22,7 @@ from handsfree.cli.measures import (
     option,
     plain,
     refuse,
+    region,
     report,
 )  # fmt: skip
 from handsfree.errors import InputError
@@ -44,6 +46,7 @@ from handsfree.work import (
     water,
 )  # fmt: skip
 from handsfree.work.finding import Finding
+from handsfree.work.region import EUROPE
 
 
 @click.group(cls=WorkGroup)
@@ -123,7 +126,8 @@ def supply(
             refuse(f"The amps of --{name} must be above zero.")
     known = {name: amps for name, amps in parts.items() if amps is not None}
     unknown = [] if "cord" in known else ["no --cord was given: its plug says what it is made for"]
-    report(power.judge_supply(breaker, parts=known, mains=mains, house=house), "power", *unknown)
+    report(power.judge_supply(breaker, parts=known, mains=mains, house=house, region=region()),
+           "power", *unknown)
 
 
 @work.command("power")
@@ -146,6 +150,8 @@ def power_(supply: str, mains: bool, load: tuple[str, ...], steady: tuple[str, .
     if found is None:
         refuse(f"No supply of {'230' if mains else '120'} V has {supply} amps."
                 f"{'' if mains else ' Is it one of 230 V? Then add --mains.'}")
+    if mains and region() != EUROPE:
+        found = replace(found, continuous=power.CONTINUOUS_FACTOR)
     loads = [_load(text, steady=False, volts=found.leg_v) for text in load]
     loads += [_load(text, steady=True, volts=found.leg_v) for text in steady]
     report(power.load_sum(loads, found), "power")
@@ -228,7 +234,8 @@ def tester_(lit: tuple[str, ...]) -> None:
               help="From one support to the next.")
 def sewer_(outlet: float, inlet: float, length: float, diameter: float, spacing: float) -> None:
     """Slope of the sewer hose and the heights of its supports."""
-    found = sewer.hose_slope(outlet, inlet, length, diameter_in=diameter, spacing_ft=spacing)
+    found = sewer.hose_slope(outlet, inlet, length, diameter_in=diameter, spacing_ft=spacing,
+                             region=region())
     lines = [f"support at {amount(at, 'ft', 1)}: {amount(height, 'in', 1)} high"
              for at, height in found.supports]  # fmt: skip
     report(found, "sewer", *lines)

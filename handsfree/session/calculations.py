@@ -32,9 +32,11 @@ _SPOKEN_IN: Mapping[str, tuple[str, Fraction]] = {
     "v": ("volts", Fraction(1)), "a": ("amps", Fraction(1)),
     "w": ("watts", Fraction(10)), "ft": ("feet", Fraction(1, 2)),
     "lb": ("pounds", Fraction(1)), "psi": ("psi", Fraction(1)),
-    "percent": ("percent", Fraction(1, 10)), "hours": ("hours", Fraction(1)),
+    "percent": ("percent", Fraction(1, 10)), "hours": ("hours", Fraction(1, 2)),
     "ml": ("millilitres", Fraction(1)), "floz": ("fluid_ounces", Fraction(1, 2)),
-    "ftlb": ("foot_pounds", Fraction(1)),
+    "ftlb": ("foot_pounds", Fraction(1)), "wh": ("watt_hours", Fraction(10)),
+    "days": ("days", Fraction(1, 2)), "gal": ("gallons", Fraction(1)), "mi": ("miles", Fraction(5)),
+    "mph": ("miles_per_hour", Fraction(1)),
 }
 """Ending of a finding's value: the unit in which it is spoken, and to what it is rounded."""
 
@@ -156,7 +158,7 @@ class Calculations:
             {name: c.numbers[name] for name in needs.numbers if name in c.numbers},
             {name: self._readings[name] for name in needs.earlier if name in self._readings},
             state.facts & frozenset(needs.facts), self._now(),
-            sum(c.steps[name].minutes[1] for name in open_steps(c, state))))
+            sum(c.steps[name].minutes[1] for name in open_steps(c, state)), c.region))
         return tuple(finding for finding in found if _sayable(finding))
 
     # --- in words --------------------------------------------------------------------------
@@ -164,8 +166,15 @@ class Calculations:
     def prompt(self, result: Result, wording: Wording) -> Prompt:
         """The sentence that tells it."""
         values = result.finding.values()
-        return wording.say(f"sums.{result.finding.say}", result.step, **{
+        said = wording.say(f"sums.{result.finding.say}", result.step, **{
             name: self._words(name, value, wording) for name, value in values.items()})
+        whose = result.finding.region
+        if not whose or not said.text:
+            return said
+        rests = wording.say("sums.region.known" if self._checklist.region == whose
+                            else "sums.region.unknown" if not self._checklist.region
+                            else "sums.region.other", region=self._words("region", whose, wording))
+        return replace(said, text=f"{said.text} {rests.text}")
 
     def placed(
         self, prompts: list[Prompt], results: list[Result], wording: Wording
@@ -192,7 +201,7 @@ class Calculations:
         if ending in _SPOKEN_IN:
             unit, step = _SPOKEN_IN[ending]
             told = in_system(unit, self._checklist.units)
-            step = step if told == unit else STEPS[told]
+            step = step if told == unit else STEPS.get(told, step)
             return self._reading(round(convert(Fraction(value), unit, told) / step) * step, told)
         return say_number(Fraction(round(value, 2)), self._language)
 

@@ -15,10 +15,12 @@ from handsfree.checklist.model import Checklist
 from handsfree.errors import HandsfreeError
 from handsfree.language.model import Language
 from handsfree.language.statements import is_evidence
+from handsfree.session.calculations import Calculations, Result
 from handsfree.session.wording import Prompt, Wording
 from handsfree.standby.phrases import Question, Words
 from handsfree.standby.rig_knowledge import Known, Standing
 from handsfree.work.daylight import until_dark
+from handsfree.work.steps import ASKED, Given, asked
 
 
 @dataclass(frozen=True)
@@ -201,6 +203,20 @@ class Answers:
         if found.dusk is None or found.left_min is None or found.left_min <= 0:
             return [self._wording.say(f"sums.{found.say}")]
         return [self.say("dark", clock=found.dusk, left=self._lasting(found.left_min))]
+
+    def lasting(self, name: str, believed: bool) -> list[Prompt]:
+        """How long something lasts or how far it goes, by the rig's numbers."""
+        if name == "sun" and not believed:
+            return [self.say("no clock")]
+        assert self.known is not None
+        rig = self.known.rig
+        found = asked(name, Given(numbers=rig.limits, facts=rig.has, now=self._now(), region=rig.region))
+        if not found:
+            missing = [one for one in ASKED[name][1] if not rig.limits.get(one)] or ASKED[name][1]
+            return [self.say("no numbers", names=self._wording.listed(missing, 99))]
+        working = Calculations(replace(self._wording.checklist, units=rig.units, region=rig.region),
+                               self._wording.language)
+        return [working.prompt(Result("", name, one), self._wording) for one in found]
 
     def _numbers(self) -> Mapping[str, float]:
         """Of the rig file, without what a list takes unless it is told."""

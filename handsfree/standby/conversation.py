@@ -40,6 +40,7 @@ from handsfree.standby.phrases import (
     Told,
 )
 from handsfree.standby.wake_phrase import SURE
+from handsfree.work.steps import ASKED
 
 AWAKE = 25.0
 """Seconds that it listens for more than its call after the last word."""
@@ -318,6 +319,8 @@ class StandbyConversation(Conversation):
             return [answers.say("note")]
         if name == "dark":
             return answers.dark(not self.clock_doubted)
+        if name in ASKED:
+            return answers.lasting(name, not self.clock_doubted)
         told: dict[str, Callable[[], list[Prompt]]] = {
             "out": answers.out, "roll": answers.roll, "compare": answers.compared,
             "next": answers.next, "lists": lambda: [answers.lists()]}

@@ -27,8 +27,8 @@ from handsfree.language.statements import Clauses, understand
 MANNER = frozenset({"slower", "faster", "shorter", "longer", "louder", "softer"})
 ANSWERS = frozenset({"yes", "no", "confirm", "deny", "repeat"})
 
-HEARD = ("out", "roll", "dark", "clock", "compare", "next", "interview", "lists", "note", "help",
-         "sleep", "off")
+HEARD = ("out", "roll", "dark", "battery", "sun", "gas", "tank", "generator", "range", "clock",
+         "compare", "next", "interview", "lists", "note", "help", "sleep", "off")
 """Ids of the whole phrases."""
 
 _LEAST_SOUNDS = 8

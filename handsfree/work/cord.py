@@ -11,6 +11,7 @@ from types import MappingProxyType
 from handsfree.errors import InputError
 from handsfree.work.finding import Finding, Verdict
 from handsfree.work.power import MAINS_V, SUPPLIES
+from handsfree.work.region import EUROPE, US
 from handsfree.work.voltage import EDITIONS, LOADED_MAINS_V, load_band
 
 OHMS_PER_KFT = MappingProxyType(
@@ -144,6 +145,7 @@ def cord_drop(
             "NFPA 70 (2023) chapter 9 table 8; 3 and 5 percent are advice in its notes; "
             "cord current by table 400.5(A), against its breaker by 240.5(A), partly from memory"
         ),
+        region=US if say in ("cord.hot", "cord.small", "cord.breaker", "cord.far-over") else "",
         gauge=gauge,
         cord_a=CORD_A[gauge],
         breaker_a=breaker_a,
@@ -210,7 +212,8 @@ def mains_drop(
     else:
         verdict, say = Verdict.OK, "cord.good"
     return MainsDrop(
-        verdict=verdict, say=say, cord_a=carries, breaker_a=breaker_a, drop_v=drop,
+        verdict=verdict, say=say, cord_a=carries,
+        region="" if say in ("cord.good", "cord.starved") else EUROPE, breaker_a=breaker_a, drop_v=drop,
         drop_percent=percent, end_v=end,
         basis="IEC 60228 class 5 at 60 C; IEC 60364-7-721 and IEC 60364-5-52 annex G (from memory);"
               " your country's code comes first")

@@ -64,6 +64,8 @@ class Finding:
     """Key of the sentence under ``say:`` in the language's ``work`` section."""
     basis: str
     """Where the formula and its limits come from, and what they are worth."""
+    region: str = ""
+    """Whose code the figure that is told rests on, of `region.REGIONS`; "" where it rests on none."""
 
     def values(self) -> dict[str, Value]:
         """Every text and number field by name, and the twin of each in the other system.
@@ -74,7 +76,7 @@ class Finding:
         out: dict[str, Value] = {}
         for field in fields(self):
             value = getattr(self, field.name)
-            if field.name in ("verdict", "say", "basis") or not isinstance(value, Value):
+            if field.name in ("verdict", "say", "basis", "region") or not isinstance(value, Value):
                 continue
             out[field.name] = value
             stem, _, unit = field.name.rpartition("_")

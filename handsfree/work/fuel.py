@@ -40,6 +40,7 @@ _KWH_PER_N_MILE = 1609.344 / 3.6e6
 class FuelRange(Finding):
     """Miles in still air and against the wind, by the worst and the best split of drag and rolling."""
 
+    headwind_mph: float
     still_mi: float
     least_mi: float
     most_mi: float
@@ -99,6 +100,6 @@ def fuel_range(
     short = distance_mi is not None and distance_mi > (1 - RESERVE) * least
     return FuelRange(
         verdict=Verdict.CAUTION if short else Verdict.OK, say="range.short" if short else "range.goes",
-        still_mi=still, least_mi=least, most_mi=most,
+        headwind_mph=headwind_mph, still_mi=still, least_mi=least, most_mi=most,
         basis="Drag 0.6 to 1.0, rolling 0.008 to 0.015, air of 1.225 kg/m3 (from memory); level road",
     )  # fmt: skip

@@ -8,10 +8,12 @@ from __future__ import annotations
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from itertools import pairwise
+from math import inf
 from types import MappingProxyType
 
 from handsfree.errors import InputError
 from handsfree.work.finding import Finding, Verdict
+from handsfree.work.region import EUROPE, US
 
 FILL_SHARE = 0.42
 """Propane by weight over the cylinder's water capacity: NFPA 58, filling density (from memory).
@@ -22,6 +24,11 @@ ALARM_WINDOWS_MIN = ((70, 60, 240), (150, 10, 50), (400, 4, 15))
 keeps silent for 30 days."""
 
 SILENT_PPM = 30
+
+ALARM_WINDOWS_EUROPE_MIN = ((50, 60, 90), (100, 10, 40), (300, 0, 3))
+"""The same by EN 50291-1 (from memory), which has at 30 ppm no alarm for two hours."""
+
+_WINDOWS = MappingProxyType({US: ALARM_WINDOWS_MIN, EUROPE: ALARM_WINDOWS_EUROPE_MIN})
 
 BTU_PER_LB = 21548.0
 """Heat of a pound of propane behind evaporation; propane suppliers' data sheets, as quoted."""
@@ -107,29 +114,37 @@ def weigh_cylinder(scale_lb: float, tare_lb: float, water_capacity_lb: float) ->
     )
 
 
-def alarm_window(level_ppm: float) -> AlarmWindow:
-    """When a UL 2034 alarm sounds at a steady level of carbon monoxide; information only.
+def alarm_window(level_ppm: float, region: str = "") -> AlarmWindow:
+    """When an alarm made by the region's standard sounds at a steady level of carbon monoxide; information only.
 
-    Between the standard's levels the window of the lower one is given, which promises less.
+    Between the standard's levels the window of the lower one is given, which promises less.  Where the
+    region is not known, so is the later of the two standards.
 
     Returns:
-        STOP from 70 ppm, where an alarm may still take four hours; CAUTION for anything less.
+        STOP from the first level on, where an alarm may still take hours; CAUTION for anything less.
 
     Raises:
         InputError: a level below zero.
     """
     if level_ppm < 0:
         raise InputError("A concentration must not be below zero.")
-    reached = [(first, last) for ppm, first, last in ALARM_WINDOWS_MIN if level_ppm >= ppm]
-    first, last = reached[-1] if reached else (None, None)
+    whose, (first, last) = max(
+        ((name, _window(table, level_ppm)) for name, table in _WINDOWS.items()
+         if name == region or region not in _WINDOWS),
+        key=lambda one: inf if one[1][1] is None else one[1][1])
     return AlarmWindow(
-        verdict=Verdict.STOP if reached else Verdict.CAUTION,
-        say="co.window" if reached else "co.silent",
-        basis="UL 2034 (quoted); at 30 ppm no alarm for 30 days: silence proves nothing",
-        level_ppm=level_ppm,
-        earliest_min=first,
-        latest_min=last,
-    )
+        verdict=Verdict.CAUTION if last is None else Verdict.STOP,
+        say="co.silent" if last is None else "co.window",
+        basis="UL 2034 (quoted); at 30 ppm no alarm for 30 days: silence proves nothing"
+        if whose == US else
+        "EN 50291-1 (from memory); at 30 ppm no alarm for two hours: silence proves nothing",
+        region=whose, level_ppm=level_ppm, earliest_min=first, latest_min=last,
+    )  # fmt: skip
+
+
+def _window(table: Sequence[tuple[int, int, int]], level_ppm: float) -> tuple[int | None, int | None]:
+    reached = [(first, last) for ppm, first, last in table if level_ppm >= ppm]
+    return reached[-1] if reached else (None, None)
 
 
 @dataclass(frozen=True)

@@ -1,6 +1,6 @@
 """Whether the loads fit the supply, leg by leg.
 
-Pure: standard library, `errors` and `finding`.
+Pure: standard library, `errors`, `finding` and `region`.
 """
 
 from __future__ import annotations
@@ -11,6 +11,7 @@ from types import MappingProxyType
 
 from handsfree.errors import InputError
 from handsfree.work.finding import Finding, Verdict, worst
+from handsfree.work.region import EUROPE, US
 
 CONTINUOUS_FACTOR = 1.25
 """NFPA 70 210.20(A): the breaker carries 1.25 x the continuous load (three hours or more,
@@ -25,7 +26,8 @@ MAINS_V = 230.0
 """IEC 60038, table 1: nominal voltage, line to neutral (from memory)."""
 
 MAINS_CONTINUOUS = 1.0
-"""IEC 60898-1, 3.5.1: a breaker carries its rated current without interruption (from memory)."""
+"""IEC 60898-1, 3.5.1: a breaker carries its rated current without interruption (from memory).  Where
+the region is not known, 230 V is loaded like 120 V, which is stricter."""
 
 HOUSE_SOCKET_A = 10.0
 """For hours on a 230 V house socket, though it is made for 16 A; common practice, no source."""
@@ -139,6 +141,7 @@ def load_sum(loads: Sequence[Load], supply: Supply) -> LoadSum:
         basis=("US: NFPA 70 210.20(A), 1.25 x continuous load, three hours (from memory)"
                if supply.leg_v == LEG_V else "IEC 60898-1, rated current (from memory)"),
         breaker_a=supply.breaker_a,
+        region=US if verdict is Verdict.CAUTION and supply.continuous == CONTINUOUS_FACTOR else "",
         leg=fuller + 1,
         leg1_a=plain[0],
         leg2_a=plain[1],
@@ -164,7 +167,7 @@ class Chain(Finding):
 
 def judge_supply(
     breaker_a: float, *, parts: Mapping[str, float] | None = None, legs: int = 0,
-    mains: bool = False, house: bool = False,
+    mains: bool = False, house: bool = False, region: str = "",
 ) -> Chain:
     """What the number on a pedestal's breaker allows, behind all that hangs on it.
 
@@ -174,6 +177,7 @@ def judge_supply(
         legs: of the way as a whole; 0 for as many as the breaker's outlet has.
         mains: a 230 V supply by IEC 60364-7-708, else 120 V or 120/240 V by NFPA 70 article 551.
         house: a house socket, which is not made to carry its breaker's current for hours.
+        region: of `region.REGIONS`; "" takes the stricter rule for loads that last for hours.
 
     Returns:
         STOP for a number that no supply of a camp site has (NFPA 70 (2017) 551.71: 20, 30 and 50 A;
@@ -194,7 +198,8 @@ def judge_supply(
     else:
         say = "power.supply" if part == "breaker" else "power.weakest"
     limit = known[part]
-    hours = limit / (MAINS_CONTINUOUS if mains else CONTINUOUS_FACTOR)
+    lasting = MAINS_CONTINUOUS if mains and region == EUROPE else CONTINUOUS_FACTOR
+    hours = limit / lasting
     if house:
         hours = min(hours, HOUSE_SOCKET_A)
     legs = legs or (supply.legs if supply else 1)
@@ -204,6 +209,7 @@ def judge_supply(
             "IEC 60898-1 and IEC 60364-4-43, 433.1; sites by IEC 60364-7-708 (from memory); your"
             " country's code comes first" if mains else
             "US: NFPA 70 210.20(A), 1 / 1.25, and 240.5(A) (from memory); outlets: 551.71 (2017)"),
+        region=EUROPE if lasting == MAINS_CONTINUOUS else US,
         part=part, breaker_a=breaker_a, limit_a=limit, hours_a=hours,
         limit_w=hours * (MAINS_V if mains else LEG_V) * legs,
     )  # fmt: skip

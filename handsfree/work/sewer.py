@@ -10,15 +10,19 @@ from math import ceil
 
 from handsfree.errors import InputError
 from handsfree.work.finding import Finding, Verdict
+from handsfree.work.region import EUROPE, US
 
 AIM_IN_PER_FT = 0.25
 """A quarter inch a foot: the safer aim for a 3 in hose; common practice."""
+
+EUROPE_IN_PER_FT = 0.12
+"""1 percent: EN 12056-2, branch drains (from memory)."""
 
 MOST_SPANS = 500
 """More supports than any hose has; keeps a slip of the pen from filling the memory."""
 
 _BASIS = (
-    "Least slope: IPC table 704.1, a borrowed limit: it is for building drains, not for hoses"
+    "Least slope: IPC table 704.1, EN 12056-2, borrowed: they are for building drains, not for hoses"
 )
 
 
@@ -41,20 +45,22 @@ class Slope(Finding):
     """(feet along the hose from the trailer, height in inches above the inlet's ground)."""
 
 
-def least_slope(diameter_in: float) -> float:
-    """Least fall in inches a foot by IPC table 704.1.
+def least_slope(diameter_in: float, region: str = "") -> float:
+    """Least fall in inches a foot: IPC table 704.1 in the US, EN 12056-2 in Europe.
 
     2 1/2 in and smaller: 1/4; 3 to 6 in: 1/8; 8 in and larger: 1/16.  Between the table's rows
-    the steeper one holds.  Other codes ask 1/4 for 3 in.
+    the steeper one holds.  EN 12056-2 has 1 percent (from memory).  Where the
+    region is not known, the strictest: UPC 708.1, 1/4 up to 3 in (from memory).
 
     Raises:
         InputError: the diameter is not above zero.
     """
     if diameter_in <= 0:
         raise InputError("The hose's diameter must be above zero.")
-    if diameter_in < 3:
-        return 1 / 4
-    return 1 / 8 if diameter_in < 8 else 1 / 16
+    american = 1 / 4 if diameter_in < 3 else 1 / 8 if diameter_in < 8 else 1 / 16
+    by_region = {US: american, EUROPE: EUROPE_IN_PER_FT}
+    strictest = AIM_IN_PER_FT if diameter_in < 4 else american
+    return by_region.get(region, max(strictest, *by_region.values()))
 
 
 def percent(in_per_ft: float) -> float:
@@ -69,6 +75,7 @@ def hose_slope(
     *,
     diameter_in: float = 3.0,
     spacing_ft: float = 2.0,
+    region: str = "",
 ) -> Slope:
     """Judges a hose that runs straight from the trailer's outlet down to the inlet.
 
@@ -78,6 +85,7 @@ def hose_slope(
         length_ft: of the hose, in feet.
         diameter_in: of the hose.
         spacing_ft: the most feet from one support to the next.
+        region: of `region.REGIONS`; "" takes the strictest code.
 
     Returns:
         STOP when it does not fall at all; CAUTION below the borrowed limit or below a quarter
@@ -92,7 +100,7 @@ def hose_slope(
     if length_ft / spacing_ft > MOST_SPANS:
         raise InputError(f"More than {MOST_SPANS} supports are no sewer hose: check the length.")
     fall = outlet_in - inlet_in
-    rate, least = fall / length_ft, least_slope(diameter_in)
+    rate, least = fall / length_ft, least_slope(diameter_in, region)
     if fall <= 0:
         verdict, say = Verdict.STOP, "sewer.uphill"
     elif rate < least:
@@ -111,6 +119,7 @@ def hose_slope(
         verdict=verdict,
         say=say,
         basis=_BASIS,
+        region=(region or US) if say == "sewer.flat" else "",
         fall_in=fall,
         slope_percent=percent(rate),
         least_in=least * length_ft,

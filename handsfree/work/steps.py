@@ -14,11 +14,16 @@ from typing import Literal
 
 from handsfree.errors import InputError
 from handsfree.work import (
+    battery,
     cord,
     daylight,
+    fuel,
+    gas,
+    generator,
     levelling,
     power,
     sewer,
+    sun,
     tester,
     ticket,
     towing,
@@ -45,6 +50,8 @@ class Given:
     facts: frozenset[str] = frozenset()
     now: datetime | None = None
     minutes: float = 0.0
+    region: str = ""
+    """Where the rig is, of `region.REGIONS`; "" where nobody said."""
 
     def number(self, name: str) -> float:
         """The rig's number; zero where it is not known."""
@@ -134,7 +141,7 @@ def _way(given: Given, breaker_a: float) -> _Way:
 def _chain(given: Given, breaker_a: float) -> power.Chain:
     way = _way(given, breaker_a)
     return power.judge_supply(breaker_a, parts=way.parts, legs=way.legs, mains=way.mains,
-                              house=way.house)
+                              house=way.house, region=given.region)
 
 
 def supply(given: Given) -> Findings:
@@ -210,7 +217,7 @@ def extension(given: Given) -> Findings:
 def pressure(given: Given) -> Findings:
     """The gauge behind the regulator, held against the rig's limit and the regulator's setting."""
     return (water.judge_gauge(given.value, setting_psi=given.known("regulator psi"),
-                              limit_psi=given.known("water psi high")),)
+                              limit_psi=given.known("water psi high"), region=given.region),)
 
 
 def dose(given: Given) -> Findings:
@@ -224,7 +231,8 @@ def hose(given: Given) -> Findings:
     outlet = given.number("outlet height")
     if not outlet:
         return ()
-    return (sewer.hose_slope(outlet, given.earlier.get("inlet height", 0.0), given.value),)
+    return (sewer.hose_slope(outlet, given.earlier.get("inlet height", 0.0), given.value,
+                             region=given.region),)
 
 
 def tongue(given: Given) -> Findings:
@@ -315,6 +323,86 @@ def dusk(given: Given) -> Findings:
     return (daylight.until_dark(latitude, longitude, given.now, need_min=given.minutes or None),)
 
 
+def battery_hours(given: Given) -> Findings:
+    """What a full battery does for what always runs."""
+    capacity, watts = given.number("battery amp hours"), given.number("always watts")
+    if not capacity or not watts:
+        return ()
+    chemistry: battery.Chemistry = "lithium" if "lithium battery" in given.facts else "lead-acid"
+    return (battery.battery_hours(capacity, chemistry, load_w=watts),)
+
+
+def gas_days(given: Given) -> Findings:
+    """What so many percent of a cylinder do for the furnace, with a day's mean at freezing."""
+    cylinder, furnace = given.number("gas pounds"), given.number("furnace btu")
+    if not cylinder or not furnace:
+        return ()
+    return (gas.gas_days(cylinder * given.value / 100, furnace_btuh=furnace, outside_f=32.0,
+                         capacity_lb=cylinder),)
+
+
+def full_cylinder(given: Given) -> Findings:
+    """The same of a full one."""
+    return gas_days(replace(given, value=100.0))
+
+
+def harvest(given: Given) -> Findings:
+    """What the panels give today."""
+    watts = given.number("panel watts")
+    if not watts or given.now is None or not (given.number("latitude") or given.number("longitude")):
+        return ()
+    return (sun.harvest(given.number("latitude"), given.now.timetuple().tm_yday, watts,
+                        tilt_deg=given.number("panel tilt")),)
+
+
+def tank_days(given: Given) -> Findings:
+    """How long a full fresh tank lasts."""
+    tank, people = given.number("fresh tank gallons"), int(given.number("people"))
+    return (water.tank_days(people, fresh_gal=tank),) if tank and people else ()
+
+
+def run_time(given: Given) -> Findings:
+    """How long the generator runs on a full tank, for what always runs."""
+    tank, rated, full, watts = (given.number(name) for name in (
+        "generator gallons", "generator watts", "generator hours", "always watts"))
+    if not tank or not rated or not full or not watts:
+        return ()
+    return (generator.run_time(tank, tank, rated, full, watts,
+                               quarter_hours=given.known("generator hours at a quarter")),)
+
+
+WIND_MPH, SPEED_MPH = 20.0, 60.0
+"""For which the range is told without being asked for another."""
+
+
+def fuel_range(given: Given) -> Findings:
+    """How far a full tank of the truck goes at 60 miles an hour against 20 of wind."""
+    tank, economy, height, weight = (given.number(name) for name in (
+        "fuel gallons", "miles per gallon", "rig height", "combined rating"))
+    if not tank or not economy or not height or not weight:
+        return ()
+    return (fuel.fuel_range(tank, economy, SPEED_MPH, WIND_MPH, weight_lb=weight, height_ft=height),)
+
+
+ASKED: Mapping[str, tuple[Callable[[Given], Findings], tuple[str, ...]]] = MappingProxyType({
+    "battery": (battery_hours, ("battery amp hours", "always watts")),
+    "sun": (harvest, ("panel watts", "latitude", "longitude")),
+    "gas": (full_cylinder, ("gas pounds", "furnace btu")),
+    "tank": (tank_days, ("fresh tank gallons", "people")),
+    "generator": (run_time, ("generator gallons", "generator watts", "generator hours", "always watts")),
+    "range": (fuel_range, ("fuel gallons", "miles per gallon", "rig height", "combined rating")),
+})
+"""What is asked standing by, by name, and the rig's numbers that it cannot do without."""
+
+
+def asked(name: str, given: Given) -> Findings:
+    """What the question `name` comes to; nothing where a number is missing or cannot be."""
+    try:
+        return ASKED[name][0](given)
+    except InputError:
+        return ()
+
+
 FUNCTIONS: Mapping[str, Callable[[Given], Findings]] = MappingProxyType({
     "lift side": side, "spot slope": side, "lift front": front, "jack pile": pile,
     "fridge level": fridge,
@@ -322,6 +410,7 @@ FUNCTIONS: Mapping[str, Callable[[Given], Findings]] = MappingProxyType({
     "under load": under_load, "extension": extension, "load": load, "pressure": pressure, "dose": dose, "sewer": hose,
     "tongue": tongue, "ticket": scale_ticket, "ticket with bars": ticket_with_bars,
     "tyres": tyre, "nut torque": nut_torque, "height": height, "dusk": dusk,
+    "battery hours": battery_hours, "gas days": gas_days,
 })
 """By the name of the sum."""
 

@@ -14,6 +14,7 @@ from typing import Literal
 from handsfree.errors import InputError
 from handsfree.work.battery import peukert_hours
 from handsfree.work.finding import Finding, Verdict
+from handsfree.work.region import EUROPE, US
 
 Hitch = Literal["ball", "fifth-wheel"]
 
@@ -141,7 +142,7 @@ def judge_tongue(
         verdict, say = Verdict.OK, "tongue.good"
     return Tongue(
         verdict=verdict, say=say, basis=f"{low:g} to {high:g} percent: trade practice, no standard",
-        tongue_lb=tongue_lb, gross_lb=gross_lb, share_percent=share,
+        region=EUROPE if say == "tongue.none" else "", tongue_lb=tongue_lb, gross_lb=gross_lb, share_percent=share,
         least_lb=gross_lb * low / 100, most_lb=gross_lb * high / 100,
     )  # fmt: skip
 
@@ -282,7 +283,7 @@ def judge_chains(
             else "49 CFR 393.70(d), guidance: both together; commercial vehicles"
         )
         + ". A benchmark, not your law",
-        trailer_class=number,
+        region=US, trailer_class=number,
         chain_lb=chain_lb,
         least_lb=least,
     )
@@ -318,5 +319,5 @@ def breakaway_hold(battery_ah: float, brakes: int, amps_each: float = 3.0) -> Br
         verdict=verdict, say=say,
         basis="Peukert, 20 h, exponent 1.15 to 1.25 (from memory); 15 minutes: SD 32-18-17, 49 CFR"
               " 393.43(d). A benchmark, not your law",
-        hold_min=least, best_min=best,
+        region="" if say == "breakaway.good" else US, hold_min=least, best_min=best,
     )  # fmt: skip

@@ -1,6 +1,6 @@
 """Water pressure, disinfecting the fresh tank, what water weighs, and for how many days it lasts.
 
-Pure: standard library, `errors` and `finding`.
+Pure: standard library, `errors`, `finding` and `region`.
 """
 
 from __future__ import annotations
@@ -11,9 +11,17 @@ from types import MappingProxyType
 
 from handsfree.errors import InputError
 from handsfree.work.finding import TWINS, Finding, Verdict, worst
+from handsfree.work.region import EUROPE, US, rule
 
 CODE_LIMIT_PSI = 80.0
 """Highest static pressure without a regulator: UPC 608.2 (2015), IRC P2903.3.1."""
+
+CODE_PSI: Mapping[str, float] = MappingProxyType({US: CODE_LIMIT_PSI, EUROPE: 72.5})
+"""By region; Europe: EN 806-2 (2005), 500 kPa at a tap (from memory)."""
+
+CODES: Mapping[str, str] = MappingProxyType(
+    {US: "80 psi: UPC 608.2 (2015), IRC P2903.3.1", EUROPE: "5 bar: EN 806-2 (from memory)"})
+"""Their names."""
 
 LEAST_PSI = 15.0
 """What a supply gives at least: UPC 608.1 (from memory)."""
@@ -61,6 +69,8 @@ class Pressure(Finding):
     tap_psi: float
     trailer_psi: float
     limit_psi: float
+    code_psi: float
+    """What the code of the region allows without a regulator."""
     usual_least_psi: float = SETTING_PSI[0]
     usual_most_psi: float = SETTING_PSI[1]
     """What a regulator is usually set to."""
@@ -85,13 +95,14 @@ class WaterWeight(Finding):
     weight_lb: float
 
 
-def over_code(static_psi: float) -> bool:
-    """True above 80 psi (552 kPa) static: UPC 608.2 (2015), IRC P2903.3.1."""
-    return static_psi > CODE_LIMIT_PSI
+def over_code(static_psi: float, region: str = "") -> bool:
+    """True above what the code of the region allows without a regulator; `CODE_PSI`."""
+    return static_psi > rule(CODE_PSI, region)[0]
 
 
 def judge_pressure(
-    tap_psi: float, *, setting_psi: float | None = None, limit_psi: float | None = None
+    tap_psi: float, *, setting_psi: float | None = None, limit_psi: float | None = None,
+    region: str = "",
 ) -> Pressure:
     """Judges a gauge reading taken with all taps closed (static means no flow).
 
@@ -99,9 +110,10 @@ def judge_pressure(
         tap_psi: at the park's tap, gauge.
         setting_psi: what the regulator at the tap is set to; None without a regulator.
         limit_psi: from the rig's manual; None if unknown.
+        region: of `region.REGIONS`; "" takes the stricter code.
 
     Returns:
-        STOP over the manual's limit, or over the code's 80 psi without a regulator.  Without a
+        STOP over the manual's limit, or over the code's (`CODE_PSI`) without a regulator.  Without a
         manual's limit, over 60 psi is a CAUTION: common practice, no standard found.  So is next
         to no pressure: the tap may be shut, or the gauge dead.
 
@@ -114,11 +126,12 @@ def judge_pressure(
         raise InputError("The rig's pressure limit must be above zero.")
     if max(tap_psi, setting_psi or 0.0, limit_psi or 0.0) > MOST_PSI:
         raise InputError(f"No tap has more than {MOST_PSI:g} psi: read it again.")
+    code, whose = rule(CODE_PSI, region)
     trailer = tap_psi if setting_psi is None else min(tap_psi, setting_psi)
     limit = PRACTICE_LIMIT_PSI if limit_psi is None else limit_psi
     if tap_psi < LEAST_PSI:
         verdict, say = Verdict.CAUTION, "water.low"
-    elif over_code(trailer):
+    elif over_code(trailer, region):
         verdict, say = Verdict.STOP, "water.code"
     elif trailer > limit:
         verdict = Verdict.CAUTION if limit_psi is None else Verdict.STOP
@@ -130,7 +143,9 @@ def judge_pressure(
     return Pressure(
         verdict=verdict,
         say=say,
-        basis="80 psi: UPC 608.2 (2015), IRC P2903.3.1; 40 to 60 psi: common practice, no source",
+        basis=f"{CODES[whose]}; 40 to 60 psi: common practice, no source",
+        region=whose if say == "water.code" else "",
+        code_psi=code,
         tap_psi=tap_psi,
         trailer_psi=trailer,
         limit_psi=limit,
@@ -138,7 +153,8 @@ def judge_pressure(
 
 
 def judge_gauge(
-    gauge_psi: float, *, setting_psi: float | None = None, limit_psi: float | None = None
+    gauge_psi: float, *, setting_psi: float | None = None, limit_psi: float | None = None,
+    region: str = "",
 ) -> Pressure:
     """Judges a gauge behind the regulator, read with nothing flowing.
 
@@ -149,6 +165,7 @@ def judge_gauge(
         gauge_psi: what the gauge shows.
         setting_psi: what the regulator is set to; None if unknown.
         limit_psi: from the rig's manual; None if unknown.
+        region: as there.
 
     Returns:
         As `judge_pressure`; CAUTION more than `CREEP_PSI` above the setting.
@@ -156,10 +173,11 @@ def judge_gauge(
     Raises:
         InputError: as `judge_pressure`.
     """
-    found = judge_pressure(gauge_psi, limit_psi=limit_psi)
+    found = judge_pressure(gauge_psi, limit_psi=limit_psi, region=region)
     if setting_psi is not None and gauge_psi > setting_psi + CREEP_PSI:
         say = "water.creeps" if found.verdict is not Verdict.STOP else found.say
-        return replace(found, verdict=worst(found.verdict, Verdict.CAUTION), say=say)
+        return replace(found, verdict=worst(found.verdict, Verdict.CAUTION), say=say,
+                       region=found.region if say == found.say else "")
     return found
 
 

@@ -14,7 +14,7 @@ from handsfree.work.sewer import hose_slope, least_slope, percent
 )
 def test_least_slope(inches: float, slope: float) -> None:
     """IPC table 704.1, as in Chicago's plumbing code: 1/4, 1/8 and 1/16 inch a foot by size."""
-    assert least_slope(inches) == slope
+    assert least_slope(inches, "US") == slope
 
 
 @pytest.mark.parametrize(("slope", "as_percent"), [(1 / 4, 2.083), (1 / 8, 1.042), (1 / 16, 0.521)])
@@ -28,7 +28,7 @@ def test_falls_over_a_length() -> None:
     """Arithmetic: 10 ft at 1/4 are 2.5 in, 20 ft 5 in; 20 ft at 1/8 are 2.5 in."""
     assert hose_slope(10, 0, 10).aim_in == 2.5
     assert hose_slope(10, 0, 20).aim_in == 5.0
-    assert hose_slope(10, 0, 20).least_in == 2.5
+    assert hose_slope(10, 0, 20, region="US").least_in == 2.5
 
 
 @pytest.mark.parametrize(
@@ -42,7 +42,7 @@ def test_three_inch_hose(fall: float, verdict: Verdict, say: str) -> None:
     """IPC table 704.1: 1/8 in a foot is the limit for 3 in (other codes: 1/4), and there is no
     greatest slope.
     """
-    found = hose_slope(12 + fall, 12, 20, diameter_in=3)
+    found = hose_slope(12 + fall, 12, 20, diameter_in=3, region="US")
     assert (found.verdict, found.say) == (verdict, say)
 
 

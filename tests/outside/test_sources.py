@@ -23,7 +23,7 @@ LEDGER: Mapping[str, dict[str, Any]] = yaml.safe_load(
     (ROOT / "docs" / "sources.yaml").read_text("utf-8"))
 MODULES = sorted(path for path in Path(room.__file__).parent.glob("*.py"))
 KNOWN = ("seen", "quoted", "memory", "practice", "own", "physics")
-NO_VALUES = {"finding", "quantities", "steps", "__init__", "tester"}
+NO_VALUES = {"finding", "quantities", "region", "steps", "__init__", "tester"}
 """Modules of plumbing: unit factors are held against scipy's in test_water; a tester has no number."""
 
 ANONYMOUS = re.compile(

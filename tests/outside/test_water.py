@@ -24,8 +24,8 @@ CUP_ML, GALLON_ML = 236.588, 3785.412
 
 def test_highest_static_pressure() -> None:
     """UPC 608.2 (2015), IRC P2903.3.1: 80 psi = 552 kPa; above it a regulator."""
-    assert not over_code(80.0)
-    assert over_code(80.1)
+    assert not over_code(80.0, "US")
+    assert over_code(80.1, "US")
     assert measure("552 kPa", "psi") == pytest.approx(CODE_LIMIT_PSI, abs=0.1)
     assert judge_pressure(80.1).verdict is Verdict.STOP
     assert judge_pressure(80.1, setting_psi=50).verdict is Verdict.OK

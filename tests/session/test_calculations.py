@@ -219,7 +219,7 @@ def test_a_reading_beyond_the_rigs_limits_has_one_outcome(said: str, outcome: st
 def test_a_tap_that_is_open_is_told_to_be_shut() -> None:
     said = told("survey-trailer", answers={"site water": True}, readings={
         "pressure": ("eighty five psi", "fifty psi")})
-    assert "Keep the tap shut" not in said and "calls for a regulator above eighty. Shut the tap." in said
+    assert "Keep the tap shut" not in said and "calls for a regulator above eighty psi. Shut the tap." in said
 
 
 def test_a_tyre_above_the_placard_and_within_the_owners_limits_keeps_its_air() -> None:
@@ -259,7 +259,7 @@ def test_a_regulator_that_does_not_hold_is_told() -> None:
 def test_water_above_the_limit_of_the_manual_is_told_with_it() -> None:
     said = told("small-single", answers={"site water": True}, readings={
         "pressure": ("ninety psi", "forty five psi")})
-    assert "Plumbing code calls for a regulator above eighty. Shut the tap." in said
+    assert "Plumbing code calls for a regulator above eighty psi. Shut the tap." in said
 
 
 def test_the_dose_of_the_fresh_tank() -> None:
@@ -461,12 +461,16 @@ def test_every_language_can_tell_every_finding_that_the_work_room_gives(code: st
     templates = load_language(code).templates
     keys = set()
     for name in ("levelling", "power", "cord", "voltage", "water", "sewer", "ticket", "tyres",
-                 "daylight"):
+                 "daylight", "battery", "gas", "sun", "generator", "fuel"):
         source = (Path(room.__file__).parent / f"{name}.py").read_text(encoding="utf-8")
-        keys |= set(re.findall(r'"((?:level|fridge|power|cord|volts|loaded|water|sewer|ticket|tyres|dusk)'
+        keys |= set(re.findall(r'"((?:level|fridge|power|cord|volts|loaded|water|tank|sewer|ticket|tyres|dusk'
+                               r'|battery|gas|sun|generator|range)'
                                r'\.[a-z.-]+)"', source))
     unused = {"level.fore.beyond", "level.fore.down.missing", "water.setting", "water.weight",
-              "cord.breaker",
+              "cord.breaker", "battery.good", "battery.low", "battery.empty", "gas.left", "gas.over",
+              # Of what was not asked for by voice: how long it has to last, how cold it is.
+              "battery.short", "battery.cold", "sun.short", "gas.short", "gas.cold", "tank.short",
+              "generator.short", "range.short",
               "volts.same-leg", "volts.between", "tyres.hot", "tyres.low-hot"}
     missing = {key for key in keys - unused if f"sums.{key}" not in templates}
     assert missing == set()
@@ -504,8 +508,25 @@ def test_every_sentence_of_a_sum_is_filled_and_can_be_read_aloud(code: str) -> N
         if code == "en":
             assert not re.search(r"[^A-Za-z.,:;?!' -]|\b(psi|LP|CO|RV)\b", said), said
     keys = {key for key in language.templates if key.startswith("sums.")
-            and not key.startswith("sums.words.")}
+            and not key.startswith(("sums.words.", "sums.region."))}
     assert keys - tried == set()
+
+
+def test_a_battery_without_site_power_is_told_with_its_hours() -> None:
+    """100 Ah of lead-acid at 400 W (33.3 A): 0.5 x 20 x (5 / 33.3)^1.3 = 0.85 h."""
+    said = told("tandem-slide", answers={"site power": False}, readings={
+        "battery": ("twelve point six volts",)})
+    assert ("Within limits.\nA full battery lasts about one hour with what always runs, down to"
+            " fifty percent.") in said
+
+
+def test_gas_in_a_freezing_night_is_told_in_days() -> None:
+    """30 lb half full: 15 x 21,548 / (30,000 x 24 x 33 / 65) = 0.88 days; 18 percent left would boil off
+    too little."""
+    said = told("tandem-slide", "freezing-night", record=loaded("freezing-night", "tandem-slide")[1] | {
+        "parked", "chocked", "gas open"}, answers={"pipes heated": True},
+        readings={"gas-left": ("fifty percent",)})
+    assert "Within limits.\nAt freezing, with the furnace, that lasts one day." in said
 
 
 def test_values_are_told_in_the_words_of_their_units() -> None:
@@ -518,7 +539,8 @@ def test_values_are_told_in_the_words_of_their_units() -> None:
 
     assert told_of(water.judge_pressure(56, limit_psi=55)) == (
         "Your trailer takes fifty-five P S I at most.")
-    assert told_of(power.judge_supply(50)) == "For a continuous load, forty amps at most."
+    assert told_of(power.judge_supply(50)) == (
+        "For a continuous load, forty amps at most. That is the code in the United States.")
     assert told_of(steps.side(steps.Given(0.55, {"track": 84.0}))[0]).endswith(
         "three quarters of an inch.")
 

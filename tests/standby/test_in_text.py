@@ -166,6 +166,48 @@ def test_a_question_is_answered_from_the_record(asked: str, answer: str, data: P
     assert answer in told, told
 
 
+NUMBERS = """\
+  battery amp hours: 100
+  always watts: 60
+  panel watts: 200
+  gas pounds: 20
+  furnace btu: 16000
+  people: 2
+  generator gallons: 1
+  generator watts: 1800
+  generator hours: 4
+  fuel gallons: 20
+  miles per gallon: 10
+  rig height: 11
+  combined rating: 12000
+"""
+
+LASTS = [
+    ("how long does the battery last", "lasts about ten hours with what always runs"),
+    ("what do the panels give today", "A clear day gives"),
+    ("how long does the gas last", "At freezing, with the furnace, that lasts two days."),
+    ("how long does the water last", "lasts one point five days, at four gallons a person and day."),
+    ("how long does the generator run", "it runs eleven point five hours. Outdoors, well away from door"),
+    ("how far does the fuel go", "Against twenty miles per hour of wind a full tank goes one hundred and"),
+]
+
+
+@pytest.mark.parametrize(("asked", "answer"), LASTS)
+def test_how_long_it_lasts_is_answered_from_the_rigs_numbers(
+    asked: str, answer: str, data: Path
+) -> None:
+    """By hand: 100 Ah at 5 A, half of it: 10 h, 0.5 x 20 h; 20 lb x 21,548 / (16,000 x 24 x 33 / 65) =
+    2.2 days; 11 gal / (2 x 15 l) = 1.4 days;
+    4 h / (0.5 + 0.5 x (60 / 1,800 - 0.25) / 0.75) = 11.3 h."""
+    told = last_answer(said(CALL, asked))
+    assert "I need these numbers in the rig file" in told, told
+    path = data / "rigs" / "mine.yaml"
+    path.write_text(path.read_text(encoding="utf-8").replace("limits:\n", "limits:\n" + NUMBERS),
+                    encoding="utf-8")
+    told = last_answer(said(CALL, asked))
+    assert answer in told, told
+
+
 def test_what_nobody_has_said_is_not_answered_with_yes_or_no(data: Path) -> None:
     for path in session_paths(rig(data)):
         path.unlink()

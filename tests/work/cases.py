@@ -97,7 +97,7 @@ def _water_and_drain() -> list[Finding]:
         judge_pressure(90, setting_psi=35),
         dose(40, 6),
         water_weight(40),
-        *(hose_slope(12 + fall, 12, 20) for fall in (6, 4, 2, -1)),
+        *(hose_slope(12 + fall, 12, 20, region="US") for fall in (6, 4, 2, -1)),
     ]
 
 
