@@ -225,6 +225,8 @@ class Presets:
             click.echo("Not known yet, so general figures are used or nothing is worked out:"
                        f" {', '.join(unknown)}.  Read them off placard, sidewall and manual, and"
                        " add them to the file.")
+        click.echo("Whose codes count is not asked: the stricter ones do, until the file says"
+                   " 'region: US' or 'region: Europe'.")
 
     # --- what follows from the answers ----------------------------------------------------------
 

@@ -54,6 +54,7 @@ def test_at_most_fifteen_questions_whatever_the_kind(kind: int, data: Path) -> N
     made = load_rig(data / "rigs" / "old-van.yaml")
     assert made.has >= load_rig(KINDS[kind - 1]).has - {"two legs"}
     assert made.units == ("metric" if blue else "US")
+    assert made.region == "" and "until the file says 'region: US'" in " ".join(done.output.split())
     assert made.limits["tyre psi low"] == pytest.approx(4.5 / 0.0689476 if blue else 65, rel=1e-5)
     assert made.limits["cord watts"] in ((3680,) if blue else (3600, 12000))
     assert not list(data.glob("rigs/*.draft"))
