@@ -66,12 +66,12 @@ def refusal(checklist: Checklist, state: State, step: Step) -> tuple[Effect, ...
 Handler = Callable[[Checklist, State, Event], Outcome]
 
 
-def unless_refused(handler: Handler) -> Handler:
-    """The same for the step at hand, where nothing forbids it."""
-    def guarded(checklist: Checklist, state: State, event: Event) -> Outcome:
-        why = refusal(checklist, state, checklist.steps[state.at])
-        return (state, why) if why else handler(checklist, state, event)
-    return guarded
+def _unless_refused(
+    then: Handler, checklist: Checklist, state: State, event: Event
+) -> Outcome:
+    """`then`, where nothing forbids the step at hand."""
+    why = refusal(checklist, state, checklist.steps[state.at])
+    return (state, why) if why else then(checklist, state, event)
 
 
 def read_back(checklist: Checklist, state: State, event: Event) -> Outcome:
@@ -79,8 +79,12 @@ def read_back(checklist: Checklist, state: State, event: Event) -> Outcome:
     return (replace(state, mode=Mode.CONFIRM, pending=event), (ReadBack(event, state.at),))
 
 
-def _done(checklist: Checklist, state: State, event: Event) -> Outcome:
+def done(checklist: Checklist, state: State, event: Event) -> Outcome:
     """The step at hand is done: if its interlock, and every never rule, allow it."""
+    return _unless_refused(_done, checklist, state, event)
+
+
+def _done(checklist: Checklist, state: State, event: Event) -> Outcome:
     step = checklist.steps[state.at]
     change = changes.report(step)
     after = change.apply(state.facts)
@@ -92,16 +96,15 @@ def _done(checklist: Checklist, state: State, event: Event) -> Outcome:
     return _commit(checklist, state, step, change)
 
 
-done = unless_refused(_done)
-
-
-def _respond(checklist: Checklist, state: State, event: Event) -> Outcome:
+def respond(checklist: Checklist, state: State, event: Event) -> Outcome:
     """The hold point's own response: read back where a slip could hurt somebody."""
-    counts = read_back if checklist.steps[state.at].readback else done
-    return counts(checklist, state, event)
+    counts = read_back if checklist.steps[state.at].readback else _done
+    return _unless_refused(counts, checklist, state, event)
 
 
-respond, read = unless_refused(_respond), unless_refused(read_back)
+def read(checklist: Checklist, state: State, event: Event) -> Outcome:
+    """A reading is read back, if the step may be done."""
+    return _unless_refused(read_back, checklist, state, event)
 
 
 def answer(checklist: Checklist, state: State, event: Event) -> Outcome:
@@ -136,7 +139,7 @@ def problem(checklist: Checklist, state: State, event: Event) -> Outcome:
     step = checklist.steps[state.at]
     if not isinstance(event, Read) and not checklist.failing(step):
         return state, (Say(Reply.NO_REMEDY, step.id),)
-    return _fail(checklist, state, event)
+    return _unless_refused(_fall_short, checklist, state, event)
 
 
 def _fall_short(checklist: Checklist, state: State, event: Event) -> Outcome:
@@ -170,9 +173,6 @@ def _fall_short(checklist: Checklist, state: State, event: Event) -> Outcome:
     state = marked(checklist, state, (*remedy.steps, step.id), Status.OPEN)
     return settle(checklist, replace(state, remedies=(*outer, step.id)),
                   (*effects, failed, RemedyBegins(step.id, remedy.id)))
-
-
-_fail = unless_refused(_fall_short)
 
 
 # --- order -------------------------------------------------------------------------------------
