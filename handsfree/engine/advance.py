@@ -19,7 +19,6 @@ from handsfree.engine.choosing import (
     next_step,
     open_steps,
     rules_about,
-    waiting,
 )
 from handsfree.engine.going_on import Outcome, changed, end, ending, marked, settle
 from handsfree.engine.law import MUST_BE_CERTAIN, Does, cell, moment
@@ -70,11 +69,6 @@ def advance(checklist: Checklist, state: State, event: Event) -> Outcome:
 
 _NAMES_THE_STEP = (Reply.NEEDS_YES_OR_NO, Reply.NEEDS_READING, Reply.NEEDS_RESPONSE,
                    Reply.NO_REMEDY, Reply.PAUSED_STILL)
-
-
-def reconsider(checklist: Checklist, state: State) -> Outcome:
-    """Choose anew what comes next: for an operator whose step another has taken or made void."""
-    return settle(checklist, replace(state, at="", pending=None), ())
 
 
 # --- what is read back -------------------------------------------------------------------------
@@ -143,7 +137,7 @@ def _safe(checklist: Checklist, state: State, event: Event) -> Outcome:
     """The immediate action after a broken never rule has been taken."""
     rule = next(rule for rule in checklist.rules if rule.id == state.broken)
     after = changes.resolve(rule).apply(state.facts)
-    return settle(checklist, replace(state, facts=after, broken=""),
+    return settle(checklist, replace(state, facts=after),
                   (*changed(state.facts, after), Reported(rule.id, Kind.RESOLVE)))
 
 
@@ -166,7 +160,7 @@ def _close(checklist: Checklist, state: State, event: Event) -> Outcome:
         return replace(state, mode=Mode.CLOSED), (Closed(left),)
     state = marked(checklist, state, left, Status.SKIPPED)
     if not next_step(checklist, state)[0] and not awaited(checklist, state):
-        return state, (Say(Reply.WAITING, others=waiting(checklist, state)),)
+        return state, (Say(Reply.WAITING, others=left),)
     return settle(checklist, state, ())
 
 

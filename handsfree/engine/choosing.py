@@ -63,7 +63,8 @@ def inner(checklist: Checklist, state: State) -> tuple[str, ...]:
     """The steps of the innermost remedy that is under way."""
     failed = state.remedies[-1]
     remedy = checklist.failing(checklist.steps[failed], failed in state.stopped)
-    return remedy.steps if remedy else ()
+    assert remedy is not None  # else it had no remedy to begin
+    return remedy.steps
 
 
 def _in_order(checklist: Checklist, state: State) -> Iterator[tuple[str, str]]:
@@ -86,15 +87,6 @@ def awaited(checklist: Checklist, state: State) -> tuple[str, ...]:
         step for step in checklist.offers
         if step in state.waits and permitted(checklist.steps[step], state.facts)
         and status(checklist, state, step) in (Status.OPEN, Status.SKIPPED))
-
-
-def waiting(checklist: Checklist, state: State) -> tuple[str, ...]:
-    """Open steps that apply but whose interlock is not met."""
-    return tuple(
-        step for step in checklist.order
-        if status(checklist, state, step) is Status.OPEN
-        and checklist.steps[step].applicable.holds(state.facts)
-        and not checklist.steps[step].needs.holds(state.facts))
 
 
 def _to_do(checklist: Checklist, state: State) -> list[Step]:

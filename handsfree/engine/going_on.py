@@ -65,7 +65,10 @@ def marked(checklist: Checklist, state: State, steps: Iterable[str], mark: Statu
 def settle(
     checklist: Checklist, state: State, effects: tuple[Effect, ...], first: str = ""
 ) -> Outcome:
-    """Choose what comes next.  `first` is offered before the usual order, if it is permitted."""
+    """Choose what comes next.  `first` is offered before the usual order, if it is permitted.
+
+    The mode, the step at hand, a readback and a danger that the state still tells of are replaced.
+    """
     rule = broken_rule(checklist, state.facts)
     if rule:
         state = replace(state, mode=Mode.ALARM, broken=rule.id, at="", pending=None)

@@ -70,7 +70,7 @@ def expired(checklist: Checklist, state: State, event: Event) -> Outcome:
     assert isinstance(event, Expired)
     told = (*effects, Say(Reply.EVIDENCE_ENDED, facts=(Literal(event.fact),)))
     if state.at:
-        return settle(checklist, replace(state, at="", pending=None), told)
+        return settle(checklist, state, told)
     freed = state.mode is Mode.BLOCKED and not blocked(checklist, state)
     if state.mode is Mode.CONFIRM or not (freed or next_step(checklist, state)[0]):
         return state, effects
@@ -99,7 +99,7 @@ def resume(checklist: Checklist, state: State, event: Event) -> Outcome:
         return replace(state, mode=Mode.ALARM), (*aged, Alarm(state.broken))
     if state.at and permitted(checklist.steps[state.at], state.facts):
         return replace(state, mode=Mode.STEP), (*aged, Offer(state.at, "resumed"))
-    return settle(checklist, replace(state, at=""), (*aged, Say(Reply.RESUMED)))
+    return settle(checklist, state, (*aged, Say(Reply.RESUMED)))
 
 
 def _aged(checklist: Checklist, state: State) -> Outcome:
@@ -118,7 +118,7 @@ def correct(checklist: Checklist, state: State, event: Event) -> Outcome:
     after, effects = _corrected(checklist, state, event)
     if after is state:
         return state, effects
-    return settle(checklist, replace(after, at=""), effects, first=state.at)
+    return settle(checklist, after, effects, first=state.at)
 
 
 def correct_away(checklist: Checklist, state: State, event: Event) -> Outcome:

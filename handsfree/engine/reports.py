@@ -117,9 +117,8 @@ def answer(checklist: Checklist, state: State, event: Event) -> Outcome:
 def _commit(checklist: Checklist, state: State, step: Step, change: Change) -> Outcome:
     """Make the change, mark the step done, and go on."""
     after = change.apply(state.facts)
-    undone = step.voids & state.facts - after
-    if step.id not in checklist.order:  # what a remedy undoes has to be done again
-        undone |= step.ends
+    # what a remedy undoes has to be done again
+    undone: frozenset[str] = frozenset() if step.id in checklist.order else step.ends
     moved = marked(checklist, replace(state, facts=after, at=""), (step.id,), Status.DONE)
     moved = reopened(checklist, moved, undone)
     followers = checklist.followers.get(step.id, ())
@@ -163,16 +162,18 @@ def _fall_short(checklist: Checklist, state: State, event: Event) -> Outcome:
         state.remedies)
     state = replace(
         state, at="", tries=tuple(sorted(tries.items())),
-        stopped=state.stopped - {step.id} | ({step.id} if band == STOP else frozenset()))
-    change = (changes.give_up if gives_up else changes.fail)(checklist, step, remedy)
-    state, effects = brought_about(checklist, state, change)
+        stopped=state.stopped - {step.id} | ({step.id} if band == STOP else frozenset()),
+        remedies=outer if gives_up else (*outer, step.id))
     if gives_up:
-        return settle(
-            checklist, marked(checklist, replace(state, remedies=outer), (step.id,), Status.FAILED),
-            (*effects, failed, Reported(step.id, Kind.GIVE_UP, remedy=remedy.id)))
-    state = marked(checklist, state, (*remedy.steps, step.id), Status.OPEN)
-    return settle(checklist, replace(state, remedies=(*outer, step.id)),
-                  (*effects, failed, RemedyBegins(step.id, remedy.id)))
+        state = marked(checklist, state, (step.id,), Status.FAILED)
+        change = changes.give_up(checklist, step, remedy)
+        told: Effect = Reported(step.id, Kind.GIVE_UP, remedy=remedy.id)
+    else:
+        state = marked(checklist, state, (*remedy.steps, step.id), Status.OPEN)
+        change = changes.fail(checklist, step, remedy)
+        told = RemedyBegins(step.id, remedy.id)
+    state, effects = brought_about(checklist, state, change)
+    return settle(checklist, state, (*effects, failed, told))
 
 
 # --- order -------------------------------------------------------------------------------------
@@ -197,8 +198,7 @@ def skip(checklist: Checklist, state: State, event: Event) -> Outcome:
         after = Status.SKIPPED
     else:
         after = _SKIPPED.get(before, before)
-    state = marked(checklist, replace(state, at=""), (step,), after)
-    return settle(checklist, state, (Skipped(step),))
+    return settle(checklist, marked(checklist, state, (step,), after), (Skipped(step),))
 
 
 def go_to(checklist: Checklist, state: State, event: Event) -> Outcome:
@@ -232,7 +232,7 @@ def take_back(checklist: Checklist, state: State, event: Event) -> Outcome:
     before, after = state.facts, change.apply(state.facts)
     state, _ = brought_about(checklist, state, replace(
         change, gives=frozenset(), ends=change.ends - step.gives))  # what else it makes void
-    state = replace(marked(checklist, state, (name,), Status.OPEN), facts=after, at="",
+    state = replace(marked(checklist, state, (name,), Status.OPEN), facts=after,
                     reports=tuple(report for report in state.reports if report != name),
                     waits=state.waits.difference(checklist.followers.get(name, ())))
     now = (*(Literal(fact) for fact in sorted(change.gives)),

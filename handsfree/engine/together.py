@@ -17,9 +17,9 @@ from functools import cache
 from handsfree.checklist.model import BOTH, SIDES, Checklist
 from handsfree.engine.advance import advance as advance_one
 from handsfree.engine.advance import begin as begin_one
-from handsfree.engine.advance import reconsider
 from handsfree.engine.changes import Kind
 from handsfree.engine.choosing import awaited, next_step, permitted, status
+from handsfree.engine.going_on import settle
 from handsfree.engine.state import (
     Alarm,
     AskToClose,
@@ -27,7 +27,6 @@ from handsfree.engine.state import (
     Closed,
     Effect,
     Event,
-    Finish,
     GoTo,
     Mode,
     Offer,
@@ -81,14 +80,14 @@ def begin(checklist: Checklist, record: frozenset[str]) -> tuple[Together, tuple
 
 def joined(checklist: Checklist, state: State) -> tuple[Together, tuple[Told, ...]]:
     """Both, from one operator's state (that of a session rebuilt from a damaged journal)."""
-    return _join(checklist, *reconsider(seen_from(checklist, SIDES[0]), state))
+    return _join(checklist, *settle(seen_from(checklist, SIDES[0]), state, ()))
 
 
 def _join(
     checklist: Checklist, mine: State, effects: tuple[Effect, ...]
 ) -> tuple[Together, tuple[Told, ...]]:
     second = SIDES[1]
-    other, told = reconsider(seen_from(checklist, second), replace(mine, reports=()))
+    other, told = settle(seen_from(checklist, second), replace(mine, reports=()), ())
     return _together(checklist, SIDES[0], _Side(mine, effects, True), _Side(other, told, True))
 
 
@@ -100,7 +99,7 @@ def advance(
     if isinstance(event, GoTo) and event.step == other.at and not _for_both(checklist, event.step):
         return both, ((side, Say(Reply.PARTNER_HAS_IT, event.step)),)
     after, effects = advance_one(seen_from(checklist, side), mine, event)
-    if isinstance(event, Finish) and after.mode is Mode.SUSPENDED:
+    if after.mode is Mode.SUSPENDED and mine.mode is not Mode.SUSPENDED:  # finished for now
         over = replace(other, mode=Mode.SUSPENDED, pending=None)
         return Together(_pair(side, after, over)), tuple((s, e) for s in SIDES for e in effects)
     if _for_both(checklist, mine.at) and _answered(effects, mine.at):
@@ -157,19 +156,19 @@ def _brought_along(
         now = replace(now, mode=Mode.ALARM, broken=partner_now.broken, at="", pending=None)
         return now, (Alarm(now.broken),)
     if before.broken and not partner_now.broken:
-        now, effects = reconsider(view, replace(now, broken=""))
+        now, effects = settle(view, now, ())
         return now, (Reported(before.broken, Kind.RESOLVE), *effects)
     if now.broken:  # the danger stands, and so does a readback of its answer
         return now, ()
     if now.mode in (Mode.PAUSED, Mode.SUSPENDED):
         return now, ()  # on coming back, what follows is chosen
     if now.at and not _stands(checklist, before, now):
-        after, effects = reconsider(view, now)
+        after, effects = settle(view, now, ())
         done = status(checklist, now, now.at) is Status.DONE
         word = Reported(now.at, Kind.REPORT) if done else Say(Reply.STEP_GONE, now.at)
         return after, (word, *effects)
     if not now.at and (next_step(view, now)[0] or now.mode in _ENDED and awaited(view, now)):
-        return reconsider(view, now)
+        return settle(view, now, ())
     return now, ()
 
 

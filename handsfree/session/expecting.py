@@ -171,8 +171,8 @@ def _confirming(checklist: Checklist, state: State, said: frozenset[str]) -> Exp
     if isinstance(state.pending, Read) and step and step.reading:
         unit, instead = step.reading.unit, _instead(checklist, step)
     elif isinstance(state.pending, Respond):
-        phrase = _rule_response(checklist, state) if state.broken else step.respond if step else ""
-        responses = {phrase: "again"}
+        responses = {_rule_response(checklist, state) if state.broken
+                     else checklist.steps[state.at].respond: "again"}
     return Expected(said, responses=responses, unit=unit, instead=instead,
                     counts=counts, heard=frozenset({"yes", "done"}) - said)
 

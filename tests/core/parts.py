@@ -3,8 +3,9 @@
 from __future__ import annotations
 
 from functools import cache
+from typing import Any
 
-from handsfree.checklist.model import Checklist
+from handsfree.checklist.model import Checklist, Fact, Remedy, Step
 from handsfree.engine.advance import advance, begin
 from handsfree.engine.state import Effect, Event, State, Status
 from handsfree.language.loader import load_language
@@ -89,3 +90,13 @@ class Run:
 def at(checklist: Checklist, step: str, facts: frozenset[str] = frozenset()) -> State:
     """Nothing done yet, this step at hand."""
     return State(checklist.start_facts | facts, tuple(Status.OPEN for _ in checklist.steps), at=step)
+
+
+def stay_of(facts: tuple[Fact, ...], order: tuple[Step, ...], *, inside: tuple[Step, ...] = (),
+            remedies: tuple[Remedy, ...] = (), **more: Any) -> Checklist:
+    """A checklist of these steps in their order; `inside` are those of the remedies."""
+    return Checklist(
+        "written", "Written", {fact.name: fact for fact in facts},
+        {step.id: step for step in (*order, *inside)}, tuple(step.id for step in order),
+        remedies={remedy.id: remedy for remedy in remedies}, digest=more.pop("digest", "written"),
+        **more)

@@ -18,6 +18,7 @@ from handsfree.checklist.model import (
 )
 from handsfree.engine import choosing
 from handsfree.engine.state import State, Status
+from tests.core.parts import stay_of
 
 FACTS = {name: Fact(name) for name in ("open", "tight", "wet", "lit")} | {
     "here": Fact("here", Origin.SITE), "here answered": Fact("here answered", Origin.ANSWERED),
@@ -92,10 +93,9 @@ def test_a_question_that_is_open_is_in_the_way_and_one_answered_with_no_is_the_e
     assert choosing.interlock(LIST, tap, frozenset({"here", "here answered", "tight"})) == ()
 
 
-def test_what_is_open_waiting_and_must_be_done() -> None:
+def test_what_is_open_and_must_be_done() -> None:
     now = state(here=DONE, lamp=SKIPPED, look=FAILED)
     assert choosing.open_steps(LIST, now) == ("screw", "tape", "look", "lamp", "again")
-    assert choosing.waiting(LIST, now) == ("tape",)
     assert choosing.must_close(LIST, now) == ("screw",)
     assert choosing.must_close(LIST, state(screw=DONE)) == ()
 
@@ -151,6 +151,28 @@ def test_a_look_is_asked_for_again_only_where_something_hangs_on_it() -> None:
     assert choosing.status(LIST, kept, "look") is Status.DONE
     closes = choosing.reopened(replace(LIST, closes=parse("seen")), done, frozenset({"seen"}))
     assert choosing.status(LIST, closes, "look") is Status.OPEN
+
+
+HITCH = Step("hitch", "Hitch up.", gives=frozenset({"coupled"}))
+DRIVE = Step("drive", "Drive.", needs=parse("coupled"))
+
+
+def hitched_again(*between: Step) -> Status:
+    """Hitched up and set free again on purpose: where hitching stands with these steps to come."""
+    one = stay_of(tuple(map(Fact, ("coupled", "keyed", "winched"))), (HITCH, *between, DRIVE))
+    now = State(frozenset(), (DONE, *(Status.OPEN for _ in between), Status.OPEN), at="drive")
+    return choosing.status(one, choosing.reopened(one, now, frozenset()), "hitch")
+
+
+def test_what_a_step_to_come_brings_about_is_not_asked_for_of_one_that_is_done() -> None:
+    """Nobody hitches up twice; nor drives because of a step that never comes."""
+    anew = Step("anew", "Hitch up again.", gives=frozenset({"coupled"}))
+    assert hitched_again() is Status.OPEN
+    assert hitched_again(anew) is DONE
+    assert hitched_again(replace(anew, needs=parse("keyed"))) is Status.OPEN
+    assert hitched_again(replace(anew, only_if=parse("keyed"))) is Status.OPEN
+    key = Step("key", "Fetch the key.", gives=frozenset({"keyed"}))
+    assert hitched_again(key, replace(anew, needs=parse("keyed"))) is DONE
 
 
 def test_what_rests_on_a_fact_is_what_is_still_to_be_done() -> None:

@@ -86,7 +86,7 @@ def test_an_angle_may_be_told_in_inches_of_a_level_whose_length_is_known(stay: C
 
 
 @pytest.mark.parametrize(("pending", "step", "yes"), [
-    (Respond(), "chock", False), (Respond(), "", False), (Correct("chocked", False), "mat", False),
+    (Respond(), "chock", False), (Correct("chocked", False), "mat", False),
     (Read("within"), "volts", False), (Answer(True), "chock", False), (Skip(), "chock", True),
     (Done(), "mat", True), (Skip(), "", True), (Read("within"), "", True)])
 def test_a_short_yes_confirms_nothing_grave(

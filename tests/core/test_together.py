@@ -8,11 +8,23 @@ from dataclasses import replace
 import pytest
 
 from handsfree.checklist.conditions import parse
-from handsfree.checklist.model import BOTH, INSIDE, OUTSIDE, Checklist, Fact, NeverRule, Step, Wait
+from handsfree.checklist.model import (
+    BOTH,
+    INSIDE,
+    OUTSIDE,
+    Checklist,
+    Evidence,
+    Fact,
+    NeverRule,
+    Remedy,
+    Step,
+    Wait,
+)
 from handsfree.engine import together
 from handsfree.engine.changes import Kind
 from handsfree.engine.state import (
     Alarm,
+    Ask,
     AskToClose,
     CannotClose,
     Changed,
@@ -23,12 +35,14 @@ from handsfree.engine.state import (
     Due,
     Effect,
     Event,
+    Expired,
     Finish,
     GoTo,
     Mode,
     Offer,
     Pause,
     Paused,
+    Problem,
     Reply,
     Reported,
     Respond,
@@ -39,6 +53,7 @@ from handsfree.engine.state import (
     Suspended,
     TakeBack,
     Unsure,
+    Waiting,
 )
 from handsfree.engine.together import Together, joined, partner, seen_from
 
@@ -174,8 +189,7 @@ def test_a_step_that_the_other_has_done_or_made_void_is_nobodys_any_more() -> No
     pair((OUTSIDE, GoTo("chock")), (INSIDE, TakeBack("slide")))
     assert pair.both.of(INSIDE).facts == {"chocked", "swept"}
     gone = slid(Pair())((OUTSIDE, TakeBack("slide")))
-    assert gone.heard(INSIDE)[0] == Say(Reply.STEP_GONE, "lamp") or (
-        gone.heard(INSIDE)[-1] == Offer("slide"))
+    assert gone.heard(INSIDE) == (Say(Reply.STEP_GONE, "lamp"), Offer("slide"))
     assert gone.at() == ("slide", "slide")
 
 
@@ -212,8 +226,20 @@ def test_finishing_for_now_ends_it_for_both() -> None:
     assert pair.both.of(INSIDE).pending is None
     told = Suspended("chock", ("chock", "sweep", "slide", "mat", "lamp"))
     assert pair.told == ((OUTSIDE, told), (INSIDE, told))
-    again = Pair()((OUTSIDE, Unsure(Finish())), (OUTSIDE, Confirm()))
-    assert again.modes()[0] is Mode.SUSPENDED
+    assert pair.at() == ("chock", "sweep")
+
+
+def test_so_does_an_uncertain_order_that_was_confirmed() -> None:
+    """Nobody works on alone, counting on somebody who has gone."""
+    pair = Pair()((OUTSIDE, Unsure(Finish())), (OUTSIDE, Confirm()))
+    assert pair.modes() == (Mode.SUSPENDED, Mode.SUSPENDED)
+    assert [side for side, _ in pair.told] == [OUTSIDE, INSIDE]
+
+
+def test_once_finished_each_is_told_what_each_says() -> None:
+    pair = Pair()((OUTSIDE, Finish()), (INSIDE, Resume()), (OUTSIDE, Done()))
+    assert pair.modes() == (Mode.SUSPENDED, Mode.STEP)
+    assert pair.told == ((OUTSIDE, Say(Reply.PAUSED_STILL, "chock")),)
 
 
 def test_who_has_nothing_to_do_waits_and_it_ends_for_both_at_once() -> None:
@@ -265,6 +291,7 @@ def test_a_session_rebuilt_from_one_state_goes_on_with_both(at: str) -> None:
     pair = Pair()(OUT, IN)
     state = replace(pair.both.of(OUTSIDE), at=at, mode=Mode.PAUSED, reports=("chock", "sweep"))
     both, told = joined(LIST, state)
+    assert [one.at for one in joined(LIST, Pair().both.of(OUTSIDE))[0].states] == ["chock", "sweep"]
     assert isinstance(both, Together) and both.of(INSIDE).reports == ()
     assert both.of(OUTSIDE).reports == ("chock", "sweep")
     assert [one.at for one in both.states] == ["slide", "slide"] and both.answered == frozenset()
@@ -274,3 +301,123 @@ def test_a_session_rebuilt_from_one_state_goes_on_with_both(at: str) -> None:
 def test_what_is_skipped_by_one_is_skipped_for_both() -> None:
     pair = Pair()((INSIDE, Skip()))
     assert pair.both.of(OUTSIDE).statuses[LIST.index["sweep"]] is Status.SKIPPED
+
+
+# --- called to a step for both -----------------------------------------------------------------
+
+TALK = Step("talk", "Agree on the signals.", role=BOTH)
+
+
+def with_talk(*order: str, **more: Step) -> Checklist:
+    """A list of these steps, in which two are for both: agreeing on signals, and the slide."""
+    steps = {**LIST.steps, "talk": TALK, **more}
+    return replace(LIST, steps={name: steps[name] for name in order}, order=order,
+                   digest="talk " + " ".join(order))
+
+
+@pytest.mark.parametrize("order", [("chock", "talk", "sweep"), ("sweep", "talk", "chock")])
+def test_both_begin_with_a_step_for_both_if_one_of_them_does(order: tuple[str, ...]) -> None:
+    """One of them would stand there and wait while the other works on."""
+    checklist = with_talk(*order)
+    begun = Pair(checklist)
+    assert begun.at() == ("talk", "talk") and begun.modes() == (Mode.STEP, Mode.STEP)
+    assert begun.heard(INSIDE)[-1] == begun.heard(OUTSIDE)[-1] == Offer("talk")
+    again, told = joined(checklist, begun.both.of(OUTSIDE))
+    assert [one.at for one in again.states] == ["talk", "talk"]
+    assert told == ((OUTSIDE, Offer("talk")), (INSIDE, Offer("talk")))
+
+
+DUST = Step("dust", "Dust it.", role=INSIDE)
+TIDY = Step("tidy", "Tidy up.", role=INSIDE, needs=parse("fed"))
+CALLS = with_talk("talk", "chock", "tidy", "dust", "mat", "lamp", tidy=TIDY, dust=DUST)
+FED = frozenset({"fed"})
+
+
+def test_who_comes_free_is_called_to_the_step_for_both_where_the_other_waits() -> None:
+    pair = Pair(CALLS, FED)((INSIDE, GoTo("tidy")), (OUTSIDE, Done()))
+    assert pair.at() == ("talk", "tidy")
+    assert pair.told == ((OUTSIDE, Say(Reply.PARTNER_NEEDED, "talk")),)
+    pair(IN)
+    assert pair.at() == ("talk", "talk") and pair.modes() == (Mode.STEP, Mode.STEP)
+    assert pair.heard(INSIDE)[-1] == Offer("talk") and pair.heard(OUTSIDE) == (Offer("talk"),)
+    away = Pair(CALLS, FED)((INSIDE, GoTo("tidy")), (INSIDE, GoTo("dust")))
+    assert away.at() == ("talk", "dust")  # who goes elsewhere by name is let go
+
+
+def test_who_loses_a_step_by_what_the_other_reports_is_called_too() -> None:
+    pair = Pair(CALLS, FED)((INSIDE, GoTo("tidy")), (OUTSIDE, Correct("fed", False)))
+    assert pair.at() == ("talk", "talk")
+    assert pair.heard(INSIDE) == (Say(Reply.STEP_GONE, "tidy"), Offer("talk"))
+
+
+def test_who_is_at_it_already_may_go_to_it_by_name_and_the_other_too() -> None:
+    pair = Pair(CALLS, FED)((INSIDE, GoTo("tidy")), (INSIDE, GoTo("talk")))
+    assert pair.at() == ("talk", "talk") and Offer("talk") in pair.heard(OUTSIDE)
+
+
+def test_of_two_steps_for_both_the_later_word_counts() -> None:
+    checklist = with_talk("talk", "slide", "chock", "sweep")
+    pair = Pair(checklist, frozenset({"chocked", "swept"}))
+    assert pair.at() == ("talk", "talk")
+    pair((OUTSIDE, Unsure(Done())), (INSIDE, GoTo("slide")))
+    assert pair.at() == ("slide", "slide") and pair.modes() == (Mode.STEP, Mode.STEP)
+    assert pair.both.of(OUTSIDE).pending is None and pair.heard(OUTSIDE) == (Offer("slide"),)
+
+
+RAGS = Step("rags", "Fetch rags.", role=INSIDE)
+MOP = Step("mop", "Mop up.", role=INSIDE)
+FAILS = replace(
+    with_talk("talk", "chock", "tidy", "dust", "mat", tidy=replace(TIDY, remedy="wet"), dust=DUST),
+    remedies={"wet": Remedy("wet", "It is wet.", ("rags", "mop"), 2)}, digest="fails")
+FAILS = replace(FAILS, steps={**FAILS.steps, "rags": RAGS, "mop": MOP})
+
+
+def test_nobody_is_called_away_out_of_a_remedy() -> None:
+    """Water runs while it is mopped up."""
+    pair = Pair(FAILS, FED)((INSIDE, GoTo("tidy")), (INSIDE, Problem()))
+    assert pair.at() == ("talk", "rags") and pair.both.of(OUTSIDE).tries == (("tidy", 1),)
+    assert pair(IN).at() == ("talk", "mop")
+    assert pair.both.of(INSIDE).remedies == ("tidy",)
+
+
+# --- what one hears of the other ---------------------------------------------------------------
+
+def test_a_danger_voids_what_the_other_had_read_back() -> None:
+    """A "that is right" meant for the mat must not pass for one to the danger."""
+    pair = slid(Pair())((OUTSIDE, Unsure(Skip())), (INSIDE, Correct("chocked", False)))
+    assert pair.both.of(OUTSIDE).pending is None
+    assert pair((OUTSIDE, Ask("repeat"))).heard(OUTSIDE) == (Alarm("roll"),)
+
+
+def test_who_waits_for_the_other_hears_it_once() -> None:
+    pair = Pair(CALLS, FED)(OUT, IN, OUT)
+    assert pair.modes() == (Mode.BLOCKED, Mode.STEP) and pair.at()[1] == "tidy"
+    assert pair.heard(OUTSIDE)[-1] == Say(Reply.PARTNER_BUSY, "tidy")
+    assert pair(IN).heard(OUTSIDE) == () and pair.at() == ("", "dust")
+
+
+WAITS = replace(with_talk("dust", "mat", "sweep", "drip", dust=DUST, mat=Step("mat", "Lay it."),
+                          drip=Step("drip", "Look.", wait=Wait("dust", 10))), digest="drip")
+
+
+def test_who_has_nothing_to_do_waits_for_what_the_other_has_begun() -> None:
+    pair = Pair(WAITS)((OUTSIDE, GoTo("drip")), OUT, OUT)
+    assert pair.modes() == (Mode.BLOCKED, Mode.STEP)
+    pair(IN)
+    assert pair.modes() == (Mode.WAITING, Mode.STEP)
+    assert pair.heard(OUTSIDE) == (Waiting(("drip",)),)
+    assert pair(IN).heard(OUTSIDE) == ()  # and hears it once
+
+
+SEEN = replace(LIST, facts={**FACTS, "seen": Fact("seen", evidence=Evidence())}, digest="seen")
+SEEN = replace(SEEN, steps={"mat": Step("mat", "Lay it."), "lamp": Step(
+    "lamp", "Light it.", role=INSIDE, needs=parse("seen"))}, order=("mat", "lamp"))
+
+
+def test_when_the_last_step_is_gone_both_are_asked_whether_to_close() -> None:
+    """In silence each would wait for the other."""
+    pair = Pair(SEEN, frozenset({"seen"}))(OUT)
+    assert pair.modes() == (Mode.BLOCKED, Mode.STEP)
+    pair((OUTSIDE, Expired("seen")))
+    assert pair.modes() == (Mode.CLOSING, Mode.CLOSING)
+    assert pair.heard(OUTSIDE)[-1] == pair.heard(INSIDE)[-1] == AskToClose(("lamp",))

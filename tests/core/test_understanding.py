@@ -7,7 +7,8 @@ from fractions import Fraction
 
 import pytest
 
-from handsfree.checklist.model import Checklist
+from handsfree.checklist.conditions import parse
+from handsfree.checklist.model import Checklist, Fact, Origin, Reading, Step
 from handsfree.engine.state import (
     Answer,
     Ask,
@@ -31,8 +32,11 @@ from handsfree.engine.state import (
 )
 from handsfree.hearing.types import Hypothesis, Rejection
 from handsfree.language.matcher import Matcher
+from handsfree.language.model import Language
+from handsfree.language.readings import Reading as ReadingSaid
+from handsfree.session.expecting import LEVEL_LENGTH
 from handsfree.session.understanding import LONE, Bands, Meaning, judge, needed, understand
-from tests.core.parts import at, english
+from tests.core.parts import at, english, stay_of
 
 LOW = Bands(certain=0.5, unsure=0.3)
 """An operator's own threshold, lower than ours."""
@@ -163,7 +167,10 @@ def test_nothing_that_was_only_written_down_is_done(stay: Checklist) -> None:
     assert written(stay, mat, "done").said == "done"
     assert written(stay, mat, "go to chocks") == Meaning(
         Unsure(GoTo("chock")), verdict="asked", said="go to chocks")
+    assert written(stay, mat, "it is done").said == "done"
     assert written(stay, mat, "why").event == Ask("why")
+    assert written(stay, mat, "time") == Meaning(own="time")
+    assert written(stay, mat, "time") == Meaning(own="time")
     assert written(stay, mat, "the weather is nice").event == Unclear("unclear")
     assert written(stay, hold(stay), "chocks set") == Meaning(own="wanted", verdict="rejected")
     assert written(stay, confirming(stay, Respond()), "no") == Meaning(
@@ -217,6 +224,77 @@ def test_a_typed_sentence_may_correct_one_fact_and_is_asked_about(stay: Checklis
     assert meant(stay, mat, "the wheels are not chocked").event == Unclear()
     assert meant(stay, replace(mat, mode=Mode.PAUSED), "the wheels are not chocked",
                  engine="keyboard").event == Unclear()
+
+
+def test_a_typed_sentence_corrects_nothing_that_only_a_look_can_tell_and_no_two_things(
+    stay: Checklist
+) -> None:
+    mat = at(stay, "mat", frozenset({"chocked"}))
+    assert meant(stay, mat, "the wheels are not chocked and the breaker is on",
+                 engine="keyboard").event == Unclear()
+    assert typed("the brakes were tested").event == Unclear()
+    short = meant(stay, mat, "wheels are not chocked", engine="keyboard")
+    assert short.event == Unsure(Correct("chocked", False))
+
+
+SEWER = stay_of(
+    (Fact("sewer", Origin.TRAIT), Fact("sewer hose out", Origin.GEAR, says="the sewer hose is out",
+                                       otherwise="the sewer hose is in"),
+     Fact("water hose out", Origin.GEAR, says="the water hose is out", otherwise="the water hose is in"),
+     Fact("braked", says="the brakes were tested", otherwise="the brakes were not tested"),
+     Fact("dry", says="die Dry-Box ist zu", otherwise="die Dry-Box ist auf"),
+     Fact("valve", says="de klep is open", otherwise="de klep is dicht")),
+    (Step("grey", "Connect it.", only_if=parse("sewer"), gives=frozenset({"sewer hose out"})),
+     Step("water", "Connect it.", gives=frozenset({"water hose out"})),
+     Step("box", "Shut it.", gives=frozenset({"dry", "valve", "braked"}))))
+
+
+def typed(words: str, *facts: str, language: Language | None = None) -> Meaning:
+    return understand(heard(words, engine="keyboard"), SEWER, at(SEWER, "water", frozenset(facts)),
+                      Matcher(language or english()), Bands())
+
+
+def test_the_hose_is_the_only_one_that_this_rig_has() -> None:
+    """With two of them it is not guessed which: the wrong one would be driven off with."""
+    assert typed("the hose is out").event == Unsure(Correct("water hose out", True))
+    assert typed("the hose is out", "sewer").event == Unclear()
+
+
+def test_a_sentence_is_read_in_the_language_of_the_session() -> None:
+    """No English is read into another tongue: "dry", of what was looked at, or a short form."""
+    german, dutch = replace(english(), code="de"), replace(english(), code="nl")
+    assert typed("die Dry-Box ist zu", language=german).event == Unsure(Correct("dry", True))
+    assert typed("de klep is open", language=dutch).event == Unsure(Correct("valve", True))
+    assert typed("klep is open", language=dutch).event == Unclear()
+
+
+NOSE = stay_of(
+    (Fact("level"),),
+    (Step("nose", "Level it.", gives=frozenset({"level"}), reading=Reading("degrees", -2.4, 2.4)),
+     Step("blocks", "Measure them.", reading=Reading("inches", 1, 4))),
+    numbers={LEVEL_LENGTH: 24.0})
+
+
+@pytest.mark.parametrize(("step", "words", "band", "value", "unit"), [
+    ("nose", "one inch", "within", Fraction(12, 5), "degrees"),  # atan(1 / 24) = 2.386 degrees
+    ("nose", "two inches", "high", Fraction(24, 5), "degrees"),  # atan(2 / 24) = 4.764 degrees
+    ("nose", "two degrees", "within", Fraction(2), "degrees"),
+    ("blocks", "two inches", "within", Fraction(2), "inches")])
+def test_an_angle_may_be_told_as_the_inches_under_a_level(
+    step: str, words: str, band: str, value: Fraction, unit: str
+) -> None:
+    """A trailer on a slope that is taken for level rolls off its blocks."""
+    told = meant(NOSE, at(NOSE, step), words)
+    assert told.event == Read(band) and told.readings == (ReadingSaid(value, unit),)
+
+
+def test_what_may_mean_that_it_is_done_is_asked_in_those_words(stay: Checklist) -> None:
+    assert meant(stay, at(stay, "mat"), "yes") == Meaning(
+        Unsure(Done()), verdict="asked", said="done")
+
+
+def test_what_does_not_count_here_is_told_so_though_doubtful(stay: Checklist) -> None:
+    assert meant(stay, hold(stay), "done", 0.6) == Meaning(own="wanted", verdict="rejected")
 
 
 def test_a_button_where_it_cannot_count_is_told_what_does(stay: Checklist) -> None:
