@@ -88,14 +88,11 @@ def understand(
     """What `heard` means in this state; `wary` asks about everything that is not read back anyway
     and was not typed."""
     if isinstance(heard, Rejection):
-        told = _of_written(heard.written, checklist, state, matcher) if heard.written else None
-        return told or Meaning(events.Unclear(heard.reason), verdict="rejected")
+        return _of_written(heard.written, checklist, state, matcher) or Meaning(
+            events.Unclear(heard.reason), verdict="rejected")
     if heard.confidence < bands.unsure:
         return Meaning(events.Unclear(), verdict="rejected")
     intent = matcher.interpret(heard.text, expected(checklist, state))
-    if isinstance(intent, Unknown) and heard.engine == "keyboard" and (
-            intent.text in matcher.language.commands["done"]):
-        return Meaning(events.Done())  # a button: where it cannot count, it is told what does
     if isinstance(intent, Unknown) and heard.engine == "keyboard" and state.mode in _ASKABLE and (
             correction := _correction(heard.text, checklist, state, matcher.language.code)):
         return correction

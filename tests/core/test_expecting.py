@@ -55,6 +55,7 @@ def test_a_question_takes_yes_and_no_and_is_never_skipped(stay: Checklist) -> No
     told = expected(stay, at(stay, "water here"))
     assert told.commands >= {"yes", "no", "confirm", "deny"}
     assert not told.commands & {"skip", "problem", "done"}
+    assert told.commands >= ALWAYS | {"pause", "detail", "why", "take_back", "go_to"}
     assert told.counts == {"confirm": "yes", "deny": "no"} and told.heard == {"done"}
 
 
@@ -70,7 +71,7 @@ def test_a_step_that_asks_takes_yes_for_done_and_no_for_a_problem(stay: Checklis
                                               remedy="bad outlet")}
     told = expected(replace(stay, steps=steps), at(stay, "breaker"))
     assert told.counts == {"yes": "done", "confirm": "done", "deny": "no"}
-    assert "no" in told.commands
+    assert told.commands >= ALWAYS | {"no", "done", "skip", "problem", "pause"}
     plain = {**stay.steps, "breaker": replace(stay.steps["breaker"], do="Is it on?")}
     assert "no" not in expected(replace(stay, steps=plain), at(stay, "breaker")).commands
 
@@ -78,8 +79,9 @@ def test_a_step_that_asks_takes_yes_for_done_and_no_for_a_problem(stay: Checklis
 def test_an_angle_may_be_told_in_inches_of_a_level_whose_length_is_known(stay: Checklist) -> None:
     reading = replace(stay.steps["volts"].reading, unit="degrees")  # type: ignore[type-var]
     steps = {**stay.steps, "volts": replace(stay.steps["volts"], reading=reading)}
-    for length, instead in ((0.0, None), (24.0, "inches")):
-        one = replace(stay, steps=steps, numbers={"level length": length})
+    for length, instead in ((None, None), (0.0, None), (1.0, "inches"), (24.0, "inches")):
+        known = {} if length is None else {"level length": length}
+        one = replace(stay, steps=steps, numbers=known)
         assert expected(one, at(one, "volts")).instead == instead
         assert expected(one, in_mode(one, Mode.CONFIRM, "volts", pending=Read("low"))).instead == (
             instead)
@@ -149,6 +151,13 @@ def test_the_steps_of_a_remedy_can_be_named_while_it_is_under_way(stay: Checklis
     state = at(stay, "volts")
     assert "breaker off" in expected(stay, replace(state, remedies=("volts",))).steps
     assert "breaker off" in expected(stay, replace(state, reports=("breaker off",))).steps
+    away = {**stay.remedies, "away": replace(
+        stay.remedies["bad outlet"], id="away", steps=("other outlet",))}
+    steps = {**stay.steps, "volts": replace(stay.steps["volts"], stop="away")}
+    two = replace(stay, steps=steps, remedies=away, digest="two")
+    failed = replace(state, remedies=("volts",))
+    assert "breaker off" in expected(two, failed).steps
+    assert "breaker off" not in expected(two, replace(failed, stopped=frozenset({"volts"}))).steps
 
 
 def test_what_is_waited_for_can_be_called_for(stay: Checklist) -> None:
@@ -157,6 +166,10 @@ def test_what_is_waited_for_can_be_called_for(stay: Checklist) -> None:
     state = replace(at(stay, "mat", frozenset({"hose out"})), statuses=tuple(done))
     assert expected(stay, state).waits == {"drip"}
     assert expected(stay, replace(state, at="", mode=Mode.WAITING)).waits == {"drip"}
+    dry = {**stay.steps, "drip": replace(stay.steps["drip"], only_if=parse("water here"))}
+    here = replace(state, facts=state.facts | {"water here"})
+    assert expected(replace(stay, steps=dry), here).waits == {"drip"}
+    assert expected(replace(stay, steps=dry), state).waits == frozenset()
     assert expected(stay, at(stay, "mat")).waits == frozenset()
     assert expected(stay, replace(state, at="drip")).waits == frozenset()
     assert expected(stay, replace(state, at="chock")).waits == frozenset()

@@ -7,7 +7,16 @@ from dataclasses import replace
 import pytest
 
 from handsfree.checklist.conditions import Literal, parse
-from handsfree.checklist.model import Checklist, Evidence, Fact, NeverRule, Reading, Remedy, Step, Wait
+from handsfree.checklist.model import (
+    Checklist,
+    Evidence,
+    Fact,
+    NeverRule,
+    Reading,
+    Remedy,
+    Step,
+    Wait,
+)
 from handsfree.engine.changes import Kind
 from handsfree.engine.state import (
     Answer,

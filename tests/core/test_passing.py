@@ -9,10 +9,12 @@ from handsfree.checklist.model import Evidence, Fact, NeverRule, Remedy, Step, W
 from handsfree.engine.going_on import settle
 from handsfree.engine.state import (
     Answer,
+    Ask,
     AskToClose,
     CannotClose,
     Changed,
     Confirm,
+    Correct,
     Deny,
     Done,
     Event,
@@ -20,9 +22,11 @@ from handsfree.engine.state import (
     GoTo,
     Mode,
     Offer,
+    Pause,
     ReadBack,
     Reply,
     Respond,
+    Resume,
     Say,
     Skip,
     State,
@@ -142,3 +146,37 @@ def test_at_the_end_no_remedy_is_under_way() -> None:
     state = State(frozenset(), (Status.OPEN, Status.OPEN), remedies=("mat", "inner"))
     over, effects = settle(mends, state, ())
     assert over.remedies == () and effects == (AskToClose(("mat",)),)
+
+
+# --- breaks, corrections, readbacks at the end -------------------------------------------------
+
+def test_all_that_a_break_has_ended_is_told_in_the_same_order_each_time() -> None:
+    looks = stay_of(
+        tuple(Fact(name, evidence=Evidence(30)) for name in ("wheels seen", "hitch seen", "old")),
+        (Step("wheels", "Look.", gives=frozenset({"wheels seen"})),
+         Step("hitch", "Look.", gives=frozenset({"hitch seen"})),
+         Step("drive", "Drive.", needs=parse("wheels seen and hitch seen"))))
+    back = Run(looks)(Done(), Done(), Pause(), Resume())
+    assert back.effects[1] == Say(Reply.ENDED_BY_BREAK, facts=(
+        Literal("hitch seen"), Literal("wheels seen")))
+
+
+def test_a_correction_does_not_take_anybody_from_the_step_at_hand() -> None:
+    """Half done is worse than not begun."""
+    there = run(GoTo("mat"), Correct("lit", True))
+    assert there.state.at == "mat" and there.effects[-1] == Offer("mat")
+    assert there.status("try") is Status.OPEN
+
+
+def test_what_is_withdrawn_at_the_end_leaves_the_question_open() -> None:
+    closing = run(Done(), Done(), Skip(), Unsure(Answer(True)))
+    assert closing.effects == (ReadBack(Answer(True), ""),)
+    assert closing(Deny()).effects == (Say(Reply.WITHDRAWN), AskToClose(("pull",)))
+    assert closing.state.mode is Mode.CLOSING
+
+
+def test_between_steps_a_question_about_the_whole_is_answered_and_one_about_a_step_is_not() -> None:
+    waits = run(Done(), Done())
+    assert waits(Ask("help")).effects == (Say(Reply.HELP),)
+    assert waits(Ask("status")).effects == (Say(Reply.STATUS, others=("pull",)),)
+    assert waits(Ask("why")).effects == (Waiting(("pull",)),)

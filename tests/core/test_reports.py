@@ -394,8 +394,17 @@ def test_a_correction_counts_and_ends_what_hangs_on_it(stay: Checklist) -> None:
     run = Run(stay)(Answer(True), *CHOCK, Done(), Correct("chocked", False))
     assert run.effects[:2] == (changed(off=("chocked", "tried")),
                                Say(Reply.CORRECTED, facts=(Literal("chocked", False),)))
-    assert run.state.at != "pull away"
+    assert run.state.at != "pull away" and run.status("try them") is Status.OPEN
     assert run(GoTo("pull away")).of(Refused)
+
+
+@pytest.mark.parametrize(("event", "reply"), [
+    (Correct("tried", True), Reply.LOOK_YOURSELF), (Correct("hitched", True), Reply.SO_ALREADY)])
+def test_what_is_not_corrected_is_told_with_the_fact_it_is_about(
+    stay: Checklist, event: Correct, reply: Reply
+) -> None:
+    run = Run(stay)(Answer(True), *CHOCK, event)
+    assert run.effects == (Say(reply, facts=(Literal(event.fact),)),)
 
 
 def test_a_correction_elsewhere_leaves_the_step_at_hand(stay: Checklist) -> None:

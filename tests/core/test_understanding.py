@@ -89,6 +89,10 @@ def test_nor_anything_at_a_hold_point_a_readback_or_in_danger(stay: Checklist) -
     assert meant(stay, hold(stay), "chocks set", 0.7, bands=LOW).event == Unsure(Respond())
     back = confirming(stay, Respond())
     assert meant(stay, back, "that is right", 0.7, bands=LOW).event == Unsure(Confirm())
+    for state in (confirming(stay, Skip(), "mat"),
+                  replace(at(stay, ""), mode=Mode.ALARM, broken="roll")):
+        assert needed("skip it now", Meaning(Skip()), stay, state, LOW) == Bands().certain
+    assert needed("skip it now", Meaning(Skip()), stay, at(stay, "mat"), LOW) == LOW.certain
     danger = replace(hold(stay), at="", mode=Mode.ALARM, broken="roll")
     assert meant(stay, danger, "wheels are chocked", 0.7, bands=LOW).event == Unsure(Respond())
     assert meant(stay, danger, "why", 0.7, bands=LOW).event == Ask("why")
@@ -301,6 +305,30 @@ def test_a_button_where_it_cannot_count_is_told_what_does(stay: Checklist) -> No
     for state in (hold(stay), replace(at(stay, "mat"), mode=Mode.PAUSED)):
         assert meant(stay, state, "done", engine="keyboard") == Meaning(
             own="wanted", verdict="rejected")
+
+
+def test_without_noise_a_word_that_was_heard_well_counts(stay: Checklist) -> None:
+    assert understand(heard("done"), stay, at(stay, "mat"), Matcher(english()),
+                      Bands()).event == Done()
+
+
+@pytest.mark.parametrize(("step", "words", "told"), [
+    ("mat", "take back chocks", Meaning(TakeBack("chock"))),
+    ("mat", "note the hose leaks", Meaning(own="note", text="the hose leaks")),
+    ("mat", "remind me in ten minutes", Meaning(
+        own="remind", readings=(ReadingSaid(Fraction(10), "minutes"),))),
+    ("volts", "twelve five", Meaning(own="which number", readings=(
+        ReadingSaid(Fraction(125), "volts"), ReadingSaid(Fraction(25, 2), "volts"))))])
+def test_what_it_comes_to_is_what_was_said(
+    stay: Checklist, step: str, words: str, told: Meaning
+) -> None:
+    assert replace(meant(stay, at(stay, step), words), said="") == told
+
+
+def test_what_is_denied_is_denied_in_any_taught_words(stay: Checklist) -> None:
+    """Taken for nothing, the wrong value that was read back would still stand there."""
+    for words in english().commands["deny"]:
+        assert meant(stay, confirming(stay, Read("low"), "volts"), words).event == Deny(), words
 
 
 def test_what_is_said_in_one_breath_comes_one_after_the_other(stay: Checklist) -> None:
