@@ -11,7 +11,7 @@ from dataclasses import dataclass, field
 from enum import Enum
 from functools import cached_property
 
-from handsfree.checklist.conditions import ALWAYS, NEVER, All, Condition, Literal
+from handsfree.checklist.conditions import ALWAYS, NEVER, All, Condition, Literal, literals
 
 
 class Origin(Enum):
@@ -234,6 +234,11 @@ class Step:
     def applicable(self) -> Condition:
         """`only_if`, and everything that the step ends is so."""
         return All((self.only_if, *(Literal(fact) for fact in sorted(self.ends))))
+
+    @cached_property
+    def asks_for(self) -> frozenset[Literal]:
+        """What has to be so, or may have to, for it to be done."""
+        return frozenset((*literals(self.needs), *literals(self.applicable)))
 
     @cached_property
     def outcome(self) -> frozenset[Literal]:

@@ -104,9 +104,7 @@ def rested_on(checklist: Checklist, state: State) -> frozenset[Literal]:
 
 
 def _asked_for(checklist: Checklist, steps: Iterable[Step]) -> frozenset[Literal]:
-    conditions = [checklist.closes, *(part for step in steps
-                                      for part in (step.needs, step.applicable))]
-    return frozenset(literal for condition in conditions for literal in literals(condition))
+    return frozenset(literals(checklist.closes)).union(*(step.asks_for for step in steps))
 
 
 def _coming(steps: list[Step], facts: frozenset[str]) -> frozenset[Literal]:

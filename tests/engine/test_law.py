@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import random
 from collections import Counter, defaultdict
+from functools import cache
 
 import pytest
 
@@ -46,6 +47,11 @@ def test_the_page_shows_the_law_as_it_is() -> None:
     assert PAGE.read_text(encoding="utf-8") == page(), "run: python -m tests.engine.law"
 
 
+@cache
+def may_be_corrected(checklist: Checklist) -> list[str]:
+    return sorted(correctable(checklist))
+
+
 def each_event(checklist: Checklist, state: State, chance: random.Random) -> tuple[Event, ...]:
     """One of each kind of event, about whatever step; one more that is not certain."""
     step = chance.choice([*checklist.steps, *sorted(state.waits) * 20])
@@ -54,7 +60,7 @@ def each_event(checklist: Checklist, state: State, chance: random.Random) -> tup
         Done(), Respond(), Confirm(), Deny(), Skip(), Problem(), Pause(), Resume(), Finish(),
         Unclear(), Ask("why"), Answer(chance.random() < 0.5), Read(chance.choice(("within", "low"))),
         TakeBack(chance.choice(("", step))), GoTo(step), Due(step), Expired(chance.choice(looks)),
-        Correct(chance.choice(sorted(correctable(checklist))), chance.random() < 0.5))
+        Correct(chance.choice(may_be_corrected(checklist)), chance.random() < 0.5))
     return (*plain, Unsure(chance.choice(plain)))
 
 
