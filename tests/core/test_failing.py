@@ -154,6 +154,8 @@ INNER: tuple[Event, ...] = (*TO_VOLTS, *LOW, Done(), Problem())
 
 
 def test_skipping_leaves_the_inner_remedy_as_a_whole_and_the_outer_goes_on() -> None:
+    left = run(*TO_VOLTS, *LOW, Skip())
+    assert left.state.remedies == () and left.state.at == "volts"  # not the remedy's next step
     inner = run(*INNER)
     assert inner.state.remedies == ("volts", "open") and inner.state.at == "oil"
     inner(Skip())
