@@ -7,6 +7,7 @@ from __future__ import annotations
 
 from collections.abc import Callable, Iterable, Iterator
 from dataclasses import dataclass, field, replace
+from functools import cache
 from itertools import product
 
 from handsfree.checklist.model import Checklist, Origin
@@ -74,7 +75,8 @@ def starts(checklist: Checklist) -> Iterator[State]:
 
 def _kept(state: State) -> State:
     """Reports without their order: it only decides what an unnamed 'take back' means."""
-    return replace(state, reports=tuple(sorted(state.reports)))
+    ordered = tuple(sorted(state.reports))
+    return state if ordered == state.reports else replace(state, reports=ordered)
 
 
 Orders = Callable[[Checklist, State], list[Order]]
@@ -119,6 +121,7 @@ def walk(checklist: Checklist, orders: Orders, *, most: int) -> Walk | None:
     """Every reachable state; None when there are more than `most`."""
     seen = Walk()
     numbers: dict[State, int] = {}
+    begun = cache(lambda facts: begin(checklist, facts)[0])
 
     def number(state: State) -> int:
         found = numbers.setdefault(state, len(numbers))
@@ -145,7 +148,7 @@ def walk(checklist: Checklist, orders: Orders, *, most: int) -> Walk | None:
                                  _breaches(checklist, before, event, after, effects)}
             if after is not state:
                 edges.append((how, number(_kept(after))))
-        anew = begin(checklist, state.facts)[0]
+        anew = begun(state.facts)
         edges.append((BEGIN, number(anew)))
         breaches |= {(BEGIN, (checklist.id, rule))
                      for rule in _newly(checklist, state.facts, anew.facts)}

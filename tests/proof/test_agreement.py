@@ -29,10 +29,10 @@ def _breaches(report: Report, *rings: int) -> set[explicit.Breach]:
 
 
 def _agree(checklist: Checklist, orders: explicit.Orders, most: int) -> Report:
-    report = prove([checklist])
     everything = explicit.walk(checklist, orders, most=most)
     hypothesis.assume(everything is not None)
     assert everything is not None
+    report = prove([checklist])
     forward = explicit.by_forward_orders(everything)
     all_of_them = range(len(everything.states))
     with_back = everything.broken(all_of_them, taking_back=True)
