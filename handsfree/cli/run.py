@@ -126,8 +126,8 @@ def run(
 
     By heart: three walks of a list in a row without a skip, a correction, a refusal or a step that
     took too long show what you know of it.  Say "by heart", and such work is named, done, and then
-    read back together; hold points, readings and looks are asked for as ever.  A slip, or 60 days
-    without the list, and it is step by step again; so it is when you say "step by step".  Both are
+    read back together; whatever can kill, looks and numbers are asked for as ever.  A slip, or 60
+    days without the list, and it is step by step again; so it is when you say "step by step".  Both are
     remembered; --by-heart and --step-by-step are for this walk.
 
     On a terminal of 60 x 20 or more the step stands there in large type; NO_COLOR takes the
