@@ -47,7 +47,7 @@ STORE = Path("cache") / "review"
 _VERSION = "6"
 _BEFORE = Path("cache") / "review.npz"
 """Where earlier versions kept it."""
-_ROWS = 131_072
+_ROWS = 32_768
 """Rows that are written, and read, at a time: so much less memory is needed on the way."""
 _MOST_PARTS = 12
 """Readings that are kept apart; then they are put together."""
