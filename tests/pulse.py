@@ -22,6 +22,7 @@ import sys
 import tempfile
 import time
 from collections.abc import Callable, Iterator
+from contextlib import contextmanager
 from dataclasses import dataclass
 from pathlib import Path
 from typing import IO
@@ -101,6 +102,31 @@ class Pulse:
         told = "\n".join(lines)
         assert process.wait(60) == 0, told
         return told
+
+    @contextmanager
+    def echo(self, latency_ms: int = 60) -> Iterator[None]:
+        """The operator's microphone hears the program's loudspeaker, some 12 dB weaker.
+
+        There is a murmur as well: with the first stream into a sink that nobody played into, its
+        delay would jump in the middle of a prompt.
+        """
+        murmur = self.speaking(to_int16(NoiseStream("pink", 1).read(240 * SAMPLE_RATE) * 0.003))
+        loaded = subprocess.run(
+            ["pactl", "load-module", "module-loopback", "source=program.monitor", "sink=operator",
+             f"latency_msec={latency_ms}", "adjust_time=0"], env=self._env(), check=True, capture_output=True,
+            text=True).stdout.strip()
+        inputs = subprocess.run(["pactl", "list", "short", "sink-inputs"], env=self._env(),
+                                check=True, capture_output=True, text=True).stdout
+        for line in inputs.splitlines():
+            if "module-loopback" in line:
+                subprocess.run(["pactl", "set-sink-input-volume", line.split()[0], "63%"],
+                               env=self._env(), check=True)
+        try:
+            yield
+        finally:
+            subprocess.run(["pactl", "unload-module", loaded], env=self._env(), check=True)
+            murmur.terminate()
+            murmur.wait(10)
 
     def recording(self, sink: str = "program") -> Recording:
         """Record what is played into a sink, from a second process, until it is stopped.

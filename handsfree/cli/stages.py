@@ -150,7 +150,7 @@ def on_cards(
         steady = stack.enter_context(closing(FailoverSounds(sounds, troubles)))
         keyboard = stack.enter_context(Keyboard(wiring.key_words(language, buttons)))
         yield Stage(
-            {"": Station(engine, ear, out, troubles)}, sounds, steady, clock,
+            {"": Station(engine, ear, out, troubles, True)}, sounds, steady, clock,
             lambda: [*keyboard.poll(), *pressed()], lambda: ended.asked,
             typing=lambda: keyboard.typing,
             frame=lambda frame, t: notifier.turned(ear.there, clock()))

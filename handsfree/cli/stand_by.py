@@ -197,8 +197,9 @@ class _Settings:
                 lists.append(load_checklist(path, rig=loaded, library=checklists_folder()))
             except AuthorError as problem:
                 broken[checklist] = str(problem)
+        questions = load_state_questions(checklists_folder())
         return Known(loaded, tuple(lists), rig_folder(self.data, loaded.name),
-                     load_next(checklists_folder()), load_state_questions(checklists_folder()).everywhere, broken)
+                     load_next(checklists_folder()), questions.everywhere, questions.of_rig, broken)
 
     def phrases(self, known: Known | None) -> Phrases:
         """What may be said of this rig."""
@@ -209,7 +210,8 @@ class _Settings:
         names = {one.id: spoken_names(one.title, one.id, known.following.names.get(one.id, ()))
                  for one in known.lists}
         names |= {name: spoken_names(name, name) for name in known.broken}
-        return Phrases(self.words, self.language, self.calls, names, known.clauses)
+        return Phrases(self.words, self.language, self.calls, names, known.clauses,
+                       known.lacking)
 
 
 # --- standing by ---------------------------------------------------------------------------------

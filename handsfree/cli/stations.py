@@ -26,6 +26,8 @@ class Station:
     ear: FailoverMicrophone
     out: FailoverSpeaker
     troubles: FaultReports
+    on_cards: bool = False
+    """Microphone and loudspeaker are of sound cards."""
 
 
 def named_by_side(values: Sequence[str], option: str) -> dict[str, str]:
@@ -96,5 +98,5 @@ def standing(
                     side, mics.get(""))), troubles)))
             recogniser = stack.enter_context(
                 closing(FailoverRecogniser(opened(), opened, troubles)))
-            stations[side] = Station(recogniser, ear, out, troubles)
+            stations[side] = Station(recogniser, ear, out, troubles, True)
         yield stations

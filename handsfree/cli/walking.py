@@ -10,6 +10,7 @@ import tempfile
 from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass, field, replace
 from datetime import datetime
+from importlib.util import find_spec
 from pathlib import Path
 from typing import Any, Protocol
 
@@ -25,6 +26,8 @@ from handsfree.engine.state import Mode
 from handsfree.errors import InputError
 from handsfree.hearing.listening import Listener
 from handsfree.hearing.noise_monitor import Surroundings
+from handsfree.hearing.types import Grammar
+from handsfree.hearing.while_speaking import WhileSpeaking
 from handsfree.language.model import Language
 from handsfree.review.planned_forecast import Whose
 from handsfree.review.time_left import TimeLeft
@@ -83,7 +86,15 @@ class Stage:
             log, listener or Listener(station.recogniser), station.ear, station.out, self.steady,
             clock or self.clock, watch, self.keys if lead else None, self.talk if lead else None,
             troubles=station.troubles, dictate=station.recogniser.dictate,
-            ended=self.ended if lead else lambda: False)
+            ended=self.ended if lead else lambda: False, under=self._under(station))
+
+    def _under(self, station: Station) -> Callable[[Grammar], WhileSpeaking] | None:
+        """Only where the sound of a loudspeaker is one operator's, and its echo can be cancelled."""
+        alone = sum(one.out is station.out for one in self.stations.values()) == 1
+        if not (station.on_cards and alone and find_spec("pywebrtc_audio")):
+            return None
+        return lambda grammar: WhileSpeaking(
+            station.recogniser, grammar, lambda: station.out.reference(station.ear.came_at))
 
 
 FORGIVING = Policy(forgiving=True)

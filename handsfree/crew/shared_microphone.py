@@ -14,7 +14,7 @@ from handsfree.checklist.model import SIDES
 from handsfree.crew.crew import Crew, Partner
 from handsfree.engine.state import Event, State
 from handsfree.engine.together import Together
-from handsfree.hearing.types import Grammar, Heard, Rejection, normal
+from handsfree.hearing.types import Grammar, Heard, Hypothesis, Rejection, normal
 from handsfree.session.wording import Prompt
 
 
@@ -124,6 +124,10 @@ class SharedMicrophone:
             return [Prompt("side", "", tone="listening")]
         self._turn = None
         return one.hear(replace(heard, text=words), t)
+
+    def stopped(self, heard: Hypothesis, t: float) -> list[Prompt]:
+        """It falls silent; whose word it was is not known, so nothing else comes of it."""
+        return []
 
     def take(self, event: Event, t: float) -> list[Prompt]:
         """A question of the loop's own, for both."""

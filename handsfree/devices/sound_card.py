@@ -9,6 +9,7 @@ from __future__ import annotations
 
 import queue
 import time
+from collections import deque
 from collections.abc import Callable
 from types import TracebackType
 from typing import Any, Self
@@ -24,6 +25,11 @@ _PATIENCE = 3.0
 
 _LATENCY = 0.1
 """Seconds of sound that the card holds: enough for a busy small computer not to run dry."""
+
+_EARLY, _LATE = 0.1, 0.06
+"""Seconds by which a block that was given out may be younger or older than the microphone's block
+that it is paired with: cards call for several at once.  Too young does no harm to an echo canceller.
+"""
 
 _HELD = 500
 """Blocks that wait to be read before sound is thrown away: 10 seconds of 20 ms."""
@@ -151,8 +157,10 @@ class SoundCardMicrophone(_Card):
 
     def __init__(self, device: str | None = None) -> None:
         self.overflowed = False
-        self._blocks: queue.SimpleQueue[Samples | None] = queue.SimpleQueue()
+        self._blocks: queue.SimpleQueue[tuple[Samples, float] | None] = queue.SimpleQueue()
         self._rest: Samples = silence(0)
+        self.came_at = 0.0
+        """Monotonic time at which the end of the last frame came in."""
         self._stream, rate, self._channels = _open("input", device, self._make)
         self._resampler = Resampler(rate, SAMPLE_RATE)
 
@@ -163,7 +171,8 @@ class SoundCardMicrophone(_Card):
             if status.input_overflow or self._blocks.qsize() > _HELD:
                 self.overflowed = True
             if self._blocks.qsize() <= _HELD:
-                self._blocks.put(np.frombuffer(bytes(data), np.int16)[::channels])
+                self._blocks.put((np.frombuffer(bytes(data), np.int16)[::channels],
+                                  time.monotonic()))
 
         return portaudio.RawInputStream(
             callback=take, finished_callback=lambda: self._blocks.put(None), **settings)
@@ -180,7 +189,8 @@ class SoundCardMicrophone(_Card):
                 raise DeviceError(
                     "the microphone gives no more sound; plug it in again and go on with "
                     "'handsfree run --resume'.")
-            pieces.append(self._resampler.feed(block))
+            sound, self.came_at = block
+            pieces.append(self._resampler.feed(sound))
             have += len(pieces[-1])
         sound = np.concatenate(pieces)
         self._rest = sound[FRAME:]
@@ -190,8 +200,12 @@ class SoundCardMicrophone(_Card):
 class _Prompt:
     """Sound on its way out, and how far it has come; touched by one callback at a time."""
 
-    def __init__(self, sound: Samples) -> None:
-        self.sound = sound
+    def __init__(self, sound: Samples, rate: int = SAMPLE_RATE) -> None:
+        # A little silence behind pushes the last of the sound through the filter.
+        self.plain = sound
+        """At our own rate."""
+        self.sound = Resampler(SAMPLE_RATE, rate).feed(
+            np.concatenate((sound, silence(0.01))) if len(sound) else sound)
         self.at = 0
         self.out_at = float("inf") if len(sound) else 0.0
         """Monotonic time at which its last sample leaves the card."""
@@ -209,6 +223,7 @@ class SoundCardSpeaker(_Card):
         self._gone = False
         self._latency = 0.0
         self._prompt = _Prompt(silence(0))
+        self._given: deque[tuple[float, Samples, int]] = deque(maxlen=_HELD)
         self._stream, self._rate, _ = _open("output", device, self._make)
         self._gone = False  # a format that was tried before may have ended its stream
         self._latency = float(self._stream.latency)
@@ -224,6 +239,9 @@ class SoundCardSpeaker(_Card):
             block = np.zeros((frames, channels), dtype=np.int16)
             block[: len(piece)] = piece[:, np.newaxis]
             data[:] = block.tobytes()
+            if len(piece):
+                self._given.append((time.monotonic(), prompt.plain, round(
+                    prompt.at * SAMPLE_RATE / settings["samplerate"])))
             prompt.at += len(piece)
             if len(piece) and prompt.at == len(prompt.sound):
                 prompt.out_at = time.monotonic() + self._latency
@@ -244,13 +262,23 @@ class SoundCardSpeaker(_Card):
         Raises DeviceError when the device is gone.
         """
         self._check()
-        # A little silence behind pushes the last of the sound through the filter.
-        padded = np.concatenate((samples, silence(0.01)))
-        self._prompt = _Prompt(Resampler(SAMPLE_RATE, self._rate).feed(padded))
+        self._prompt = _Prompt(samples, self._rate)
 
     def stop(self) -> None:
         """Fall silent now."""
         self._prompt = _Prompt(silence(0))
+
+    def reference(self, at: float) -> Samples:
+        """The frame that was given to the card about when the microphone's came in, at this
+        monotonic time; each is given once, in order."""
+        given = self._given
+        while given and given[0][0] < at - _LATE:
+            given.popleft()
+        piece = silence(0)
+        if given and given[0][0] <= at + _EARLY:
+            _, sound, start = given.popleft()
+            piece = sound[start : start + FRAME]
+        return np.concatenate((piece, np.zeros(FRAME - len(piece), dtype=np.int16)))
 
     def wait(self) -> None:
         """Until all that was given to `play` is out.  Raises DeviceError when it cannot be."""

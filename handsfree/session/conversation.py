@@ -45,7 +45,7 @@ from handsfree.engine.state import (
     WaitBegins,
     Waiting,
 )
-from handsfree.hearing.types import Grammar, Heard, Rejection, normal
+from handsfree.hearing.types import Grammar, Heard, Hypothesis, Rejection, normal
 from handsfree.language.matcher import Matcher
 from handsfree.language.model import PREFIXES, SUFFIXES, Language
 from handsfree.language.readings import Reading, say_reading
@@ -512,6 +512,15 @@ class Conversation:
         if normal(said) not in self.matcher.phrases(expected(self.checklist, self.state)):
             return self.noted(t, "", said)
         return []
+
+    def stopped(self, heard: Hypothesis, t: float) -> list[Prompt]:
+        """Somebody said "stop" or the like in the middle of a prompt, which has been cut off: a
+        pause where there may be one."""
+        holds = "pause" in expected(self.checklist, self.state).commands
+        self._log.write(lines.Heard(
+            heard.text, round(heard.confidence, 3), "accepted" if holds else "rejected",
+            begin=round(heard.start, 3), end=round(heard.end, 3)), t)
+        return self.take(Pause(), t) if holds else [self.wanted()]
 
     def drop_note(self) -> None:
         """The next utterance is no note after all."""

@@ -6,11 +6,13 @@ May import the ports, hearing's types and audio.
 from __future__ import annotations
 
 from collections import deque
+from dataclasses import replace
 
 import numpy as np
 
 from handsfree.audio import SAMPLE_RATE, Samples, seconds
-from handsfree.hearing.types import Heard
+from handsfree.hearing.types import Heard, Hypothesis
+from handsfree.hearing.while_speaking import words_that_stop
 from handsfree.session.ports import Ports, Talk
 
 KEPT = 20.0
@@ -27,6 +29,8 @@ class Ear:
         self._talk = talk
         self._listener = ports.listener
         self._button = ports.button
+        self._under = ports.under(words_that_stop(talk.language.commands["pause"])) if (
+            ports.under) else None
         self._measuring = MEASURED
         self._moment: object = None
         self._expecting: object = None
@@ -68,6 +72,9 @@ class Ear:
         self._measuring -= seconds(frame)
         if deaf and not self._listener.deaf:
             self._listener.mute()
+            if self._under:
+                self._under.begin()
+                self._moment = self._expecting = None  # which the other ear may change
         elif not deaf and self._listener.deaf:
             self._listener.unmute()
         if not deaf and self._talk.moment is not self._moment:
@@ -77,3 +84,14 @@ class Ear:
                 self._listener.expect(grammar, self._talk.finalisation_delay)
                 self._expecting = grammar
         return self._listener.feed(frame)
+
+    def stopped(self, frame: Samples) -> Hypothesis | None:
+        """While it is deaf for the program's own voice: whether somebody wants it to stop."""
+        if self._under is None or not self._listener.deaf or (
+                self._button and not self._button.counts(False)):
+            return None
+        heard = self._under.listen(frame)
+        if heard is None:
+            return None
+        now = self._listener.now
+        return replace(heard, start=now - heard.end + heard.start, end=now)

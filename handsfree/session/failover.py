@@ -30,8 +30,9 @@ from handsfree.session.fault_reports import FaultReports
 VOICE_LIMIT = 6.0
 """Seconds that a prompt may take to be rendered; then its tone and the screen have to do."""
 
-DEAD_SILENCE = 60.0
-"""Seconds of nothing but zeros after which a microphone counts as muted: rooms are not silent."""
+DEAD_SILENCE = 15.0
+"""Seconds of nothing but zeros after which a microphone counts as muted: rooms are not silent.  Twice
+as long after each time that it was: some headsets give zeros while nobody speaks."""
 
 _T = TypeVar("_T")
 
@@ -79,7 +80,10 @@ class FailoverMicrophone:
         self._sleep = sleep
         self._inner: _Input | None = None
         self._silent = 0.0
+        self._patience = DEAD_SILENCE
         self.overflowed = False
+        self.came_at = 0.0
+        """See `SoundCardMicrophone.came_at`."""
         try:
             self._open()
         except DeviceError:
@@ -99,6 +103,7 @@ class FailoverMicrophone:
                 self._lost()
             else:
                 self._check(frame)
+                self.came_at = getattr(self._inner, "came_at", 0.0)
                 return frame
         self._sleep(FRAME / SAMPLE_RATE)
         return silence(FRAME / SAMPLE_RATE)
@@ -108,18 +113,25 @@ class FailoverMicrophone:
         if self._inner.overflowed:
             self.overflowed, self._inner.overflowed = True, False
         if frame.any():
-            if self._silent > DEAD_SILENCE:
+            if self._silent > self._patience:
                 self._troubles.over("microphone")
+                self._patience *= 2
             self._silent = 0.0
         else:
             before, self._silent = self._silent, self._silent + seconds(frame)
-            if before <= DEAD_SILENCE < self._silent:
-                self._troubles.report("microphone", "muted")
+            if before <= self._patience < self._silent:
+                self._troubles.report("microphone", "muted", self._anew)
 
     def _lost(self) -> None:
         self.close()
         self._silent = 0.0
         self._troubles.report("microphone", "unplugged", self._open)
+
+    def _anew(self) -> None:
+        """Silent as it is, the system may have moved it; whether that helped, its sound will tell."""
+        self.close()
+        self._open()
+        raise DeviceError("the microphone gives nothing but silence; see whether it is muted.")
 
     def _open(self) -> None:
         self._inner = self._opened()
@@ -175,6 +187,11 @@ class FailoverSpeaker:
         """Fall silent now."""
         if self._inner is not None:
             self._inner.stop()
+
+    def reference(self, at: float) -> Samples:
+        """See `SoundCardSpeaker.reference`."""
+        told = getattr(self._inner, "reference", None)
+        return told(at) if told else silence(FRAME / SAMPLE_RATE)
 
     def renew(self) -> None:
         """Open it again after `close`."""

@@ -2,7 +2,8 @@
 
 May import the ports, mouth and ear, fault reports and wording.  What fails is told once
 (`failover` and `deferred_journal` keep the loop going meanwhile).
-Half duplex: deaf while speaking and for a short tail after it, unless barge-in is asked for.
+Half duplex: deaf while speaking and for a short tail after it, but for "stop" and the like, unless
+barge-in is asked for.
 """
 
 from __future__ import annotations
@@ -80,7 +81,10 @@ class Session:
         self._take_keys()
         if ports.ended() and not self.conversation.over:
             self._finish()
-        heard = ear.listen(frame, not self._policy.barge_in and self._mouth.to_be_heard)
+        covered = not self._policy.barge_in and self._mouth.to_be_heard
+        heard = ear.listen(frame, covered)
+        if covered and (stop := ear.stopped(frame)) and not self._mouth.alarming:
+            self._stop(stop)
         if ear.open_and_quiet and heard is None:
             self._mind_noise(ports.surroundings.listened(frame, self.listener.floor_dbfs))
         if heard is not None:
@@ -173,6 +177,17 @@ class Session:
             with suppress(StorageError):  # a convenience; the record has its own warning
                 ports.log.write(lines.Audio(ports.keep_utterance(sound)), now)
         self._say(self._patiently(self._answer(heard, now)))
+
+    def _stop(self, heard: Hypothesis) -> None:
+        """Somebody said so in the middle of a prompt."""
+        now = self._ports.clock()
+        ahead = now - self.listener.now
+        heard = replace(heard, start=heard.start + ahead, end=heard.end + ahead)
+        self._ports.watch.heard(heard, now)
+        self._mouth.hush()
+        self.conversation.drop_note()
+        if not self.conversation.over:
+            self._say(self.conversation.stopped(heard, now))
 
     def _note(self, sound: Samples, now: float) -> None:
         try:

@@ -39,6 +39,11 @@ class Mouth:
         return self._speaking is not None
 
     @property
+    def alarming(self) -> bool:
+        """Whether it is a danger that is being told."""
+        return self._speaking is not None and self._speaking[0].key == "alarm"
+
+    @property
     def to_be_heard(self) -> bool:
         """Whether the program would hear itself."""
         return not self.idle or self._ports.speaker.playing or (

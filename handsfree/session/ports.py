@@ -14,7 +14,8 @@ from handsfree.audio import Samples
 from handsfree.engine.state import Event, State
 from handsfree.hearing.listening import Listener
 from handsfree.hearing.noise_monitor import Surroundings
-from handsfree.hearing.types import Grammar, Heard
+from handsfree.hearing.types import Grammar, Heard, Hypothesis
+from handsfree.hearing.while_speaking import WhileSpeaking
 from handsfree.language.model import Language
 from handsfree.session.conversation import Log
 from handsfree.session.fault_reports import FaultReports
@@ -70,6 +71,8 @@ class Talk(Protocol):
     def waiting(self, t: float) -> list[tuple[str, float]]: ...
 
     def hear(self, heard: Heard, t: float) -> list[Prompt]: ...
+
+    def stopped(self, heard: Hypothesis, t: float) -> list[Prompt]: ...
 
     def take(self, event: Event, t: float) -> list[Prompt]: ...
 
@@ -135,6 +138,8 @@ class Ports:
     """Polls the keyboard for utterances; an empty one stops the program's talking."""
     button: PushToTalk | None = None
     """Where there is one, the microphone counts only while it says so."""
+    under: Callable[[Grammar], WhileSpeaking] | None = None
+    """Hears "stop" and the like while the program speaks; None where it cannot."""
     floor: tuple[SharedLoudspeaker, str] | None = None
     """Shared with the session of a second operator who hears the same loudspeaker; this one's
     side."""

@@ -134,6 +134,9 @@ class Answers:
     def question(self, asked: Question) -> list[Prompt]:
         """Yes or no, with what is on record in full."""
         standing = self._standing()
+        if asked.fact in standing.known.lacking:
+            thing = standing.known.lacks(asked.fact)
+            return [self.say("has none", thing=thing) if thing else self.say("not this rig")]
         clauses = standing.known.clauses[asked.fact]
         if not standing.settled(asked.fact):
             return [self.say("nobody said", clause=clauses.of(asked.so))]

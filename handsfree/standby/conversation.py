@@ -17,7 +17,7 @@ from handsfree.checklist.model import Checklist
 from handsfree.engine.state import Event, Finish, Mode, State
 from handsfree.errors import HandsfreeError
 from handsfree.hearing.early_finalisation import QUICK
-from handsfree.hearing.types import Grammar, Heard, Rejection
+from handsfree.hearing.types import Grammar, Heard, Hypothesis, Rejection
 from handsfree.language.intents import Command, Note, Remind
 from handsfree.language.model import Language
 from handsfree.language.readings import Reading, say_reading
@@ -206,6 +206,11 @@ class StandbyConversation(Conversation):
         told = self._carry_out(asked, t, typed=heard.engine == "keyboard")
         self._last = told or self._last
         return told
+
+    def stopped(self, heard: Hypothesis, t: float) -> list[Prompt]:
+        """It falls silent, and listens."""
+        self._sleeps = None
+        return []
 
     def _not_understood(self) -> list[Prompt]:
         """What can be said instead; in the end it sleeps, so that a talk is not answered for ever."""

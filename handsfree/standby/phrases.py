@@ -186,6 +186,7 @@ class Phrases:
 
     lists: id to what it is called, the spoken name first.
     clauses: of the facts that can be on record.
+    lacking: of those that cannot, since the rig has nothing of the kind; they are asked about.
     """
 
     words: Words
@@ -193,6 +194,7 @@ class Phrases:
     call: tuple[str, ...]
     lists: Mapping[str, tuple[str, ...]] = field(default_factory=dict)
     clauses: Mapping[str, Clauses] = field(default_factory=dict)
+    lacking: Mapping[str, Clauses] = field(default_factory=dict)
 
     def asleep(self) -> Grammar:
         """Nothing but the call."""
@@ -214,8 +216,7 @@ class Phrases:
         for told in self.clauses.values():
             for so in (True, False):
                 yield told.of(so)
-                if asked := self.as_question(told.of(so)):
-                    yield asked
+        yield from self._asked
         yield from self._matcher.phrases(self._expected)
 
     @cached_property
@@ -288,7 +289,7 @@ class Phrases:
     def _asked(self) -> dict[str, Question]:
         """What may be asked of the record, by its words."""
         asked = {normal(self.as_question(told.of(so))): Question(fact, so)
-                 for fact, told in self.clauses.items() for so in (True, False)}
+                 for fact, told in {**self.lacking, **self.clauses}.items() for so in (True, False)}
         asked.pop("", None)
         return asked
 
@@ -299,13 +300,16 @@ class Phrases:
         first, *rest = bare.split() or [""]
         if first not in self.words.being:
             return None
-        found: set[tuple[str, bool]] = set()
-        for at in range(1, len(rest) + 1):
-            told = understand(" ".join([*rest[:at], first, *rest[at:]]), self.clauses,
-                              self.language.code).facts
-            if len(told) == 1:
-                found.update(told.items())
-        return Question(*next(iter(found))) if len(found) == 1 else None
+        for clauses in (self.clauses, self.lacking):
+            found: set[tuple[str, bool]] = set()
+            for at in range(1, len(rest) + 1):
+                told = understand(" ".join([*rest[:at], first, *rest[at:]]), clauses,
+                                  self.language.code).facts
+                if len(told) == 1:
+                    found.update(told.items())
+            if found:
+                return Question(*next(iter(found))) if len(found) == 1 else None
+        return None
 
     def _statement(self, text: str) -> Told | Between | None:
         told = understand(text, self.clauses, self.language.code)

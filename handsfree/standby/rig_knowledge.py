@@ -10,6 +10,7 @@ from dataclasses import dataclass, field
 from functools import cached_property
 from pathlib import Path
 
+from handsfree.checklist.conditions import Condition, Literal
 from handsfree.checklist.model import Checklist, Fact, Origin
 from handsfree.checklist.rig_file import Rig
 from handsfree.engine.choosing import broken_rule
@@ -40,6 +41,8 @@ class Known:
     following: Next
     everywhere: frozenset[str] = frozenset()
     """Facts that every rig has."""
+    of_rig: Mapping[str, Condition] = field(default_factory=dict)
+    """Facts that only some rigs can have, and the traits of those."""
     broken: Mapping[str, str] = field(default_factory=dict)
     """Lists that do not load, and why."""
 
@@ -57,9 +60,20 @@ class Known:
         """What can be on record of this rig, and how it is told."""
         return tellable(self.lists, self.rig.has, self.everywhere)
 
+    @cached_property
+    def lacking(self) -> dict[str, Clauses]:
+        """What can never be so of this rig, which has nothing of the kind."""
+        return {name: Clauses(fact.says, fact.otherwise) for name, fact in self.facts.items()
+                if name in self.of_rig and not self.of_rig[name].holds(self.rig.has)}
+
     def titled(self, checklist: str) -> str:
         """A list's title; its name where it is not there any more."""
         return next((one.title for one in self.lists if one.id == checklist), checklist)
+
+    def lacks(self, fact: str) -> str:
+        """What the rig would need for it, where that is one thing; '' otherwise."""
+        wanted = self.of_rig[fact]
+        return wanted.fact if isinstance(wanted, Literal) and wanted.wanted else ""
 
     def now(self) -> Standing:
         """What the record says at this moment."""

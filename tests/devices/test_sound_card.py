@@ -14,6 +14,7 @@ import pytest
 from handsfree.audio import FRAME, Samples, to_int16
 from handsfree.devices.sound_card import SoundCardMicrophone, SoundCardSpeaker, device_names
 from handsfree.errors import DeviceError
+from handsfree.hearing.echo import SPAN
 from handsfree.hearing.listening import Listener
 from handsfree.hearing.pocketsphinx_engine import SphinxRecogniser
 from handsfree.hearing.types import Grammar, Heard, Hypothesis
@@ -80,6 +81,25 @@ def test_stop_cuts_a_prompt_off(pulse: Pulse) -> None:  # noqa: F811
         heard = recording.stop()
     loud = np.count_nonzero(np.abs(heard) > 100) / 16000
     assert 0.2 < loud < 1.6
+
+
+def test_what_was_played_is_in_step_with_its_echo(pulse: Pulse) -> None:  # noqa: F811
+    """The echo comes behind its reference, and not later than the echo filter reaches."""
+    prompt = say("look along the left side of the trailer for branches and stones")
+    near, played = [], []
+    with pulse.echo(), SoundCardMicrophone(MICROPHONE) as microphone, (
+            SoundCardSpeaker(LOUDSPEAKER)) as speaker:
+        for _ in range(50):
+            microphone.read()
+        speaker.play(prompt)
+        for _ in range(len(prompt) // FRAME + 25):
+            near.append(microphone.read())
+            played.append(speaker.reference(microphone.came_at))
+    given = np.concatenate(played).astype(float)
+    assert np.abs(given).sum() > 0.8 * np.abs(prompt.astype(float)).sum()
+    size = 2 * len(given)
+    match = np.fft.irfft(np.fft.rfft(np.concatenate(near), size) * np.fft.rfft(given, size).conj())
+    assert 0 < int(np.argmax(np.abs(match))) < SPAN * FRAME
 
 
 def refusing_16_khz(kind: str, patch: pytest.MonkeyPatch) -> None:

@@ -92,7 +92,8 @@ def test_a_microphone_on_a_loose_contact_does_not_fill_the_air_with_news(stage: 
     assert all(a != b for a, b in zip(keys, keys[1:], strict=False)) and len(keys) < 20
 
 
-def test_a_muted_microphone_is_named_after_a_minute(stage: Stage) -> None:
+def test_a_muted_microphone_is_named_and_opened_again(stage: Stage) -> None:
+    """Within twenty seconds; what opens it anew is the silence, not the end of it."""
     stage.room.sound = lambda t: (silence(0.02) if 5 < t < 5 + DEAD_SILENCE + 20
                                   else np.ones(FRAME, dtype=np.int16))
     stage.mute_until = DEAD_SILENCE + 40
@@ -100,7 +101,8 @@ def test_a_muted_microphone_is_named_after_a_minute(stage: Stage) -> None:
     stage.play()
     assert told(stage, "microphone") == ["lost.microphone", "back.microphone"]
     lost = next(t for t, prompt in stage.prompts if prompt.key == "lost.microphone")
-    assert DEAD_SILENCE + 5 <= lost < DEAD_SILENCE + 7
+    assert DEAD_SILENCE + 5 <= lost < 5 + 20
+    assert stage.room.opened >= 3
     assert "muted" in next(p.text for _, p in stage.prompts if p.key == "lost.microphone")
 
 
@@ -422,3 +424,25 @@ def test_without_a_sound_card_there_are_screen_and_keys(
     assert status == 0, screen
     assert screen.count("lost the loudspeaker") == screen.count("lost the microphone") == 1
     assert "Stopping for now" in screen
+
+
+def test_a_microphone_that_the_system_has_moved_is_heard_again(stage: Stage) -> None:
+    """The stream goes on and gives zeros, until it is opened anew."""
+    stage.room.sound = lambda t: (silence(0.02) if t > 5 and stage.room.opened < 2
+                                  else np.ones(FRAME, dtype=np.int16))
+    stage.mute_until = 60
+    stage.microphone = steady_microphone(stage)
+    stage.play()
+    assert told(stage, "microphone") == ["lost.microphone", "back.microphone"]
+    back = next(t for t, prompt in stage.prompts if prompt.key == "back.microphone")
+    assert back < 5 + DEAD_SILENCE + 5
+
+
+def test_a_headset_that_gives_zeros_while_nobody_speaks_is_left_alone_more_and_more(
+    stage: Stage,
+) -> None:
+    stage.room.sound = lambda t: (silence(0.02) if t % 25 > 1 else np.ones(FRAME, dtype=np.int16))
+    stage.mute_until = 600
+    stage.microphone = steady_microphone(stage)
+    stage.play()
+    assert len(told(stage, "microphone")) <= 2

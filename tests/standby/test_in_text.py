@@ -340,3 +340,14 @@ def test_no_words_lead_to_a_traceback_or_a_damaged_record(seed: int, data: Path)
     said(*lines)
     found = latest(rig(data))
     assert found is not None and not found.faults
+
+
+def test_what_the_rig_cannot_have_is_told_so(data: Path) -> None:
+    """Small single-axle trailer: gas, but no slide-out, no waste tanks, a coupler and crank jacks."""
+    gas = data / "rigs" / "mine.yaml"
+    told = said(CALL, "is the slide-out extended", "is the slide out", "are the sewer valves open")
+    assert told.count("This trailer has no slide-out, by its rig file.") == 2, told
+    assert "has no" not in said(CALL, "is the gas open")
+    gas.write_text(gas.read_text("utf-8").replace("  - gas\n", ""), encoding="utf-8")
+    assert "This trailer has no gas, by its rig file." in said(CALL, "is the gas open")
+    assert "This trailer has no gas, by its rig file." in said(CALL, "is the gas shut")
