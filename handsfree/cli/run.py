@@ -537,8 +537,9 @@ def _play(
                     sounds=sounds, operator_voice=speaker, log=log,
                     begin=begin, say=sounds.speakable, noise=noises[0], real_time=not fast,
                     watch=watch, on_manner=lambda manner: sounds.use(manner.rate), show=show,
-                    talking=partial(Practised, remembered, manner=manner, mastered=(
-                        made.checklist.steps if plot.by_heart else ())))}
+                    talking=partial(
+                        Practised, remembered, manner=manner, on_the_way=wiring.on_the_way(made),
+                        mastered=made.checklist.steps if plot.by_heart else ()))}
         log.close()
         files = [file for side, (done, air) in played.items()
                  for file in rehearsal.write_folder(out / side, done, air, log.path)]

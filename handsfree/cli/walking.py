@@ -168,7 +168,8 @@ def walk(
         if mine and mine.engine == lead.recogniser.name:
             options["bands"] = mine.bands
         one = crew.lead if crew else Practised(
-            remembered, made.checklist, language, log, **options, mastered=known_by_heart(
+            remembered, made.checklist, language, log, **options,
+            on_the_way=wiring.on_the_way(made), mastered=known_by_heart(
                 made.folder, made.checklist, who.get("", ""), datetime.now().astimezone()))
         if wishes.reminders is not None:
             one.reminders = wishes.reminders

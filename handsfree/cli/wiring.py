@@ -20,6 +20,7 @@ from handsfree.checklist.loader import load_checklist
 from handsfree.checklist.model import Checklist
 from handsfree.checklist.rig_file import Rig, load_rig
 from handsfree.devices.keys import NAMES
+from handsfree.engine.state import State
 from handsfree.errors import AuthorError, DeviceError, InputError, StorageError
 from handsfree.hearing.types import Heard, Hypothesis
 from handsfree.language.loader import load_language
@@ -57,7 +58,7 @@ from handsfree.storage.record import (
     session_paths,
 )
 from handsfree.storage.verdicts import found_by_name
-from handsfree.way.kept import in_shortest_order
+from handsfree.way.kept import in_shortest_order, rerouting
 
 Begin = Callable[..., list[Prompt]]
 """(conversation, time, log to use instead of the journal itself) to the first prompts."""
@@ -72,6 +73,8 @@ class Plan:
     language: Language
     folder: Path
     """Where the rig's sessions lie."""
+    shortest: bool = False
+    """It is in the order that walks least."""
 
 
 def plan(checklist: str, rig: str, data: Path, *, shortest: bool = False) -> Plan:
@@ -86,7 +89,8 @@ def plan(checklist: str, rig: str, data: Path, *, shortest: bool = False) -> Pla
     """
     rig_file = rig_named(rig, data)
     loaded = load_checklist(find_checklist(checklist), rig=rig_file, library=checklists_folder())
-    if (shortest or rig_file.order == "shortest") and found_by_name(Path(loaded.file)):
+    shortest = (shortest or rig_file.order == "shortest") and found_by_name(Path(loaded.file))
+    if shortest:
         loaded = in_shortest_order(loaded, rig_file, data)
     language = load_language(loaded.language)
     for step in loaded.steps.values():
@@ -94,7 +98,14 @@ def plan(checklist: str, rig: str, data: Path, *, shortest: bool = False) -> Pla
             raise InputError(
                 f"{step.file}, line {step.line}: '{step.reading.unit}' is no unit that is spoken"
                 f" in {language.name}; use one of: {', '.join(language.units)}.")
-    return Plan(loaded, rig_file, language, rig_folder(data, rig_file.name))
+    return Plan(loaded, rig_file, language, rig_folder(data, rig_file.name), shortest)
+
+
+def on_the_way(made: Plan) -> Callable[[State], str]:
+    """Which step to take next once an operator has left the order that walks least; '' for the
+    list's own next one."""
+    found = rerouting(made.checklist, made.rig) if made.shortest else None
+    return found.next if found else lambda state: ""
 
 
 def rig_named(name: str, data: Path) -> Rig:

@@ -19,7 +19,8 @@ from handsfree.engine.choosing import status
 from handsfree.engine.state import Answer, Ask, Event, GoTo, Mode, Offer, State, Status, Unsure
 from handsfree.language.model import Language
 from handsfree.language.readings import Reading, say_reading
-from handsfree.session.conversation import Conversation, Log
+from handsfree.session.conversation import Log
+from handsfree.session.on_the_way import OnTheWay
 from handsfree.session.wording import Prompt, Wording, sentence
 from handsfree.storage.places import Measured, Memory, recallable
 
@@ -41,7 +42,7 @@ def told_of(checklist: Checklist, state: State, remembered: Memory) -> dict[str,
     return found
 
 
-class AtAPlace(Conversation):
+class AtAPlace(OnTheWay):
     """Knows how it was here last time."""
 
     def __init__(

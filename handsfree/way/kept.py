@@ -13,7 +13,9 @@ from handsfree.checklist.rig_file import Rig
 from handsfree.storage import ways
 from handsfree.storage.paths import checklists_folder
 from handsfree.way.places import FILE, load_layout
+from handsfree.way.rerouting import Rerouting
 from handsfree.way.shortest import Way, permuted, shortest, usual_record
+from handsfree.way.walking import walk
 
 
 def way_of(checklist: Checklist, rig: Rig) -> Way:
@@ -27,6 +29,22 @@ def way_of(checklist: Checklist, rig: Rig) -> Way:
     arrive = load_checklist(library / "arrive.yaml", rig=rig, library=library)
     record = usual_record(checklist, rig.has, layout, {arrive.id: arrive})
     return shortest(checklist, layout, record)
+
+
+def rerouting(checklist: Checklist, rig: Rig) -> Rerouting | None:
+    """The way from wherever somebody stands; None for a list that does not close in a usual stay.
+
+    Raises:
+        AuthorError: as `way_of`.
+    """
+    library = checklists_folder()
+    layout = load_layout(library, rig)
+    arrive = load_checklist(library / "arrive.yaml", rig=rig, library=library)
+    record = usual_record(checklist, rig.has, layout, {arrive.id: arrive})
+    usual = walk(checklist, record, layout.usually_no, clock=False)
+    steps = [visit.step for visit in usual.visits]
+    whole = usual.complete and len(set(steps)) == len(steps) and set(steps) <= set(checklist.order)
+    return Rerouting(checklist, layout, record) if whole else None
 
 
 def in_shortest_order(checklist: Checklist, rig: Rig, data: Path) -> Checklist:

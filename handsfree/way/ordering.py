@@ -60,23 +60,8 @@ def least(
         metrics: costs from place to place, which obey the triangle inequality.
         start: the place where one stands at first.
     """
-    needs = [sum(1 << k for k in piece.after) for piece in pieces]
-    free = {place: [(k, 1 << k, needs[k]) for k, piece in enumerate(pieces) if piece.free_at(place)]
-            for place in {start, *(route.leave for piece in pieces for route in piece.routes)}}
+    needs, settled = _settling(pieces, start)
     whole = (1 << len(pieces)) - 1
-
-    def settled(done: int, place: int) -> tuple[int, tuple[int, ...]]:
-        """With all that can be done here at no cost; the lowest numbers, as today, come first."""
-        took: list[int] = []
-        before = -1
-        while before != done:  # one may set another free that stands before it
-            before = done
-            for k, bit, need in free[place]:
-                if not done & bit and need & done == need:
-                    took.append(k)
-                    done |= bit
-        return done, tuple(took)
-
     done, took = settled(0, start)
     came: dict[tuple[int, int], tuple[tuple[int, int] | None, tuple[int, ...]]] = {
         (done, start): (None, took)}
@@ -107,6 +92,66 @@ def least(
                     pushed += 1
                     heapq.heappush(heap, (total, pushed, *there))
     raise ValueError("the precedences have a cycle")
+
+
+def _settling(
+    pieces: Sequence[Piece], start: int
+) -> tuple[list[int], Callable[[int, int], tuple[int, tuple[int, ...]]]]:
+    """What each piece comes after, as bits; and what else is done at a place at no cost."""
+    needs = [sum(1 << k for k in piece.after) for piece in pieces]
+    free = {place: [(k, 1 << k, needs[k]) for k, piece in enumerate(pieces) if piece.free_at(place)]
+            for place in {start, *(route.leave for piece in pieces for route in piece.routes)}}
+
+    def settled(done: int, place: int) -> tuple[int, tuple[int, ...]]:
+        """With all that can be done here at no cost; the lowest numbers, as today, come first."""
+        took: list[int] = []
+        before = -1
+        while before != done:  # one may set another free that stands before it
+            before = done
+            for k, bit, need in free[place]:
+                if not done & bit and need & done == need:
+                    took.append(k)
+                    done |= bit
+        return done, tuple(took)
+
+    return needs, settled
+
+
+def at_once(
+    pieces: Sequence[Piece], metrics: Sequence[Matrix], start: int, most_states: int = 500,
+) -> Found:
+    """A short order, found in no more than so many states: of the sets with as many pieces only the
+    cheapest are gone on from (a beam search; Lowerre 1976).  `exact` where none was left out.
+
+    Raises:
+        ValueError: the precedences have a cycle.
+    """
+    needs, settled = _settling(pieces, start)
+    width = max(1, most_states // max(1, len(pieces)))
+    done, took = settled(0, start)
+    layers: list[dict[tuple[int, int], tuple[float, tuple[int, ...]]]] = [
+        {} for _ in range(len(pieces) + 1)]
+    layers[done.bit_count()][done, start] = (0.0, took)
+    exact = True
+    for layer in layers[:-1]:
+        best = heapq.nsmallest(width, layer.items(), key=lambda one: one[1][0])
+        exact &= len(best) == len(layer)
+        for (done, place), (cost, order) in best:
+            for k, piece in enumerate(pieces):
+                if done >> k & 1 or needs[k] & done != needs[k]:
+                    continue
+                ways = metrics[piece.metric][place]
+                for route in piece.routes:
+                    after, more = settled(done | 1 << k, route.leave)
+                    total = cost + ways[route.enter] + route.cost
+                    there = layers[after.bit_count()]
+                    known = there.get((after, route.leave))
+                    if known is None or total < known[0] - 1e-9:
+                        there[after, route.leave] = (total, (*order, k, *more))
+    if not layers[-1]:
+        raise ValueError("the precedences have a cycle")
+    cost, order = min(layers[-1].values())
+    return Found(order, cost, exact)
 
 
 def _traced(

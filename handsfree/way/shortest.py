@@ -62,7 +62,7 @@ def shortest(
         return as_written("the list does not close by itself in a usual stay")
     if len(set(steps)) < len(steps) or not set(steps) <= set(checklist.order):
         return as_written("a step comes twice in it")
-    problem = _problem(checklist, layout, plain)
+    problem = problem_of(checklist, layout, plain)
     found = least(problem.pieces, problem.metrics, problem.start, most_states)
     bound = found.cost if found else 0.0
     candidates = [found.order] if found else []
@@ -111,7 +111,7 @@ def permuted(checklist: Checklist, order: Sequence[str]) -> Checklist:
 
 
 @dataclass(frozen=True)
-class _Problem:
+class Problem:
     """A walk as pieces to be put in order."""
 
     pieces: tuple[Piece, ...]
@@ -187,13 +187,13 @@ class _Problem:
                    if b in waiting and piece[a] == piece[c])
 
 
-def _problem(checklist: Checklist, layout: Layout, plain: Walk) -> _Problem:
+def problem_of(checklist: Checklist, layout: Layout, plain: Walk) -> Problem:
     hitched = {visit.step: HITCHED in visit.before for visit in plain.visits}
     parts = blocks(checklist, layout, plain)
     ways = tuple(_ways(checklist, layout, part, hitched[part.orders[0][0]]) for part in parts)
     waits = {step.wait.after: (name, step.wait.minutes) for name, step in checklist.steps.items()
              if step.wait and name in hitched}
-    return _Problem(
+    return Problem(
         tuple(Piece(tuple(way), part.after, int(hitched[part.orders[0][0]]))
               for part, way in zip(parts, ways, strict=True)),
         ways, tuple(part.orders[0] for part in parts),

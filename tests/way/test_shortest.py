@@ -25,9 +25,9 @@ from handsfree.way.shortest import (
     EXACT,
     HEURISTIC,
     Way,
-    _problem,
     _with_the_others,
     permuted,
+    problem_of,
     shortest,
     usual_record,
 )
@@ -187,7 +187,7 @@ def test_a_walk_is_measured_by_hand() -> None:
 def test_orders_are_tried_as_the_engine_walks_them(name: str, rig: str) -> None:
     """The list's own order costs the same, seconds of waiting included, without the engine."""
     plain = walk(checklist(name, rig), record(name, rig), layout(rig).usually_no, clock=False)
-    problem = _problem(checklist(name, rig), layout(rig), plain)
+    problem = problem_of(checklist(name, rig), layout(rig), plain)
     own = problem.in_time(range(len(problem.pieces)))
     if problem.steps(range(len(problem.pieces))) == tuple(
             visit.step for visit in plain.visits if not checklist(name, rig).steps[visit.step].wait):
