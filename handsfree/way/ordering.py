@@ -118,7 +118,7 @@ def _settling(
 
 
 def at_once(
-    pieces: Sequence[Piece], metrics: Sequence[Matrix], start: int, most_states: int = 500,
+    pieces: Sequence[Piece], metrics: Sequence[Matrix], start: int, most_states: int = 250,
 ) -> Found:
     """A short order, found in no more than so many states: of the sets with as many pieces only the
     cheapest are gone on from (a beam search; Lowerre 1976).  `exact` where none was left out.
