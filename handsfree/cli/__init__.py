@@ -6,7 +6,9 @@ that is not installed.
 
 from __future__ import annotations
 
+import sys
 from importlib import import_module
+from io import TextIOWrapper
 from typing import Any
 
 import click
@@ -101,3 +103,6 @@ def main() -> None:
     Exit status: 0 done, 1 a finding or an unfinished rehearsal, 2 bad input, 3 a sound device,
     4 the record.
     """
+    for stream in (sys.stdout, sys.stderr):
+        if isinstance(stream, TextIOWrapper):  # a console's encoding may lack what is to be shown
+            stream.reconfigure(errors="replace")
