@@ -14,6 +14,7 @@ from math import ceil, floor
 from pathlib import Path
 
 from handsfree.checklist import schema
+from handsfree.checklist.called import in_its_words
 from handsfree.checklist.conditions import (
     ALWAYS,
     NEVER,
@@ -88,6 +89,10 @@ class _Draft:
     seen: set[Path] = field(default_factory=set)
     digest: hashlib._Hash = field(default_factory=hashlib.sha256)
     open_parts: tuple[str, ...] = ()
+    part_of: Condition = ALWAYS
+    """What the parts ask for that are open."""
+    calls: dict[str, str] = field(default_factory=dict)
+    """Word: what this rig is called instead."""
 
 
 def load_checklist(path: Path, *, rig: Rig | None = None, library: Path | None = None) -> Checklist:
@@ -137,7 +142,7 @@ def load_checklist(path: Path, *, rig: Rig | None = None, library: Path | None =
     def told(key: str) -> str:
         return top[key].text() if key in top else ""
 
-    return Checklist(
+    made = Checklist(
         id=path.stem, title=top["title"].text(), facts=draft.facts, steps=steps,
         order=tuple(draft.order),
         remedies={name: _remedy_after(remedy, draft) for name, remedy in remedies.items()},
@@ -150,6 +155,7 @@ def load_checklist(path: Path, *, rig: Rig | None = None, library: Path | None =
         digest=draft.digest.hexdigest(), units=rig.units if rig else US,
         region=rig.region if rig else "",
     )
+    return in_its_words(made, draft.calls) if draft.calls else made
 
 
 def _gather(path: Path, draft: _Draft, library: Path | None) -> dict[str, Entry]:
@@ -321,6 +327,8 @@ def _trait(name: str, place: Entry, value: Entry, draft: _Draft) -> None:
     got = value.fields(schema.TRAIT)
     _new_fact(draft, place, Fact(name, Origin.TRAIT, says=got["says"].text(),
                                  ask=got["ask"].text()))
+    if "calls" in got and draft.rig and name in draft.rig.has:
+        draft.calls |= {word: value.text() for word, _, value in got["calls"].pairs()}
 
 
 def _gear(name: str, place: Entry, value: Entry, draft: _Draft) -> None:
@@ -546,16 +554,19 @@ def _add_steps(entry: Entry, draft: _Draft, into: list[str]) -> None:
     """One item of a step list: a step, a part, or a site question."""
     names = {name for name, _, _ in entry.pairs()}
     if "part" in names:
-        name = entry.fields(schema.PART_USE)["part"].text()
+        use = entry.fields(schema.PART_USE)
+        name, before = use["part"].text(), draft.part_of
         if name not in draft.parts:
             raise entry.wrong(f"there is no part '{name}'{did_you_mean(name, list(draft.parts))}",
                               "declare it under 'parts:' or include the file that has it")
         if name in draft.open_parts:
             raise entry.wrong(f"the part '{name}' contains itself", "take it out of its own steps")
         draft.open_parts += (name,)
+        if "only if" in use:
+            draft.part_of = both(before, _condition(use["only if"], draft))
         for item in draft.parts[name].items():
             _add_steps(item, draft, into)
-        draft.open_parts = draft.open_parts[:-1]
+        draft.open_parts, draft.part_of = draft.open_parts[:-1], before
         return
     if "ask" in names and "id" not in names:
         name = entry.fields(schema.QUESTION_USE)["ask"].text()
@@ -575,7 +586,7 @@ def _add_steps(entry: Entry, draft: _Draft, into: list[str]) -> None:
         raise entry.wrong(f"the id '{step.id}' is used a second time (first in line {first.line}"
                           + (f" of {first.file})" if first.file != entry.file else ")"),
                           "give one of them another id")
-    draft.steps[step.id] = step
+    draft.steps[step.id] = replace(step, only_if=both(draft.part_of, step.only_if))
     into.append(step.id)
 
 

@@ -90,6 +90,7 @@ UNSAFE: dict[str, Key] = {
 TRAIT: dict[str, Key] = {
     "says": Key("text", "Clause spoken when the rig has it.", required=True),
     "ask": Key("text", "The question that finds out, for a new rig file.", required=True),
+    "calls": Key("map:text", "Words of the checklists: what such a rig is called instead."),
 }
 
 GEAR: dict[str, Key] = {
@@ -157,7 +158,10 @@ STEP: dict[str, Key] = {
     "takes": Key("minutes", "Expected minutes: one number, or [least, likely, most]."),
 }
 
-PART_USE: dict[str, Key] = {"part": Key("text", "Name of the part to use here.", required=True)}
+PART_USE: dict[str, Key] = {
+    "part": Key("text", "Name of the part to use here.", required=True),
+    "only if": Key("condition", "None of its steps exists without this."),
+}
 QUESTION_USE: dict[str, Key] = {"ask": Key("text", "Question to ask here.", required=True)}
 
 READING: dict[str, Key] = {

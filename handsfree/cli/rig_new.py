@@ -32,7 +32,8 @@ FIGURES = ("tyre psi low", "tyre psi high", "gross rating", "axle rating", "tyre
 NEEDS: Mapping[str, tuple[str, bool]] = {
     "safety chains": ("fifth wheel", False), "weight bars": ("fifth wheel", False),
     "sway bar": ("fifth wheel", False), "overrun brake": ("fifth wheel", False),
-    "crank jacks": ("stabiliser jacks", True),
+    "crank jacks": ("stabiliser jacks", True), "towed car": ("motorhome", True),
+    "levelling jacks": ("motorhome", True), "truck camper": ("motorhome", False),
     "wheel brace": ("tandem axle", True), "tank heater": ("fresh tank", True),
     "gas fridge": ("gas", True)}
 """Trait that can only be there while another is, or is not."""

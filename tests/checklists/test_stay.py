@@ -47,21 +47,32 @@ def test_every_checklist_closes_with_nothing_open_over_a_year(rig_name: str, sit
             assert not_ready(name, rig_name, record) == set()
 
 
+POP_UPS = ("roof-up", "roof-down", "bunks")
+NO_TRAILERS = (*POP_UPS, "camper-cord", "ties-", "car-", "jacks-run")
+TRAILERS_OWN = ("camper-cord", "ties-", "legs-", "truck-out", "car-", "jacks-run")
+HITCH = ("chains", "latch-", "ball", "bars-", "sway", "coupler-", "lift-test", "lift-clear", "pull-away",
+         "hook-up", "jack-down", "jack-raise", "tongue", "jaws", "pin-in", "controller", "truck-tyres")
 NOT_OURS = {
     # id parts of steps that a rig has nothing for
-    "small-single": ("slide", "cable", "bars-", "brace", "mast", "guys", "antenna", "awning",
+    "small-single": (*NO_TRAILERS, "slide", "cable", "bars-", "brace", "mast", "guys", "antenna", "awning",
                      "sewer", "black", "grey", "heater", "tank-heat", "fridge-st", "jaws", "pin-in",
                      "filter", "pin-weight", "station-hose", "trip", "blue", "mains", "guard", "-loaded"),
-    "tandem-slide": ("jaws", "pin-in", "pin-height", "tug", "sway", "mast", "guys", "crank", "sky",
+    "tandem-slide": (*NO_TRAILERS, "jaws", "pin-in", "pin-height", "tug", "sway", "mast", "guys", "crank", "sky",
                      "pull-out-under", "pin-weight", "trip", "blue", "mains", "guard", "-loaded"),
-    "fifth-wheel": ("chains", "latch", "ball", "bars-", "sway", "coupler-", "lift-test",
+    "fifth-wheel": (*NO_TRAILERS, "chains", "latch", "ball", "bars-", "sway", "coupler-", "lift-test",
                     "lift-clear", "pull-away", "mast", "guys", "antenna", "crank", "tongue", "trip", "blue", "mains",
                     "-loaded"),
-    "metric-caravan": ("chains", "slide", "bars-", "sway", "brace", "mast", "guys", "antenna", "sewer",
+    "metric-caravan": (*NO_TRAILERS, "chains", "slide", "bars-", "sway", "brace", "mast", "guys", "antenna", "sewer",
                        "black", "grey", "jaws", "pin-in", "filter", "tank-heat", "leg-",
                        "supply-amps", "controller", "pin-pull",
                        "outlet-volts", "guard"),
-    "survey-trailer": ("bars-", "sway", "jaws", "pin-in", "pin-height", "tug", "antenna", "awning",
+    "pop-up": (*TRAILERS_OWN, "slide", "cable", "bars-", "brace-", "braces-in", "mast", "guys", "antenna", "awning",
+               "sewer", "black", "grey", "heater", "jaws", "pin-in", "filter", "pin-weight", "thunder-in"),
+    "truck-camper": (*HITCH, *POP_UPS, "slide", "chock", "stabilisers", "car-", "jacks-run",
+                     "thunder-truck"),
+    "motorhome": (*HITCH, *POP_UPS, "stabilisers", "camper-cord", "ties-", "legs-", "truck-out",
+                  "thunder-truck"),
+    "survey-trailer": (*NO_TRAILERS, "bars-", "sway", "jaws", "pin-in", "pin-height", "tug", "antenna", "awning",
                        "sewer", "black", "grey", "heater", "gas", "fridge-st", "pull-out-under", "trip", "blue",
                        "mains"),
 }
@@ -171,5 +182,5 @@ def test_two_sites_of_one_rig_differ() -> None:
     met = {site: tuple(finish("arrive", "tandem-slide", new_record("tandem-slide"), a).met)
            for site, a in SITES.items()}
     assert len(set(met.values())) == len(SITES)
-    assert set(POWER_AND_WATER) <= {"stay hitched", "adapter needed", "far side", "sewer far",
+    assert set(POWER_AND_WATER) <= {"stay hitched", "stay loaded", "adapter needed", "far side", "sewer far",
                                     "site sewer"}

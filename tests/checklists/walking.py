@@ -31,13 +31,13 @@ LIBRARY = Path(__file__).parents[2] / "checklists"
 CHECKLISTS = sorted(path.stem for path in LIBRARY.glob("*.yaml"))
 RIGS = sorted(path.stem for path in (LIBRARY / "rigs").glob("*.yaml"))
 
-FULL = {"stay hitched": False, "adapter needed": False}
+FULL = {"stay hitched": False, "stay loaded": False, "adapter needed": False}
 """Answers to the site questions; what is not named is answered with yes."""
 NEAR = {**FULL, "far side": False, "sewer far": False}
 SMALL_POST = {**NEAR, "adapter needed": True}
 POWER_AND_WATER = {**NEAR, "site sewer": False}
 NOTHING = {**POWER_AND_WATER, "site power": False, "site water": False}
-ONE_NIGHT = {**NOTHING, "stay hitched": True}
+ONE_NIGHT = {**NOTHING, "stay hitched": True, "stay loaded": True}
 SITES = {"full, far side": FULL, "full": NEAR, "small post": SMALL_POST, "power and water": POWER_AND_WATER,
          "nothing": NOTHING, "hitched, one night": ONE_NIGHT}
 

@@ -56,9 +56,9 @@ def said(told: tuple[Talk, ...]) -> str:
     return "\n".join(words for talk in told for words in talk.words_of("program"))
 
 
-def test_there_is_a_stay_of_each_of_the_four_rigs() -> None:
-    assert STAYS == ["stay-fifth-wheel", "stay-metric-caravan", "stay-small-single",
-                     "stay-tandem-slide"]
+def test_there_is_a_stay_of_each_kind_of_rig() -> None:
+    assert STAYS == ["stay-fifth-wheel", "stay-metric-caravan", "stay-motorhome", "stay-pop-up",
+                     "stay-small-single", "stay-tandem-slide", "stay-truck-camper"]
     for name in STAYS:
         assert load_script(checklists_folder() / "scripts" / f"{name}.yaml").stay == PHASES
 

@@ -402,7 +402,8 @@ def _possible(things: set[str], rig: Rig) -> set[str]:
     return world.things
 
 
-RIGS = ("small-single", "survey-trailer", "tandem-slide", "fifth-wheel", "metric-caravan")
+RIGS = ("small-single", "survey-trailer", "tandem-slide", "fifth-wheel", "metric-caravan", "pop-up",
+        "truck-camper", "motorhome")
 
 
 def test_an_untruth_is_shown_by_the_first_look(tmp_path: Path) -> None:

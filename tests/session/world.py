@@ -93,6 +93,18 @@ HANDS: Mapping[str, Mapping[str, bool]] = {
     "mast-raise": {"mast": ON}, "mast-lower": {"mast": OFF}, "mast-storm": {"mast": OFF},
     "guys-on": {"guys": ON}, "guys-off": {"guys": OFF}, "guys-storm": {"guys": OFF},
     "antenna-raise": {"antenna": ON}, "antenna-lower": {"antenna": OFF},
+    "roof-latches": {"latches": OFF}, "roof-latch": {"latches": ON}, "roof-up": {"roof": ON},
+    "roof-down": {"roof": OFF}, "props-in": {"props": ON}, "props-out": {"props": OFF},
+    "bunks-out": {"bunks": ON}, "bunks-in": {"bunks": OFF}, "bunk-braces": {"bunk braces": ON},
+    "braces-bunk-off": {"bunk braces": OFF},
+    "camper-cord-off": {"light cord": OFF}, "camper-cord-on": {"light cord": ON}, "ties-off": {"ties": OFF},
+    "ties-slack": {"ties": OFF}, "ties-on": {"ties": ON}, "legs-pads": {"pad": ON},
+    "legs-down": {"jack": ON}, "camper-down": {"jack": OFF}, "truck-out": {"on its legs": ON},
+    "truck-under": {"on its legs": OFF, "brake": ON},
+    "car-stop": {"brake": ON, "short": ON}, "car-hold": {"car free": OFF}, "car-cables-off": {"car cables": OFF},
+    "car-off": {"car": OFF}, "on-to-spot": {"brake": OFF, "short": OFF}, "car-on": {"car": ON},
+    "car-join": {"car cables": ON}, "car-free": {"car free": ON},
+    "jacks-pads": {"pad": ON}, "jacks-run": {"jack": ON}, "jacks-up": {"jack": OFF},
     "slide-run-out": {"slide": ON}, "slide-run-in": {"slide": OFF}, "gust-in": {"slide": OFF},
 }
 """What is done at a step, by its id, as somebody does it who hears its text."""
@@ -107,9 +119,10 @@ IN_DANGER: Mapping[str, Mapping[str, bool]] = {
     "dry-heater": {"heater": OFF}, "dry-tank-heat": {"tank heat": OFF},
     "loose-while-out": {"chocks": ON, "brake": ON},
     "tied-to-the-truck": {"light cord": OFF, "cable": OFF, "chains": OFF, "bars": OFF,
-                          "sway bar": OFF},
+                          "sway bar": OFF, "ties": OFF},
     "cross-drain": {"black": OFF, "grey": OFF}, "pump-into-drains": {"pump": OFF},
-    "rolling-on-the-pin": {"brake": ON},
+    "rolling-on-the-pin": {"brake": ON}, "camper-drop": {"jack": ON}, "towing-the-car": {"brake": ON},
+    "car-rolls": {"car free": OFF},
 }
 """What is done at once when a danger is called out."""
 
@@ -131,16 +144,20 @@ SEEN: Mapping[str, str] = {
     "water hose out": "hose", "hose extension out": "long hose", "sewer hose out": "sewer",
     "sewer extension out": "long sewer", "sewer support out": "support", "guy lines out": "guys",
     "entry step out": "step", "awning out": "awning", "markers out": "markers",
-    "camp things out": "chairs",
+    "camp things out": "chairs", "camper off": "on its legs", "tied down": "ties", "car on": "car",
+    "car joined": "car cables", "car freed": "car free", "short of the spot": "short",
+    "roof raised": "roof", "roof latched": "latches", "roof props out": "props", "bunks out": "bunks",
+    "bunk braces out": "bunk braces",
 }
 """Fact: the thing that it is about."""
 
 ON_THE_ROAD = frozenset({"truck", "latch", "tugged", "chains", "cable", "light cord", "bars",
-                         "sway bar"})
+                         "sway bar", "ties", "car", "car cables", "car free", "latches"})
 AT_CAMP = frozenset({
     "chocks", "hand brake", "jack", "lifted", "pad", "stabilisers", "braces", "cord", "plug", "outlet tested",
     "regulator", "filter", "hose", "tap", "gauge read", "step", "awning", "chairs", "gas", "fridge",
-    "slide", "mast", "guys", "antenna", "heater water", "heater", "tank"})
+    "slide", "mast", "guys", "antenna", "heater water", "heater", "tank", "on its legs", "roof", "props",
+    "bunks", "bunk braces"})
 
 
 @dataclass
@@ -165,6 +182,6 @@ class Trailer:
             facts.add("jack up")
         if "tugged" not in self.things:
             facts.add("coupling unproved")
-        if "brake" in self.things or "truck" not in self.things:
+        if "brake" in self.things or "truck" not in self.things or "on its legs" in self.things:
             facts.add("parked")
         return frozenset(facts)
