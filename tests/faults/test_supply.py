@@ -85,7 +85,7 @@ def test_whatever_the_package_imports_is_declared() -> None:
 
 
 def test_whatever_the_tests_import_is_declared() -> None:
-    declared = {plain(one.name) for one in requirements("test")}
+    declared = {plain(one.name) for one in requirements("test", "mutants")}
     for folder in ("benchmarks", "tests"):
         assert undeclared(ROOT / folder, declared, {"benchmarks", "handsfree", "tests"}) == {}
 

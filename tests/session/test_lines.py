@@ -24,11 +24,12 @@ from handsfree.storage.lines import Amount, Line, Planned, Unknown, from_plain, 
 from handsfree.testing import MemoryLog, talk
 
 NAMES = st.text(max_size=6)
+WHOLE = st.integers(-2**63, 2**63 - 1)  # RFC 8259, 6: more than that no reader of JSON has to know
 VALUES: dict[str, st.SearchStrategy[Any]] = {
-    "str": NAMES, "float": st.floats(allow_nan=False, allow_infinity=False), "int": st.integers(),
+    "str": NAMES, "float": st.floats(allow_nan=False, allow_infinity=False), "int": WHOLE,
     "bool": st.booleans(), "frozenset[str]": st.frozensets(NAMES, max_size=3),
     "tuple[str, ...]": st.lists(NAMES, max_size=3).map(tuple),
-    "tuple[int, ...]": st.lists(st.integers(), max_size=3).map(tuple),
+    "tuple[int, ...]": st.lists(WHOLE, max_size=3).map(tuple),
     "tuple[Planned, ...]": st.lists(st.builds(
         Planned, NAMES, st.integers(0, 9), st.floats(0, 9), st.floats(0, 9), st.booleans()),
         max_size=2).map(tuple),
@@ -38,7 +39,7 @@ VALUES: dict[str, st.SearchStrategy[Any]] = {
         st.builds(Unknown, st.just("sung"))),
         max_size=2).map(tuple),
     "Mapping[str, str]": st.dictionaries(NAMES, NAMES, max_size=2),
-    "Mapping[str, str | float]": st.dictionaries(NAMES, NAMES | st.integers(), max_size=2),
+    "Mapping[str, str | float]": st.dictionaries(NAMES, NAMES | WHOLE, max_size=2),
     "Amount": st.builds(Amount, st.fractions(), NAMES),
     "states.Event | None": st.sampled_from(
         [states.Done(), states.GoTo("x"), states.Unsure(states.Read("low")), states.Answer(True)])}
