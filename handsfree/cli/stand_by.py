@@ -304,7 +304,7 @@ class _Standing:
         self._known = known = settings.known()
         for problem in known.broken.values() if known else ():
             click.echo(f"handsfree: {problem}", err=True)
-        self._manner: Manner = remembered(settings.data, (), "")
+        self._manner: Manner = remembered(settings.data, (), "", now())
         if self._doubted is None:
             self._doubted = self._doubt()
         self._answers: Answers = Answers(

@@ -9,6 +9,7 @@ import os
 from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
 from contextlib import ExitStack, contextmanager, suppress
 from dataclasses import dataclass
+from datetime import datetime
 from pathlib import Path
 from typing import Protocol, TypeVar
 
@@ -320,7 +321,8 @@ def sounds(
 
 def manner_for(made: Plan, data: Path) -> Manner:
     """The manner to begin a session in; to be asked before its own journal is opened."""
-    return remembered(data, session_paths(made.folder), made.checklist.id)
+    return remembered(data, session_paths(made.folder), made.checklist.id,
+                      datetime.now().astimezone())
 
 
 def manner_keeper(

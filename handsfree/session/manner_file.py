@@ -9,6 +9,7 @@ import contextlib
 import json
 from collections.abc import Iterable
 from dataclasses import asdict, replace
+from datetime import datetime, timedelta
 from pathlib import Path
 
 from handsfree.errors import StorageError
@@ -18,21 +19,31 @@ from handsfree.storage.atomic_write import write_atomically
 OFTEN = 5
 """Sessions of a checklist after which its operator counts as experienced."""
 
+AWAY = timedelta(days=31)
+"""After so long without the checklist whoever never chose hears the usual form again."""
+
 _FILE = "manner.json"
 
 
-def remembered(data: Path, sessions: Iterable[Path], checklist: str) -> Manner:
-    """The manner to begin with: all of it as it was left, for good.
+def remembered(data: Path, sessions: Iterable[Path], checklist: str, now: datetime) -> Manner:
+    """The manner to begin with: what was chosen is kept for good.
 
-    Without a choice the form is brief for whoever has walked this checklist `OFTEN` times.
+    Without a choice the form is brief for whoever has walked this checklist `OFTEN` times, unless
+    that was long ago.
 
     Args:
         sessions: journals of the rig; the name of each ends in its checklist.
+        now: with a time zone.
     """
     manner, form = _read(data)
     if not form:
-        walked = sum(path.stem.split("-", 1)[-1] == checklist for path in sessions)
-        form = "brief" if walked >= OFTEN else "usual"
+        walked = []
+        for path in sessions:
+            if path.stem.split("-", 1)[-1] == checklist:
+                with contextlib.suppress(OSError):
+                    walked.append(path.stat().st_mtime)
+        recent = walked and now.timestamp() - max(walked) <= AWAY.total_seconds()
+        form = "brief" if recent and len(walked) >= OFTEN else "usual"
     return replace(manner, form=form)
 
 

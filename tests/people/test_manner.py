@@ -18,7 +18,7 @@ from handsfree.rehearsal.script import Script
 from handsfree.session.conversation import Conversation
 from handsfree.session.expecting import expected
 from handsfree.session.manner import COMMANDS, FORMS, LOUDER, RATES, Manner, adjusted
-from handsfree.session.manner_file import OFTEN, remember, remembered
+from handsfree.session.manner_file import AWAY, OFTEN, remember, remembered
 from handsfree.speaking.loudness import MOST_GAIN, QUIET_GAIN, amplified, gain_db
 from handsfree.testing import MemoryLog, talk
 
@@ -156,34 +156,41 @@ def sessions(folder: Path, count: int, ago: timedelta, checklist: str = "arrive"
 def test_who_has_walked_it_often_is_spoken_to_briefly(tmp_path: Path) -> None:
     for count, form in ((0, "usual"), (OFTEN - 1, "usual"), (OFTEN, "brief")):
         found = sessions(tmp_path, count, timedelta(days=2))
-        assert remembered(tmp_path, found, "arrive").form == form
-    assert remembered(tmp_path, found, "depart").form == "usual", "another checklist"
+        assert remembered(tmp_path, found, "arrive", NOW).form == form
+    assert remembered(tmp_path, found, "depart", NOW).form == "usual", "another checklist"
+
+
+def test_after_a_month_away_the_usual_form_returns_where_none_was_chosen(tmp_path: Path) -> None:
+    recent = sessions(tmp_path, OFTEN, AWAY - timedelta(days=1))
+    assert remembered(tmp_path, recent, "arrive", NOW).form == "brief"
+    long_ago = sessions(tmp_path, OFTEN, AWAY + timedelta(days=1))
+    assert remembered(tmp_path, long_ago, "arrive", NOW).form == "usual"
 
 
 def test_what_was_chosen_is_kept_for_good(tmp_path: Path) -> None:
     """A season's pause is no wish for more words."""
     remember(tmp_path, Manner(form="brief", by_heart=True), Manner())
     long_ago = sessions(tmp_path, 1, timedelta(days=400))
-    assert remembered(tmp_path, long_ago, "arrive") == Manner(form="brief", by_heart=True)
+    assert remembered(tmp_path, long_ago, "arrive", NOW) == Manner(form="brief", by_heart=True)
 
 
 def test_a_choice_outlives_the_session_and_the_count(tmp_path: Path) -> None:
     often = sessions(tmp_path, OFTEN, timedelta(days=1))
-    started = remembered(tmp_path, often, "arrive")
+    started = remembered(tmp_path, often, "arrive", NOW)
     slower = adjusted(adjusted(started, "slower"), "softer")
     remember(tmp_path, slower, started)
-    assert remembered(tmp_path, often, "arrive") == Manner(145, -3.0, "brief")
-    assert remembered(tmp_path, [], "arrive").form == "usual", "the form was no choice"
+    assert remembered(tmp_path, often, "arrive", NOW) == Manner(145, -3.0, "brief")
+    assert remembered(tmp_path, [], "arrive", NOW).form == "usual", "the form was no choice"
     longer = adjusted(slower, "longer")
     remember(tmp_path, longer, slower)
-    assert remembered(tmp_path, often, "arrive") == Manner(145, -3.0, "usual")
+    assert remembered(tmp_path, often, "arrive", NOW) == Manner(145, -3.0, "usual")
 
 
 @pytest.mark.parametrize("kept", [
     "", "{", "[]", "3", '{"rate": 1e9, "louder": "x", "form": "epic"}', '{"rate": [165]}'])
 def test_a_damaged_memory_gives_the_usual_manner(tmp_path: Path, kept: str) -> None:
     (tmp_path / "manner.json").write_text(kept)
-    assert remembered(tmp_path, [], "arrive") == Manner()
+    assert remembered(tmp_path, [], "arrive", NOW) == Manner()
 
 
 def test_a_folder_that_cannot_be_written_does_not_matter(tmp_path: Path) -> None:
