@@ -137,7 +137,8 @@ def change(name: str | None, words: str, sure: bool) -> None:
     from handsfree.session.state_questions_file import load_state_questions
 
     got = _all(name)
-    clauses = tellable(got[1], got[0].has, load_state_questions(checklists_folder()).everywhere)
+    possible = load_state_questions(checklists_folder()).possible(got[0].has)
+    clauses = tellable(got[1], got[0].has, possible)
     said = understand(words, clauses, got[1][0].language)
     if not said.facts:
         which = f": {' or '.join(f'the {one}' for one in said.choices)}" if said.choices else ""

@@ -199,7 +199,8 @@ class _Settings:
                 broken[checklist] = str(problem)
         questions = load_state_questions(checklists_folder())
         return Known(loaded, tuple(lists), rig_folder(self.data, loaded.name),
-                     load_next(checklists_folder()), questions.everywhere, questions.of_rig, broken)
+                     load_next(checklists_folder()), questions.possible(loaded.has),
+                     questions.of_rig, broken)
 
     def phrases(self, known: Known | None) -> Phrases:
         """What may be said of this rig."""

@@ -300,7 +300,7 @@ def reasons(found: Minutes) -> Chart | None:
                       markeredgecolor="white")
             for stay, count in zip(stays[times > 1], times[times > 1], strict=True):
                 axes.annotate(f"{count}", (stay, row), (0, 5), textcoords="offset points",
-                              ha="center", fontsize=8)
+                              ha="center", fontsize=9)
         _rows(axes, [reason.missing for reason in worst])
         axes.set_xlim(0.5, found.stays + 0.5)
         axes.locator_params(axis="x", integer=True)

@@ -14,14 +14,14 @@ from handsfree.session.expecting import on_this_rig
 
 
 def tellable(
-    lists: Iterable[Checklist], traits: frozenset[str], everywhere: frozenset[str] = frozenset()
+    lists: Iterable[Checklist], traits: frozenset[str], possible: frozenset[str] = frozenset()
 ) -> dict[str, Clauses]:
     """What can be said to be different on a rig with these traits, with the clauses that tell it.
 
     Every fact that a step or a question of it is about, so that of a rig without a sewer hose "the
     hose" means the water hose.  What one checklist has for other rigs only, such as the sewer hose
-    at arrival, is not taken from another that is about nothing else; but `everywhere`, facts that
-    every rig has, is, as the chocks, which the dump station's list has for other rigs only.
+    at arrival, is not taken from another that is about nothing else; but what is `possible` with
+    these traits is, as the chocks, which the dump station's list has for other rigs only.
     """
     found: dict[str, Clauses] = {}
     foreign: set[str] = set()
@@ -37,7 +37,7 @@ def tellable(
         for name in here & changes.correctable(checklist):
             fact = checklist.facts[name]
             found[name] = Clauses(fact.says, fact.otherwise)
-    return {name: told for name, told in found.items() if name not in foreign - everywhere}
+    return {name: told for name, told in found.items() if name not in foreign - possible}
 
 
 def told_back(so: Mapping[str, bool], clauses: Mapping[str, Clauses]) -> str:

@@ -9,7 +9,7 @@ from collections.abc import Mapping
 from dataclasses import dataclass, field
 from pathlib import Path
 
-from handsfree.checklist.conditions import Condition, Literal, parse
+from handsfree.checklist.conditions import ALWAYS, Condition, Literal, parse
 from handsfree.checklist.schema import Key
 from handsfree.checklist.yaml_reader import Entry, read
 
@@ -65,11 +65,10 @@ class Core:
             named |= {literal.fact for literal in then}
         return named.union(*(group.facts for group in self.groups))
 
-    @property
-    def everywhere(self) -> frozenset[str]:
-        """Facts that can be so of every rig."""
+    def possible(self, traits: frozenset[str]) -> frozenset[str]:
+        """Facts that can be so of a rig with these traits."""
         grouped = frozenset[str]().union(*(group.facts for group in self.groups))
-        return grouped - frozenset(self.of_rig)
+        return frozenset(name for name in grouped if self.of_rig.get(name, ALWAYS).holds(traits))
 
 
 def load_state_questions(library: Path) -> Core:

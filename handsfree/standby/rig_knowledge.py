@@ -39,8 +39,8 @@ class Known:
     folder: Path
     """Where the rig's sessions lie."""
     following: Next
-    everywhere: frozenset[str] = frozenset()
-    """Facts that every rig has."""
+    possible: frozenset[str] = frozenset()
+    """Facts that can be so of it."""
     of_rig: Mapping[str, Condition] = field(default_factory=dict)
     """Facts that only some rigs can have, and the traits of those."""
     broken: Mapping[str, str] = field(default_factory=dict)
@@ -58,7 +58,7 @@ class Known:
     @cached_property
     def clauses(self) -> dict[str, Clauses]:
         """What can be on record of this rig, and how it is told."""
-        return tellable(self.lists, self.rig.has, self.everywhere)
+        return tellable(self.lists, self.rig.has, self.possible)
 
     @cached_property
     def lacking(self) -> dict[str, Clauses]:

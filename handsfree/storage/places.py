@@ -71,7 +71,7 @@ def load_names(data: Path) -> Names:
         return Names(tuple(map(str, got["places"])),
                      {str(old): str(new) for old, new in got["also called"].items()},
                      frozenset(map(str, got["forgotten"])))
-    except FileNotFoundError:
+    except (FileNotFoundError, NotADirectoryError):
         return Names()
     except OSError as problem:
         raise InputError(f"{path} cannot be read ({problem.strerror}); check its permissions.") from None

@@ -357,7 +357,7 @@ def test_a_screenshot_shows_the_plots_in_their_colours(text: str, tmp_path: Path
     from handsfree.review.charts import BLUE, ORANGE, RED
 
     (tmp_path / "page.html").write_text(text, encoding="utf-8")
-    chromium(tmp_path, "--window-size=1280,4200", f"--screenshot={tmp_path / 'shot.png'}",
+    chromium(tmp_path, "--window-size=1280,7000", f"--screenshot={tmp_path / 'shot.png'}",
              (tmp_path / "page.html").as_uri())
     pixels = np.asarray(Image.open(tmp_path / "shot.png").convert("RGB")).reshape(-1, 3)
     assert (pixels == 255).all(axis=1).mean() > 0.5, "a light page"
