@@ -40,12 +40,14 @@ class Rerouting:
 
     def next(self, state: State) -> str:
         """The step to take next from where he stands; '' where the list's own choice is as good: in
-        the midst of what is done in one go, or where nothing is known of what is left."""
+        the midst of what is done in one go, where nothing is known of what is left, or where something
+        hangs on what was left for later: then most of it comes afterwards, in the list's order."""
         own = self._problem.own
         if any(state.at in steps and self._begun(state, steps) for steps in own):
             return ""
         soon, later = self._left(state)
-        if not soon:
+        waiting = frozenset(later)
+        if not soon or any(self._problem.pieces[piece].after & waiting for piece in later):
             return ""
         left = [*soon, *later]
         number = {piece: place for place, piece in enumerate(left)}
