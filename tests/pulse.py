@@ -69,13 +69,26 @@ class Pulse:
             input=samples.tobytes(), check=True, timeout=60, env=self._env(),
         )
 
-    def speaking(self, samples: Samples) -> subprocess.Popen[bytes]:
+    @contextmanager
+    def murmur(self, *sinks: str) -> Iterator[None]:
+        """Faint noise for some minutes: a virtual card is digitally silent between two sounds, which
+        no real room is, and which the program takes for a muted microphone."""
+        noise = to_int16(NoiseStream("pink", 1).read(240 * SAMPLE_RATE) * 0.003)
+        playing = [self.speaking(noise, sink) for sink in sinks]
+        try:
+            yield
+        finally:
+            for one in playing:
+                one.terminate()
+                one.wait(10)
+
+    def speaking(self, samples: Samples, sink: str = "operator") -> subprocess.Popen[bytes]:
         """The same without waiting."""
         with tempfile.TemporaryFile() as file:
             file.write(samples.tobytes())
             file.seek(0)
             return subprocess.Popen(
-                ["pacat", "--playback", "--device=operator", "--latency-msec=200", *_RAW],
+                ["pacat", "--playback", f"--device={sink}", "--latency-msec=200", *_RAW],
                 stdin=file, env=self._env(),
             )
 

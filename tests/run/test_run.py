@@ -100,7 +100,7 @@ TWO = (f"outside={MICROPHONE}", f"inside={PARTNER_MICROPHONE}")
 
 def test_two_people_on_two_microphones(folder: Path, pulse: Pulse) -> None:  # noqa: F811
     (folder / "list.yaml").write_text(SHARED, encoding="utf-8")
-    with OperatorVoice("en-us", "m3", 150) as voice:
+    with OperatorVoice("en-us", "m3", 150) as voice, pulse.murmur("operator", "partner"):
         both = Running(folder, pulse, voice, mics=TWO)
         both.wait("inside > Open the vents")
         both.say("done", "inside > Nothing for you", sink="partner")

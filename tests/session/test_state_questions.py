@@ -60,7 +60,8 @@ def test_the_file_speaks_of_facts_that_there_are_and_of_all_that_the_road_asks_a
         name for name, fact in checklist.facts.items() if fact.origin is Origin.TRAIT)
         - {"fifth wheel"})
     electric = Rig("all, electric brakes", everything.has - {"overrun brake"})  # only one of the two
-    assert {fact for rig in (everything, electric) for fact in state_facts(CORE, checklist, rig)} == {
+    trailer = Rig("all of a trailer", electric.has - {"motorhome", "truck camper"})
+    assert {fact for rig in (everything, electric, trailer) for fact in state_facts(CORE, checklist, rig)} == {
         name for name, fact in checklist.facts.items()
         if fact.origin in (Origin.STATE, Origin.GEAR) and not fact.fresh
         and (fact.evidence is None or name in CORE.names)}
