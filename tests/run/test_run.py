@@ -58,7 +58,7 @@ def journals(folder: Path) -> list[Path]:
 
 def test_a_session_over_a_sound_card_survives_a_kill(folder: Path, pulse: Pulse) -> None:  # noqa: F811
     recording = pulse.recording()
-    with OperatorVoice("en-us", "m3", 150) as voice:
+    with OperatorVoice("en-us", "m3", 150) as voice, pulse.murmur("operator"):
         first = Running(folder, pulse, voice)
         first.wait("Chock the wheels")
         first.say("go to pull away", "must wait: the wheels are not chocked")
@@ -140,7 +140,7 @@ def test_without_portaudio_the_sentence_says_what_to_install(folder: Path) -> No
 def test_a_service_that_is_stopped_says_good_bye_and_closes_its_journal(
     moment: str, folder: Path, pulse: Pulse  # noqa: F811
 ) -> None:
-    with OperatorVoice("en-us", "m3", 150) as voice:
+    with OperatorVoice("en-us", "m3", 150) as voice, pulse.murmur("operator"):
         running = Running(folder, pulse, voice)
         if moment == "while it speaks":
             until = time.monotonic() + 40

@@ -65,7 +65,7 @@ def test_a_sound_file_that_is_none_is_one_sentence(data: Path, tmp_path: Path) -
 
 def test_from_power_on_to_good_night_over_a_sound_card(data: Path, pulse: Pulse) -> None:  # noqa: F811
     recording = pulse.recording()
-    with OperatorVoice("en-us", "m3", 150) as voice:
+    with OperatorVoice("en-us", "m3", 150) as voice, pulse.murmur("operator"):
         running = Program(pulse, voice, "stand-by", "--mic", MICROPHONE, "--speaker", LOUDSPEAKER,
                           HANDSFREE_DATA=str(data))
         try:
