@@ -398,6 +398,8 @@ def _possible(things: set[str], rig: Rig) -> set[str]:
     for fact, thing in SEEN.items():
         if fact in can:
             world.do({thing: fact in seen})
+    if "truck camper" not in rig.has:  # nothing else stands without its truck on legs of its own
+        world.do({"on its legs": False})
     world.do({"brake": "parked" in seen and "truck" in world.things})
     return world.things
 
