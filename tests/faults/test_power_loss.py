@@ -32,7 +32,8 @@ def test_the_harness_sees_a_journal_that_is_not_synced(
     tmp_path: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:
     monkeypatch.setattr(Line, "synced", False)
-    assert any("lost" in line for line in _series(tmp_path))
+    found = _series(tmp_path)
+    assert any("lost" in line for line in found), found
 
 
 def test_the_harness_sees_a_line_that_is_written_after_its_prompt(
