@@ -21,9 +21,9 @@ def test_sixty_power_losses_leave_the_record_as_if_there_had_been_none(tmp_path:
     assert found.torn > 5 and found.cut > 5 and found.confirmed > 100
 
 
-def _series(tmp_path: Path) -> list[str]:
+def _series(tmp_path: Path, kills: int = 16) -> list[str]:
     try:
-        return power_losses(tmp_path, kills=16, seed=5, names=("hitch-up",), each=16).wrong
+        return power_losses(tmp_path, kills=kills, seed=5, names=("hitch-up",), each=16).wrong
     except RuntimeError as problem:
         return [str(problem)]
 
@@ -32,7 +32,7 @@ def test_the_harness_sees_a_journal_that_is_not_synced(
     tmp_path: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:
     monkeypatch.setattr(Line, "synced", False)
-    found = _series(tmp_path)
+    found = _series(tmp_path, 48)  # when a kill comes, and what it takes, is partly chance
     assert any("lost" in line for line in found), found
 
 
