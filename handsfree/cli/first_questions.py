@@ -272,11 +272,7 @@ def someone_to_ask(
 ) -> Ask | None:
     """By voice where there is a microphone (keys work beside it), else by keyboard at a terminal;
     None where there is neither."""
-    from handsfree.devices.sound_card import SoundCardMicrophone
-
-    try:
-        SoundCardMicrophone(mic).close()
-    except DeviceError:
+    if not _has_microphone(mic):
         return by_keyboard if sys.stdin.isatty() else None
 
     def by_voice(
@@ -285,6 +281,16 @@ def someone_to_ask(
         return _spoken(questions, known, language, why, mic, speaker, engine, model, data)
 
     return by_voice
+
+
+def _has_microphone(mic: str | None) -> bool:
+    from handsfree.devices.sound_card import SoundCardMicrophone
+
+    try:
+        SoundCardMicrophone(mic).close()
+    except DeviceError:
+        return False
+    return True
 
 
 def _spoken(
@@ -339,11 +345,8 @@ def where(
     """The place, by voice where there is a microphone, else at a terminal; '' where nobody can be
     asked, or it has no name."""
     from handsfree.cli.walking import place_aloud
-    from handsfree.devices.sound_card import SoundCardMicrophone
 
-    try:
-        SoundCardMicrophone(mic).close()
-    except DeviceError:
+    if not _has_microphone(mic):
         return where_by_keyboard(known) if sys.stdin.isatty() else ""
     with _stage(language, mic, speaker, engine, model, data) as stage:
         return place_aloud(stage, known, language)

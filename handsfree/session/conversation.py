@@ -254,10 +254,13 @@ class Conversation:
             if heard.reason in ("noise", "too short"):
                 return []
         else:
-            self._log.write(lines.Heard(
-                heard.text, round(heard.confidence, 3), meaning.verdict,
-                begin=round(heard.start, 3), end=round(heard.end, 3)), t)
+            self._heard(heard, t, meaning.verdict)
         return self.mean(meaning, t, said=meaning.said or getattr(heard, "text", ""))
+
+    def _heard(self, heard: Hypothesis, t: float, verdict: str) -> None:
+        """Write down what was recognised, and what it was taken for."""
+        self._log.write(lines.Heard(heard.text, round(heard.confidence, 3), verdict,
+                                    begin=round(heard.start, 3), end=round(heard.end, 3)), t)
 
     def mean(self, meaning: Meaning, t: float, said: str = "") -> list[Prompt]:
         """Carry out what was meant, by voice or by key."""
@@ -517,9 +520,7 @@ class Conversation:
         """Somebody said "stop" or the like in the middle of a prompt, which has been cut off: a
         pause where there may be one."""
         holds = "pause" in expected(self.checklist, self.state).commands
-        self._log.write(lines.Heard(
-            heard.text, round(heard.confidence, 3), "accepted" if holds else "rejected",
-            begin=round(heard.start, 3), end=round(heard.end, 3)), t)
+        self._heard(heard, t, "accepted" if holds else "rejected")
         return self.take(Pause(), t) if holds else [self.wanted()]
 
     def drop_note(self) -> None:

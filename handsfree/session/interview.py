@@ -174,10 +174,6 @@ class Interviewing(Conversation):
         return meant == Command("yes") and "confirm" not in self.matcher.sayings.means(
             self.matcher.sayings.plain(heard.text))
 
-    def _heard(self, heard: Hypothesis, t: float, verdict: str) -> None:
-        self._log.write(lines.Heard(heard.text, round(heard.confidence, 3), verdict,
-                                    begin=round(heard.start, 3), end=round(heard.end, 3)), t)
-
     def take(self, event: Event, t: float, **about: Any) -> list[Prompt]:
         """See `Conversation.take`; an answer is read back as the fact that it settles."""
         return [self._told(prompt) for prompt in super().take(event, t, **about)]

@@ -29,7 +29,6 @@ from handsfree.language.model import Language
 from handsfree.language.verbalising import say_number
 from handsfree.session.conversation import Conversation, Log
 from handsfree.session.wording import Prompt, Wording
-from handsfree.storage import lines
 from handsfree.storage.record import same_name
 
 AGAIN, NEW, WHICH = "here again", "new place", "which place"
@@ -149,20 +148,16 @@ class WhichPlace(Conversation):
             return super().hear(heard, t)
         said = normal(heard.text)
         if said in self._phrases:
-            self._heard(heard, t)
+            self._heard(heard, t, "asked")
             self._chosen = self._phrases[said] or self._new
             words = self.wording.say("where.here" if self._phrases[said] else "where.named",
                                      place=self._chosen).text
             return [replace(prompt, text=words) if prompt.key == "did you say" else prompt
                     for prompt in self.take(Unsure(Answer(True)), t, said=said)]
         if said in self.language.commands["skip"]:
-            self._heard(heard, t)
+            self._heard(heard, t, "asked")
             return self.take(Answer(False), t)
         return super().hear(heard, t)
-
-    def _heard(self, heard: Hypothesis, t: float) -> None:
-        self._log.write(lines.Heard(heard.text, round(heard.confidence, 3), "asked",
-                                    begin=round(heard.start, 3), end=round(heard.end, 3)), t)
 
     def begin(self, record: frozenset[str], t: float, **about: Any) -> list[Prompt]:
         """See `Conversation.begin`."""

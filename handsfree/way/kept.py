@@ -12,7 +12,7 @@ from handsfree.checklist.model import Checklist
 from handsfree.checklist.rig_file import Rig
 from handsfree.storage import ways
 from handsfree.storage.paths import checklists_folder
-from handsfree.way.places import FILE, load_layout
+from handsfree.way.places import FILE, Layout, load_layout
 from handsfree.way.rerouting import Rerouting
 from handsfree.way.shortest import Way, permuted, shortest, usual_record
 from handsfree.way.walking import walk
@@ -24,11 +24,16 @@ def way_of(checklist: Checklist, rig: Rig) -> Way:
     Raises:
         AuthorError: the places cannot be read, or the rig's are wrong.
     """
+    layout, record = _usually(checklist, rig)
+    return shortest(checklist, layout, record)
+
+
+def _usually(checklist: Checklist, rig: Rig) -> tuple[Layout, frozenset[str]]:
+    """Where things are, and what is so as the list begins."""
     library = checklists_folder()
     layout = load_layout(library, rig)
     arrive = load_checklist(library / "arrive.yaml", rig=rig, library=library)
-    record = usual_record(checklist, rig.has, layout, {arrive.id: arrive})
-    return shortest(checklist, layout, record)
+    return layout, usual_record(checklist, rig.has, layout, {arrive.id: arrive})
 
 
 def rerouting(checklist: Checklist, rig: Rig) -> Rerouting | None:
@@ -37,14 +42,11 @@ def rerouting(checklist: Checklist, rig: Rig) -> Rerouting | None:
     Raises:
         AuthorError: as `way_of`.
     """
-    library = checklists_folder()
-    layout = load_layout(library, rig)
-    arrive = load_checklist(library / "arrive.yaml", rig=rig, library=library)
-    record = usual_record(checklist, rig.has, layout, {arrive.id: arrive})
+    layout, record = _usually(checklist, rig)
     usual = walk(checklist, record, layout.usually_no, clock=False)
     steps = [visit.step for visit in usual.visits]
     whole = usual.complete and len(set(steps)) == len(steps) and set(steps) <= set(checklist.order)
-    return Rerouting(checklist, layout, record) if whole else None
+    return Rerouting(checklist, layout, record, usual) if whole else None
 
 
 def in_shortest_order(checklist: Checklist, rig: Rig, data: Path) -> Checklist:

@@ -14,7 +14,7 @@ from handsfree.engine.state import State, Status
 from handsfree.way.ordering import at_once, cost_of
 from handsfree.way.places import Layout
 from handsfree.way.shortest import problem_of
-from handsfree.way.walking import begins_at, walk
+from handsfree.way.walking import Walk, begins_at
 
 _WORTH = 10.0
 """Seconds that another order has to save; our own."""
@@ -23,11 +23,10 @@ _WORTH = 10.0
 class Rerouting:
     """Knows the pieces of a usual stay, and what of them is left."""
 
-    def __init__(self, checklist: Checklist, layout: Layout, record: frozenset[str]) -> None:
-        """`record`: what is usually so as the list begins."""
+    def __init__(self, checklist: Checklist, layout: Layout, record: frozenset[str], usual: Walk) -> None:
+        """`record` is what is usually so as the list begins, `usual` the walk from there."""
         self._checklist, self._layout = checklist, layout
-        self._problem = problem_of(
-            checklist, layout, walk(checklist, record, layout.usually_no, clock=False))
+        self._problem = problem_of(checklist, layout, usual)
         self._names = list(layout.points)
         self._start = begins_at(record)
 

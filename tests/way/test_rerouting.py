@@ -17,6 +17,7 @@ from handsfree.storage import lines
 from handsfree.testing import MemoryLog
 from handsfree.way.ordering import at_once, cost_of, least
 from handsfree.way.rerouting import Rerouting
+from handsfree.way.walking import walk
 from tests.way.test_ordering import problem
 from tests.way.test_shortest import in_order, layout, record
 
@@ -36,7 +37,8 @@ def test_what_is_found_at_once_is_permitted_and_costs_what_it_says(seed: int) ->
 
 @cache
 def rerouting(name: str, rig: str) -> Rerouting:
-    return Rerouting(in_order(name, rig), layout(rig), record(name, rig))
+    c, ground, begins = in_order(name, rig), layout(rig), record(name, rig)
+    return Rerouting(c, ground, begins, walk(c, begins, ground.usually_no, clock=False))
 
 
 @cache
