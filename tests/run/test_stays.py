@@ -15,7 +15,7 @@ from click.testing import CliRunner
 from handsfree.checklist.loader import load_checklist
 from handsfree.checklist.model import Origin
 from handsfree.checklist.rig_file import load_rig
-from handsfree.cli import main
+from handsfree.cli import main, wiring
 from handsfree.engine.state import Mode
 from handsfree.language.loader import load_language
 from handsfree.language.matcher import Matcher
@@ -54,6 +54,19 @@ def offered(told: tuple[Talk, ...]) -> list[str]:
 
 def said(told: tuple[Talk, ...]) -> str:
     return "\n".join(words for talk in told for words in talk.words_of("program"))
+
+
+@pytest.mark.parametrize("name", sorted(
+    path.stem for path in (checklists_folder() / "scripts").glob("*.yaml")))
+def test_each_script_that_comes_with_it_fits_the_lists_that_it_plays(name: str, tmp_path: Path) -> None:
+    """As `rehearse --script NAME` looks at it, before anything is heard."""
+    script = load_script(checklists_folder() / "scripts" / f"{name}.yaml")
+    plans = [wiring.plan(one, script.rig or "survey-trailer", tmp_path)
+             for one in script.stay or (script.checklist,)]
+    asked = wiring.every_question(plans[0]) if script.newcomer else frozenset()
+    for made in plans:
+        check_script(script, made.checklist, Matcher(made.language), made.rig.has,
+                     asked.union(*(other.checklist.steps for other in plans)))
 
 
 def test_there_is_a_stay_of_each_kind_of_rig() -> None:
