@@ -46,6 +46,9 @@ _MOST = {"in": 5000, "ft": 5000, "deg": 360, "v": 1000, "a": 2000, "w": 100000, 
          "hours": 10000, "days": 1000}
 """Beyond this a value is a slip of the pen, whatever it is for; no source."""
 
+_DIGITS = {"btuh": 0, "wh": 0}
+"""Decimals of what is never known to a hundredth; 2 for all else."""
+
 _SYSTEMS = "handsfree.systems"
 _RIG = "handsfree.rig"
 _UNITS = "handsfree.units"
@@ -259,7 +262,7 @@ def report(finding: Finding, caution: str, *more: str) -> None:
         if isinstance(value, str) or unit not in _SHOWN:
             click.echo(f"  {name.replace('_', ' '):<18}{value}")
         else:
-            click.echo(f"  {stem.replace('_', ' '):<18}{amount(value, unit)}")
+            click.echo(f"  {stem.replace('_', ' ') or 'lasts':<18}{amount(value, unit, _DIGITS.get(unit, 2))}")
     for line in more:
         click.echo(f"  {line}")
     click.echo(f"  grounds: {finding.basis}")

@@ -212,7 +212,10 @@ def _new(name: str, others: Sequence[str]) -> str:
     name = _checked(name)
     if there := called(name, others):
         raise InputError(f"there is a place called {there} already.")
-    if alike := _alike(name, others):
+    alike = _alike(name, others)
+    if name.lower() in alike:
+        raise InputError(f"'{name}' is a command already; take a name that means nothing else.")
+    if alike:
         raise InputError(f"'{name}' sounds like {_or(alike)}, so by voice the two could be mixed up;"
                          " take a name that sounds different.")
     return name

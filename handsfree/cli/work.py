@@ -477,20 +477,20 @@ plain(work, "weight", "towing", water.water_weight,
       'What so much water weighs, as in: handsfree work weight "40 gal".',
       argument("gal", "volume_gal", "VOLUME"))
 plain(work, "tank", "tank", water.tank_days,
-      "For how many days the tanks do.\n\nExample: handsfree work tank --people 2 --fresh 40gal"
+      "How many days the tanks will last.\n\nExample: handsfree work tank --people 2 --fresh 40gal"
       " --grey 30gal",
       click.Option(["--people"], type=click.IntRange(1), required=True, help="How many."),
       option("--fresh", "gal", "fresh_gal", "In the fresh tank now.", "fresh tank gallons"),
       option("--grey", "gal", "grey_gal", "Room left in the gray tank."),
       option("--black", "gal", "black_gal", "Room left in the black tank."),
-      option("--use", "gal", "use_gal", "A person's for a day.", default="15 litres"),
+      option("--use", "gal", "use_gal", "What one person uses in a day.", default="15 litres"),
       option("--needs", "days", "need_days", "How long it has to last."))
 plain(work, "generator", "generator", generator.run_time,
       "How long a generator runs, by the run times on its data sheet.\n\nExample: handsfree work"
       " generator --tank 1gal --rated 1800W --full 4h --quarter 8h --load 600W --fuel 0.8gal",
       option("--tank", "gal", "tank_gal", "What its tank holds.", needed=True),
       option("--fuel", "gal", "fuel_gal", "What is in it now.", needed=True),
-      option("--rated", "w", "rated_w", "What it gives for hours.", needed=True),
+      option("--rated", "w", "rated_w", "What it can give for hours.", needed=True),
       option("--full", "hours", "full_hours", "On a full tank at that load.", needed=True),
       option("--quarter", "hours", "quarter_hours", "On a full tank at a quarter of it."),
       option("--load", "w", "load_w", "What runs.", needed=True),

@@ -56,7 +56,7 @@ USE_GAL = 15 / LITRES_PER_GAL
 standard 2.1, 15 litres as the least (from memory).  A careful camper's; a shower takes as much again."""
 
 DRINK_GAL = 1.0
-"""A person's for a day to drink and wash hands at least: FEMA, emergency water supplies (from memory)."""
+"""What one person needs in a day to drink and wash hands at least: FEMA, emergency water supplies (from memory)."""
 
 FLUSH_GAL = 1.0
 """What a person adds to the black tank in a day; common practice, no source."""
@@ -246,13 +246,13 @@ def water_weight(volume_gal: float) -> WaterWeight:
 
 @dataclass(frozen=True, kw_only=True)
 class TankDays(Finding):
-    """For how many days the tanks do, and which is at its end first."""
+    """How many days the tanks will last, and which ends first."""
 
     days: float
     what: str
     people: int
     use_gal: float
-    """A person's for a day."""
+    """What one person uses in a day."""
 
 
 def tank_days(
