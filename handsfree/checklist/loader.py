@@ -506,14 +506,14 @@ def _by_heart(
 
     Neither it nor its failing changes a fact that a grave hazard speaks of, whichever way: so what
     guards against one is as it was for as long as such work lasts, in whatever order it is done.
-    It is no evidence, no number, nothing worked out, and nothing moves by its own power.
+    It is no evidence, no look or number, nothing worked out, and nothing moves by its own power.
     """
     fixes = [remedies[name] for name in (step.remedy, step.stop) if name]
     changes = (step.gives | step.ends).union(
         *(fix.gives | fix.ends | fix.shows | fix.denies for fix in fixes))
     moving = any(draft.acts[name].powered or draft.acts[name].together for name in step.acts)
     looks = any(draft.facts[name].evidence for name in step.gives)
-    return not (not step.section or step.question or step.reading or step.sum or step.wait
+    return not (not step.section or step.question or step.tests or step.sum or step.wait
                 or step.must or moving or looks or changes & grave)
 
 
