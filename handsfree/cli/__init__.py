@@ -97,8 +97,8 @@ class Lazy(click.Group):
 def main() -> None:
     """Spoken checklists that keep a solo trailer operator in a safe order.
 
-    The program advises; you decide, and look.  The owner's manual, local code and licensed
-    trades stand above it.
+    The program advises; you look and decide.  The owner's manual, local code and licensed trades
+    come first.
 
     Exit status: 0 done, 1 a finding or an unfinished rehearsal, 2 bad input, 3 a sound device,
     4 the record.

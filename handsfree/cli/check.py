@@ -28,21 +28,21 @@ _MILLIONS = 200
 @click.command()
 @click.argument("files", nargs=-1, metavar="[FILE]...")
 @click.option("--rig", default=None, metavar="NAME",
-              help="Prove for this rig only (a name or a path); otherwise for every rig.")
+              help="Prove it for this rig only (by name or path); otherwise for every rig.")
 @click.option("--alone", is_flag=True, help="Leave all other checklists out of the stay.")
 @click.option("--again", is_flag=True,
               help="Prove anew, even if nothing has changed since the last proof.")
 @click.option("--interlocks", "list_interlocks", is_flag=True,
-              help="List each interlock and the never rules that hang on it.")
+              help="List each interlock and the never rules that depend on it.")
 @click.option("--case", "case_path", type=click.Path(path_type=Path), default=None,
               metavar="FILE", help="Also write the safety case here (.html or .txt).")
 @click.option("--count", is_flag=True,
-              help="Also count the orders and the combinations of facts that there are.")
+              help="Also count the possible orders and combinations of facts.")
 @click.option("--nodes", type=click.IntRange(1, 1_000_000), metavar="MILLIONS",
               default=_MILLIONS, show_default=True,
-              help="Give up (unproved) when decision diagrams take so many million nodes.")
+              help="Give up (unproved) once decision diagrams take this many million nodes.")
 @click.option("--ship", is_flag=True,
-              help="Prove the library alone and write the verdict that comes with it.")
+              help="Prove the library alone and write the verdict that is shipped with it.")
 @click.option("--json", "as_json", is_flag=True, help="Print the report as JSON.")
 def check(
     files: tuple[str, ...], rig: str | None, alone: bool, again: bool, list_interlocks: bool,
@@ -54,7 +54,7 @@ def check(
     those that come with the program.  A checklist is proved together with those that belong to
     the same stay: what arrival puts out, departure brings back.
 
-    A proof is remembered until a checklist, or the program, changes.
+    A proof is kept until a checklist, or the program, changes.
 
     Exit status: 0 proved, 1 a finding, 2 a file that does not load.
     """

@@ -37,11 +37,11 @@ class _Kept:
 def forget(before: datetime | None, everything: bool, rig: str | None, sure: bool) -> None:
     """Delete sessions with their journals, notes and recordings.
 
-    Either --before a day or --all; imported sessions count like your own.  The last session of a
-    rig holds what is out and what is so, and is kept by --before; --all deletes it too, whatever
-    else lies beside the sessions and, of all rigs, the program's cached prompts, reminders that wait,
-    names of places and what 'tune' has found of your voice.  What reviews keep to be quick goes
-    every time.  Rig files, checklists and pronunciations of your own stay.
+    Give either --before a day or --all; imported sessions count like your own.  A rig's last
+    session holds what is out and how things are set, so --before keeps it.  --all deletes it too,
+    along with anything else among the sessions and, for all rigs, cached prompts, pending
+    reminders, names of places, and what 'tune' has learned of your voice.  What reviews store to be
+    quick is deleted every time.  Your own rig files, checklists and pronunciations stay.
     """
     if everything is (before is not None):
         raise InputError("say what to forget: --before YYYY-MM-DD, or --all.")

@@ -42,19 +42,20 @@ def learn(
     file: str | None, rig: str | None, call: str | None, given: tuple[str, ...],
     unsay: tuple[str, ...], everything: bool, engine: str, model: Path | None,
 ) -> None:
-    """Try whether the phrases of the checklist FILE are heard, or a call phrase of your own.
+    """Find out whether the phrases of the checklist FILE, or a call of your own, are heard.
 
-    Nothing is trained: our recogniser hears any words whose sounds it knows, so a checklist of
-    your own works at once.  This tells how well.  Each response of a hold point is spoken by
-    three synthesised voices, in quiet, in wind and in a murmur at 10 dB, each step's name by one in
-    quiet and in wind, and recognised against all that may be said at its step.  Real voices
-    differ: it finds phrases that cannot work, and does not promise that yours will be heard.
+    Nothing is trained: the recogniser hears any word whose sounds it knows, so a checklist of your
+    own works at once.  This shows how well.  Three synthesised voices speak each hold point's
+    response, in quiet, in wind and in a murmur at 10 dB; one voice speaks each step's name, in
+    quiet and in wind.  All of it is recognised against everything that may be said at that step.
+    Real voices differ: this finds phrases that cannot work, and does not promise that yours will
+    be heard.
 
-    Words that no dictionary has are said as the voice would say them; --say gives another way, in
-    ARPAbet, and keeps it on this machine.
+    A word that is in no dictionary is expected as the voice would say it; --say gives another
+    pronunciation, in ARPAbet, and keeps it on this machine.
 
-    Exit status: 1 when a hold point's response is not heard surely (three times in four, and
-    never surely as something else).
+    Exit status: 1 when a hold point's response is not heard reliably (at least three times in
+    four, and never taken for something else).
     """
     from handsfree.checklist.loader import load_checklist
     from handsfree.checklist.rig_file import load_rig

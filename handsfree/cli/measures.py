@@ -80,11 +80,11 @@ class WorkGroup(click.Group):
         cmd.epilog = f"Write each value with its unit, {_QUOTES}."
         cmd.params += [
             click.Option(["--rig"], metavar="NAME", is_eager=True, expose_value=False, callback=_rig,
-                         help="Rig file: its numbers stand for what is not given."),
+                         help="Rig file: its numbers fill in what you leave out."),
             click.Option(["--units"], type=click.Choice([US, METRIC]), expose_value=False,
-                         callback=_units, help="What the answer is in. [as typed, or the rig's]"),
+                         callback=_units, help="Units of the answer. [as typed, or the rig's]"),
             click.Option(["--region"], type=click.Choice(REGIONS), expose_value=False,
-                         callback=_region, help="Whose codes count. [the rig's, else the stricter]"),
+                         callback=_region, help="Whose codes apply. [the rig's, else the stricter]"),
         ]
         super().add_command(cmd, name)
 

@@ -23,13 +23,13 @@ _ASK_AT_MOST = 200
 
 @click.command()
 @click.argument("file", type=click.Path(path_type=Path))
-@click.option("--language", default="en", show_default=True, help="Language of its words.")
+@click.option("--language", default="en", show_default=True, help="Language it is written in.")
 def new(file: Path, language: str) -> None:
     """Start a checklist in FILE (a .yaml) by answering plain questions; Enter takes what is in [].
 
-    You are asked step by step what is to be done, whether a mistake there can hurt somebody,
-    whether a number is read, and what must be done before.  The file is plain text: go on in an
-    editor afterwards ('handsfree schema' helps it), and let 'handsfree check' look at it.
+    It asks, step by step, what is to be done, whether a mistake there can hurt somebody, whether
+    a number is read, and what has to be done first.  The file is plain text: carry on in an editor
+    ('handsfree schema' helps it along), then run 'handsfree check' on it.
     """
     from handsfree.language.loader import load_language
 

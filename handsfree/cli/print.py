@@ -28,10 +28,11 @@ from handsfree.storage.paths import (
 @click.option("--paper", type=click.Choice(["letter", "a4"]), default="letter",
               show_default=True, help="Size of the sheets.")
 def print_(file: Path, checklists: tuple[str, ...], rig: str | None, paper: str) -> None:
-    """Write CHECKLISTS as paper for the glove box into FILE, a PDF; without them arrive and depart.
+    """Write CHECKLISTS to FILE, a PDF for the glove box; arrive and depart if you name none.
 
-    Only the steps that this rig can come to are printed, with hold points, limits, cautions,
-    remedies, never rules, and boxes to tick.  Print it again when checklist or rig have changed.
+    Only the steps that can come up on this rig are printed, with hold points, limits, cautions,
+    remedies, never rules, and boxes to tick.  Print it again after you change a checklist or the
+    rig.
     """
     from handsfree.checklist.loader import load_checklist
     from handsfree.checklist.rig_file import load_rig

@@ -294,21 +294,22 @@ def _write_html(page: Path, text: str) -> None:
 @click.argument("checklist")
 @click.option("--by", required=True, metavar="HH:MM", help="When to be rolling.")
 @click.option("--on", type=_DATE, default=None, metavar="YYYY-MM-DD",
-              help="On which day; by default the next time that the clock shows --by.")
+              help="On which day; otherwise the next time the clock reads HH:MM.")
 @click.option("--rig", default=None, metavar="NAME",
-              help="Rig file, a name or a path; or a rig of which there are sessions.")
+              help="Rig file, by name or path; or a rig that has sessions on record.")
 @click.option("--operator", default="", metavar="NAME", help="Who will work: their pseudonym.")
-@click.option("--place", default="", metavar="NAME", help="Where; its answers are known then.")
+@click.option("--place", default="", metavar="NAME", help="Where; the answers about that site are then known.")
 @click.option("--two", is_flag=True, help="Two people, one inside and one outside.")
 @click.option("--yes", "yes", multiple=True, metavar="QUESTION",
-              help="Answer a site question with yes; may be repeated.")
-@click.option("--no", "no", multiple=True, metavar="QUESTION", help="The same with no.")
+              help="A site question whose answer is yes; may be repeated.")
+@click.option("--no", "no", multiple=True, metavar="QUESTION",
+              help="A site question whose answer is no; may be repeated.")
 @click.option("--after", default=None, metavar="CHECKLIST",
-              help="Plan as after this checklist, not from the record as it is now.")
+              help="Plan as if this checklist had just been done, not from the record as it is.")
 @click.option("--without", multiple=True, metavar="STEP",
               help="Also say what it takes without this step; may be repeated.")
 @click.option("--first", multiple=True, metavar="STEP",
-              help="Also say what it takes with these steps as early as they may come, in order.")
+              help="Also say what it takes if these steps come as early as they may, in this order.")
 @click.option("--as-is", is_flag=True,
               help="Plan from the record even if earlier stays began from another state.")
 @click.option("--html", "page", type=click.Path(path_type=Path, dir_okay=False), default=None,
@@ -322,10 +323,10 @@ def forecast(
 ) -> None:
     """When to start a checklist in order to finish on time.
 
-    Counts the steps that apply by what is on record of the rig and by the site's answers, with
-    the times of this operator and rig; where there are few, those of others and the checklist's
-    expected times fill in.  What it assumes, it says.  Steps that wait for the clock, such as the
-    leak check ten minutes later, hold nobody up and are left out.
+    It works out which steps apply, from the rig's record and the answers about the site, and adds
+    up the times of this operator and rig.  Where there are few, other people's times and the
+    checklist's own estimates fill in.  It says what it assumes.  Steps that wait for the clock, such
+    as the leak check ten minutes later, hold nobody up and are left out.
     """
     from handsfree.review.departure import sentences
     from handsfree.review.planned_forecast import Whose

@@ -41,7 +41,7 @@ def _hearing_options(command: Callable[..., Any]) -> Callable[..., Any]:
 
 
 def _screen_options(command: Callable[..., Any]) -> Callable[..., Any]:
-    command = click.option("--night", is_flag=True, help="The screen in light on dark.")(command)
+    command = click.option("--night", is_flag=True, help="Light text on a dark screen.")(command)
     return click.option("--screen/--no-screen", default=None,
                         help="Show the step in large type, or plain lines only.")(command)
 
@@ -49,13 +49,13 @@ def _screen_options(command: Callable[..., Any]) -> Callable[..., Any]:
 def _order_option(command: Callable[..., Any]) -> Callable[..., Any]:
     return click.option(
         "--shortest", is_flag=True,
-        help="In the permitted order that walks least; see 'handsfree way'.")(command)
+        help="Use the permitted order with the least walking; see 'handsfree way'.")(command)
 
 
 def _by_heart_option(command: Callable[..., Any]) -> Callable[..., Any]:
     return click.option(
         "--by-heart/--step-by-step", "by_heart", default=None,
-        help="Ask together about what your record shows that you know; or about each step.")(command)
+        help="Read back together what your record shows you know, or go step by step.")(command)
 
 
 @click.command()
@@ -63,7 +63,7 @@ def _by_heart_option(command: Callable[..., Any]) -> Callable[..., Any]:
 @click.option("--rig", default=None, metavar="NAME", shell_complete=rigs,
               help="Rig file: a name or a path.")
 @click.option("--place", default="", shell_complete=places,
-              help="Where you are: a name, so that it is known when you come back.")
+              help="Where you are, by name, so that it knows the place next time.")
 @click.option("--resume", is_flag=True, help="Go on with the unfinished session.")
 @click.option("--anew", is_flag=True,
               help="Start from the top, without asking about an unfinished session.")
@@ -76,7 +76,7 @@ def _by_heart_option(command: Callable[..., Any]) -> Callable[..., Any]:
 @click.option("--button", multiple=True, metavar="KEY=done|talk",
               help="A key, a foot switch or a headset button that sends one: done, or push to talk.")
 @click.option("--operator", multiple=True, metavar="NAME",
-              help="Who works, by a pseudonym, for the review; inside=NAME and outside=NAME for two.")
+              help="Who is working, by a pseudonym, for the review; inside=NAME and outside=NAME for two.")
 @click.option("--barge-in", is_flag=True, help="Listen while speaking (needs a headset).")
 @click.option("--keep-audio", is_flag=True, help="Keep the sound of what you say with the record.")
 @_order_option
@@ -92,46 +92,49 @@ def run(
     """Walk through CHECKLIST by voice.
 
     CHECKLIST is a name, such as arrive or depart, or the path of a file of your own.  Without a
-    rig file the first run asks what this checklist has to know of your trailer and how it stands
-    now, by voice where there is a microphone, else at the terminal; later runs ask what is new.
+    rig file the first run asks what this list needs to know about your trailer and how it is set
+    right now, by voice if there is a microphone, otherwise at the terminal.  Later runs ask only
+    what is new.
 
-    Where the same checklist was not finished, it asks whether to go on where it stopped; --resume
-    and --anew answer that beforehand.
+    If you did not finish this list last time, it asks whether to pick up where you stopped;
+    --resume and --anew answer that in advance.
 
-    Keys work beside the voice: space done, s skip, r say again, d detail, w why, x problem, b take
-    back, l what is left, p pause, c carry on, m note, t time, f finish, y right, n wrong; Escape
-    stops the talking; digits or a colon start words that are typed, Enter ends them.  A typed
+    Keys work as well as your voice: space done, s skip, r say again, d detail, w why, x problem,
+    b take back, l what is left, p pause, c carry on, m note, t time, f finish, y right, n wrong.
+    Escape stops the talking.  A digit or a colon starts typed words, and Enter sends them.  A typed
     sentence such as ":the step is in" corrects the record, once you have said yes to it.
 
-    A foot switch is a key: Page Down is done, too, and --button f9=done or --button f9=talk take
-    another (one character, or f1 to f20, pagedown, pageup, enter, tab, home, end, arrows, ...).
-    Done counts at ordinary steps, never at a hold point, whose own answer has to be said.  With
-    talk the microphone counts only while the button is held, where the terminal tells that it was
-    let go ("CSI u" with event types); in other terminals from the press to the end of what you
-    say.  Media keys of headsets (media-play-pause, media-next, ...) reach only such terminals, and
-    only where the desktop leaves them alone; a headset that acts on its own sends no key at all.
+    A foot switch is a key.  Page Down is "done" as well, and --button f9=done or --button f9=talk
+    adds another (one character, or f1 to f20, pagedown, pageup, enter, tab, home, end, arrows, ...).
+    "Done" counts at ordinary steps, never at a hold point, which wants its own answer spoken.  With
+    talk, the microphone is on only while you hold the button, if your terminal reports when a key
+    is let go ("CSI u" with event types); in other terminals it is on from the press until you stop
+    talking.  Media keys of headsets (media-play-pause, media-next, ...) reach only such terminals,
+    and only if the desktop does not take them; some headsets act on a press themselves and send no
+    key at all.
 
-    A list that asks about the site, such as arrive, asks where you are: one of the places that are
-    on record, or a new one.  There it asks in one sentence whether all is as last time.
+    A list with questions about the site, such as arrive, first asks where you are: a place it
+    knows, or a new one.  At a place it knows, one question covers them all: is it as last time?
 
-    --operator says whose times these are; in a pause, "operator two here" says who goes on.  It is
-    never guessed from the voice.
+    --operator says whose times these are.  In a pause, "operator two here" says who takes over.
+    It is never guessed from the voice.
 
-    Two people, one inside and one outside, each hear their own steps, and both those that take two.
-    The keys and the screen are the outside's.
+    With two people, one inside and one outside, each hears their own steps, and both hear the ones
+    that take two.  The keys and the screen are for whoever is outside.
 
-    What fails on the way (disk, microphone, loudspeaker, voice, recogniser) is said once, tried
-    again, and gone on without: on the screen, by tones, by keys.  SIGTERM finishes for now: it says
-    so and closes the journal; a second one stops at once.
+    If something fails on the way (disk, microphone, loudspeaker, voice, recogniser), it says so
+    once, keeps trying, and carries on without it: on the screen, by tones, by keys.  SIGTERM
+    finishes for now: it says so and closes the journal.  A second one stops at once.
 
     By heart: three walks of a list in a row without a skip, a correction, a refusal or a step that
-    took too long show what you know of it.  Say "by heart", and such work is named, done, and then
-    read back together; whatever can kill, looks and numbers are asked for as ever.  A slip, or 60
-    days without the list, and it is step by step again; so it is when you say "step by step".  Both are
-    remembered; --by-heart and --step-by-step are for this walk.
+    took too long show which parts of it you know.  Say "by heart", and it names such a part, you do
+    it, and it reads the answers back together.  Whatever can kill, every look and every number is
+    asked for as always.  After a slip, or 60 days without the list, it goes step by step again, and
+    so it does when you say "step by step".  Both are remembered; --by-heart and --step-by-step are
+    for this walk only.
 
-    On a terminal of 60 x 20 or more the step stands there in large type; NO_COLOR takes the
-    colours away, --no-screen all but plain lines.
+    On a terminal of 60 x 20 or more the step is shown in large type.  NO_COLOR turns colours off,
+    --no-screen leaves plain lines only.
     """
     from handsfree.checklist.model import SIDES
     from handsfree.cli import wiring
@@ -280,7 +283,7 @@ def _walk(
 @click.argument("checklist", required=False, shell_complete=checklists)
 @click.option("--script", type=click.Path(path_type=Path), default=None, metavar="FILE",
               help="What the operator says; without it and CHECKLIST, the demo.")
-@click.option("--fast", is_flag=True, help="As fast as the machine can, not in real time.")
+@click.option("--fast", is_flag=True, help="As fast as the machine goes, not in real time.")
 @click.option("--noise", default=None, metavar="KIND|FILE",
               help="wind, engine, rain, pink, white, none, or a sound file.")
 @click.option("--snr", type=click.FloatRange(-20, 60), default=None, metavar="DB",
@@ -290,12 +293,12 @@ def _walk(
 @click.option("--out", type=click.Path(path_type=Path), default=Path("rehearsal"),
               show_default=True, metavar="DIR", help="Where the recording is written.")
 @click.option("--record", type=click.Path(path_type=Path), default=None, metavar="DIR",
-              help="Keep the rig's record here, so that rehearsals follow one another.")
+              help="Keep the rig's record here, so that one rehearsal follows on from another.")
 @click.option("--resume", is_flag=True, help="Go on with the unfinished session on the record.")
 @click.option("--two", is_flag=True, help="Two operators, inside and outside, a microphone each.")
 @_order_option
 @click.option("--by-heart", is_flag=True,
-              help="As for somebody who has shown that they know all that may be done by heart.")
+              help="As if the record showed that everything that may be done by heart is known.")
 @_screen_options
 @_hearing_options
 def rehearse(

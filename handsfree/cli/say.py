@@ -28,10 +28,11 @@ def say(
     file: str, as_text: bool, wav: Path | None, only: tuple[str, ...], rig: str | None,
     speaker: str | None,
 ) -> None:
-    """Read the checklist FILE aloud: everything that is ever spoken of it.
+    """Read the checklist FILE aloud: everything it will ever say.
 
-    Opening, each step with detail, reason, readback and remedy, alarms, facts, closing; numbers,
-    units and abbreviations as the voice says them.  FILE is a path or a name such as arrive.
+    That is the opening, each step with detail, reason, readback and remedy, the alarms, the facts
+    and the closing, with numbers, units and abbreviations as the voice says them.  FILE is a path
+    or a name such as arrive.
     """
     from handsfree.checklist.loader import load_checklist
     from handsfree.checklist.rig_file import load_rig

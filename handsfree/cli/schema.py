@@ -11,9 +11,9 @@ import click
 def schema() -> None:
     """Print the JSON Schema of a checklist file.
 
-    Save it and name it to your editor; many read a first line such as
+    Save it and tell your editor where it is; many editors read a first line such as
     '# yaml-language-server: $schema=handsfree.schema.json'.  It comes from the same table as the
-    loader's own messages, which say more: what 'handsfree check' accepts, decides.
+    messages of 'handsfree check', which say more and have the last word.
     """
     from handsfree.checklist.schema import json_schema
 

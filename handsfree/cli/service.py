@@ -57,11 +57,11 @@ def service() -> None:
 
 
 @service.command()
-@click.option("--rig", default=None, metavar="NAME", help="Rig file, where you have several.")
-@click.option("--place", default="", help="Where you are; asked where it matters otherwise.")
+@click.option("--rig", default=None, metavar="NAME", help="Rig file, if you have several.")
+@click.option("--place", default="", help="Where you are; otherwise you are asked when it matters.")
 @click.option("--call", multiple=True, metavar="PHRASE", help="What wakes it.")
 @click.option("--mic", default=None, metavar="DEVICE",
-              help="Microphone, by name; it is waited for, and found again by it.")
+              help="Microphone, by name; it is waited for, and found again if it was unplugged.")
 @click.option("--speaker", default=None, metavar="DEVICE", help="Output, by name.")
 @click.option("--pin", default=None, metavar="GPIO", help="A button on this pin.")
 @click.option("--engine", type=click.Choice(["auto", "own", "vosk", "pocketsphinx"]),

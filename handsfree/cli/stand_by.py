@@ -41,13 +41,13 @@ SETTINGS = "stand-by.yaml"
 
 @click.command("stand-by")
 @click.option("--rig", default=None, metavar="NAME", shell_complete=rigs,
-              help="Rig file: a name or a path; your only one otherwise.")
+              help="Rig file, by name or path; needed only if you have several.")
 @click.option("--call", multiple=True, metavar="PHRASE",
               help="What wakes it, instead of 'hello trailer'; may be repeated.")
 @click.option("--language", "code", default="en", show_default=True, metavar="CODE",
               help="What it hears and speaks: de, en, ko.")
-@click.option("--text", is_flag=True, help="Without sound: what you say comes from standard input.")
-@click.option("--place", default="", help="Where you are; asked where it matters otherwise.")
+@click.option("--text", is_flag=True, help="Without sound: you type what you say on standard input.")
+@click.option("--place", default="", help="Where you are; otherwise you are asked when it matters.")
 @click.option("--mic", default=None, metavar="DEVICE", help="Microphone, by name or number.")
 @click.option("--speaker", default=None, metavar="DEVICE", help="Output, by name or number.")
 @click.option("--button", multiple=True, metavar="KEY=done",
@@ -67,25 +67,26 @@ def stand_by(
 ) -> None:
     """Stand by until you call, with "hello trailer", and do what you say then.
 
-    Asleep it hears nothing but its call; nothing else is understood, kept or written down.  Called,
-    it starts or goes on with any list by name ("start arrive", "go on", a list of your own), tells
-    what is on record ("what is out", "is the gas open"), how long packing up takes, when it gets
-    dark, what comes next and how today compared; it reminds ("remind me in ten minutes"), takes
-    notes, asks about a trailer that it does not know ("start the interview"), and takes corrections
-    of the record ("the awning is in"), which it reads back first.  What it does not understand it
-    answers with what it can do.  After half a minute without a word it sleeps again.
+    Asleep, it listens for its call and nothing else; nothing else is understood, kept or written
+    down.  Once called, it starts any list by name or picks one up again ("start arrive", "go on", a
+    list of your own); tells you what is on record ("what is out", "is the gas open"), how long
+    packing up takes, when it gets dark, what comes next and how today compared; reminds you
+    ("remind me in ten minutes"); takes notes; interviews you about a trailer it does not know
+    ("start the interview"); and corrects the record ("the awning is in"), reading it back first.
+    If it does not understand you, it says what it can do.  After half a minute of silence it goes
+    back to sleep.
 
-    A call phrase of your own stands in the file stand-by.yaml of the data folder ("call: wake up
-    wagon"), or in --call; 'handsfree learn --call "wake up wagon"' tries whether it is heard.
+    To use a call of your own, put it in stand-by.yaml in the data folder ("call: wake up wagon") or
+    give it with --call; 'handsfree learn --call "wake up wagon"' finds out whether it is heard.
 
-    Lists are run that speak its --language; the library's speak English.
+    It runs the lists written in its --language; those that come with it are in English.
 
-    Space, Page Down, --button KEY=done and a button on --pin call it, too; in a list they are
-    "done".  It waits for a microphone that is not there yet, and finds it again when it is
-    unplugged and comes back.  SIGTERM says good-bye and closes the journal.
+    Space, Page Down, --button KEY=done and a button on --pin work as a call too, and as "done" in
+    a list.  If the microphone is not there yet, it waits for it, and it finds it again after it was
+    unplugged.  SIGTERM says good-bye and closes the journal.
 
-    After a boot with a clock that cannot be right no time of day is told before you have said that
-    it is right.
+    If the clock cannot be right after a boot, it tells no time of day until you have said that the
+    clock is right.
 
     With --text nothing is spoken or heard: each line of standard input is what you say, and (600)
     lets ten minutes pass.

@@ -36,7 +36,7 @@ PATIENCE = 8.0
 @click.option("--mic", default=None, metavar="DEVICE", help="Microphone, by name or number.")
 @click.option("--from", "folder", type=click.Path(path_type=Path), default=None, metavar="DIR",
               help="Sound files instead, named by what is said: 'say again-1.wav'.")
-@click.option("--language", "code", default="en", show_default=True, help="Language of commands.")
+@click.option("--language", "code", default="en", show_default=True, help="Language of the commands.")
 @click.option("--engine", type=click.Choice(["auto", "own", "vosk", "pocketsphinx"]),
               default="auto", show_default=True, help="Recogniser.")
 @click.option("--model", type=click.Path(path_type=Path), default=None, metavar="DIR",
@@ -47,14 +47,14 @@ def tune(
 ) -> None:
     """Fit hearing to your voice: say nine commands, three times each.
 
-    Say them where you work, with your wind and your gloves on.  Stored on this machine alone: how
-    sure the program wants to be before it acts on your "done", and how loud you speak, by which it
-    tells when noise drowns you.  The sound is not kept, and no recogniser is trained.  What settles
-    a fact, a hold point first of all, is never taken more easily than without it; where you are
-    mistaken for something else it becomes stricter everywhere.
+    Say them where you work, in the wind you work in, with your gloves on.  Two things are stored,
+    on this machine only: how sure the program has to be before it acts on your "done", and how loud
+    you speak, so that it can tell when noise drowns you out.  The sound is not kept, and no
+    recogniser is trained.  Whatever settles a fact, hold points above all, is never taken more
+    easily than before; if you are mistaken for something else, it gets stricter everywhere.
 
-    You never need it.  --show tells what is stored; --forget, or 'handsfree forget --all', deletes
-    it.  Exit status: 1 when a command was not heard at all.
+    You never need this.  --show tells you what is stored; --forget, or 'handsfree forget --all',
+    deletes it.  Exit status: 1 when a command was not heard at all.
     """
     from handsfree.session import tuning
 

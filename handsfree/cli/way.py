@@ -20,7 +20,7 @@ from handsfree.storage.paths import choose_rig, data_folder, find_checklist, fin
 def way(checklist: str, rig: str | None, svg: Path | None) -> None:
     """How far CHECKLIST makes you walk, and the order that walks least.
 
-    It is an order that the list's interlocks permit, for a usual stay with full hook-ups in which
+    It is an order that the list's interlocks permit, for an ordinary stay with full hook-ups where
     all goes well; no step is moved past one in which the trailer moves. `order: shortest` in the
     rig file, or --shortest with run and rehearse, offers the steps in it; every interlock and never
     rule holds as before. It is reckoned for one operator. The places are usual ones for the kind of

@@ -73,8 +73,8 @@ def work() -> None:
 @click.option("--piece", type=Measure("in", "piece thickness"), default="0.5 in", show_default=True,
               help="How thick such a piece is.")
 @click.option("--wheels", type=click.IntRange(1), default=1, help="Wheels on one side.")
-@click.option("--travel", type=Measure("in", "jack travel"), help="What the jack has left that way.")
-@click.option("--limit", type=Measure("deg"), help="Most lean that the rig's manual allows for.")
+@click.option("--travel", type=Measure("in", "jack travel"), help="Travel the jack has left in that direction.")
+@click.option("--limit", type=Measure("deg"), help="Most lean the rig's manual allows.")
 def level(
     low: Any, angle: float | None, bubble: float | None, over: float | None, track: float | None,
     jack_to_axle: float | None, step: tuple[float, ...], pieces: int, piece: float, wheels: int,
@@ -104,9 +104,9 @@ def level(
 
 @work.command()
 @click.option("--breaker", required=True, type=Measure("a"), help="The number on its handle.")
-@click.option("--adapter", type=Measure("a"), help="Printed on it, the smaller number.")
-@click.option("--cord", "cord_", type=Measure("a"), help="What the trailer's cord is made for.")
-@click.option("--inlet", type=Measure("a", "inlet amps"), help="Of the trailer.")
+@click.option("--adapter", type=Measure("a"), help="Rating printed on it, the smaller number.")
+@click.option("--cord", "cord_", type=Measure("a"), help="Rating of the trailer's cord.")
+@click.option("--inlet", type=Measure("a", "inlet amps"), help="Rating of the trailer's inlet.")
 @click.option("--main", "main_", type=Measure("a", "main amps"), help="The trailer's own main breaker.")
 @click.option("--mains", is_flag=True, help="230 V, the blue plug; else 120 V.")
 @click.option("--house", is_flag=True, help="With --mains: a house socket.")
@@ -162,7 +162,7 @@ def power_(supply: str, mains: bool, load: tuple[str, ...], steady: tuple[str, .
 @click.option("--area", type=Measure("mm2", "cord area"), help="Or its cross-section, on a 230 V supply.")
 @click.option("--length", required=True, type=Measure("ft"), help="One way.")
 @click.option("--current", required=True, type=Measure("a"), help="What will run through it.")
-@click.option("--breaker", type=Measure("a"), help="Of the outlet that it is plugged into.")
+@click.option("--breaker", type=Measure("a"), help="Breaker of the outlet it is plugged into.")
 @click.option("--source", type=Measure("v"), default=None,
               help="Voltage where it is plugged in; 120 V, or 230 V with --area.")
 @click.option("--balanced", is_flag=True, help="Same current on both legs of 120/240 V.")
@@ -191,7 +191,7 @@ def drop(
 
 @work.command()
 @click.argument("legs", nargs=-1, required=True, type=Measure("v"), metavar="VOLTS [VOLTS]")
-@click.option("--between", type=Measure("v"), help="From leg to leg.")
+@click.option("--between", type=Measure("v"), help="Between the two legs.")
 @click.option("--edition", type=click.Choice(list(voltage.EDITIONS)), default="2011",
               show_default=True, help="Edition of the voltage standard.")  # fmt: skip
 @click.option("--mains", is_flag=True, help="A 230 V outlet, the blue plug.")
@@ -243,8 +243,8 @@ def sewer_(outlet: float, inlet: float, length: float, diameter: float, spacing:
 
 @work.command("tyres")
 @click.argument("readings", nargs=-1, required=True, type=Measure("psi"), metavar="READING...")
-@click.option("--placard", required=True, type=Measure("psi", "tyre psi low"), help="Cold, from the placard.")
-@click.option("--most", type=Measure("psi", "tyre psi high"), help="The most they may have cold, by the sidewall.")
+@click.option("--placard", required=True, type=Measure("psi", "tyre psi low"), help="Cold pressure on the placard.")
+@click.option("--most", type=Measure("psi", "tyre psi high"), help="The most they may have when cold, on the sidewall.")
 @click.option("--state", required=True, type=click.Choice(["cold", "hot"]),
               help="Cold: parked three hours or more, out of the sun.")
 @click.option("--set-at", type=Measure("f"), help="Temperature when it was set ...")
@@ -318,9 +318,9 @@ def dusk(
 @click.argument("volts", required=False, type=Measure("v"))
 @click.option("--chemistry", required=True, type=click.Choice(list(battery.FLOORS_V)),
               help="What it is made of.")
-@click.option("--capacity", type=Measure("ah", "battery amp hours"), help="By its label, 20 hour rate.")
-@click.option("--load", type=Measure("w"), help="What it feeds ...")
-@click.option("--current", type=Measure("a"), help="... or the amps that it gives.")
+@click.option("--capacity", type=Measure("ah", "battery amp hours"), help="On its label, at the 20 hour rate.")
+@click.option("--load", type=Measure("w"), help="What runs on it ...")
+@click.option("--current", type=Measure("a"), help="... or the current it gives.")
 @click.option("--temperature", type=Measure("f"), default="77 F", show_default=True,
               help="Of the battery.")
 @click.option("--charge", type=Measure("percent"), default="100 percent", show_default=True,
@@ -350,12 +350,12 @@ def battery_(
 
 @work.command("solar")
 @click.option("--latitude", required=True, type=Coordinate("latitude"), help="Of the place.")
-@click.option("--panels", required=True, type=Measure("w", "panel watts"), help="All of them, by label.")
+@click.option("--panels", required=True, type=Measure("w", "panel watts"), help="All of them, by their labels.")
 @click.option("--tilt", type=Measure("deg"), default="0 deg", show_default=True,
               help="From the horizontal.")
-@click.option("--facing", type=Measure("deg"), help="By the compass. [the noon sun]")
+@click.option("--facing", type=Measure("deg"), help="Compass direction they face. [the noon sun]")
 @click.option("--on", help='Day, as in "2026-06-21". [today]')
-@click.option("--needs", type=Measure("wh"), help="What the day takes.")
+@click.option("--needs", type=Measure("wh"), help="What you use in a day.")
 def solar(
     latitude: float, panels: float, tilt: float, facing: float | None, on: str | None,
     needs: float | None,
@@ -373,13 +373,13 @@ def solar(
 @click.option("--cylinder", type=Measure("lb"), default="20 lb", show_default=True,
               help="What it holds when full.")
 @click.option("--burner", multiple=True, help='NAME=HEAT@HOURS a day, as in "stove=7000 BTU/h@1".')
-@click.option("--furnace", type=Measure("btuh"), default="0 BTU/h", help="By its plate.")
+@click.option("--furnace", type=Measure("btuh"), default="0 BTU/h", help="Rating on its plate.")
 @click.option("--outside", type=Measure("f"), default="60 F", show_default=True,
               help="Mean of day and night.")
 @click.option("--inside", type=Measure("f"), default=f"{gas.INSIDE_F:g} F", show_default=True,
               help="What the furnace is set to.")
 @click.option("--holds", type=Measure("f"), default=f"{gas.HOLDS_F:g} F", show_default=True,
-              help="Outside, where the furnace runs all the time.")
+              help="Outside temperature at which the furnace runs all the time.")
 @click.option("--needs", type=Measure("days"), help="How long it has to last.")
 def propane(
     gas_: float, cylinder: float, burner: tuple[str, ...], furnace: float, outside: float,
@@ -459,12 +459,12 @@ plain(work, "fridge", "level", levelling.fridge,
              default="6 deg"),
       click.Option(["--turned"], is_flag=True, help="Its back is against the front or rear wall."))
 plain(work, "loaded", "power", voltage.judge_loaded,
-      "What arrives inside while the big loads run, as in: work loaded 112V --outlet 119V.",
+      "What voltage is left inside while the big loads run, as in: work loaded 112V --outlet 119V.",
       argument("v", "volts", "VOLTS"),
-      option("--outlet", "v", "outlet_v", "What the outlet had with nothing on."),
+      option("--outlet", "v", "outlet_v", "What the outlet read with nothing running."),
       click.Option(["--mains"], is_flag=True, help="230 V, the blue plug; else 120 V."))
 plain(work, "water", "water", water.judge_pressure, "Whether the pressure suits the trailer.",
-      option("--tap", "psi", "tap_psi", "At the tap, all taps closed.", needed=True),
+      option("--tap", "psi", "tap_psi", "At the site's tap, with every tap in the trailer shut.", needed=True),
       option("--regulator", "psi", "setting_psi", "What the regulator is set to.", "regulator psi"),
       option("--limit", "psi", "limit_psi", "From the rig's manual.", "water psi high"))
 plain(work, "dose", "bleach", water.dose,
@@ -474,7 +474,7 @@ plain(work, "dose", "bleach", water.dose,
       option("--strength", "percent", "strength_percent", "On the bleach's label."),
       option("--target", "ppm", "target_ppm", "Chlorine wanted in the water.", default="50 ppm"))
 plain(work, "weight", "towing", water.water_weight,
-      'What so much water weighs, as in: handsfree work weight "40 gal".',
+      'What that much water weighs, as in: handsfree work weight "40 gal".',
       argument("gal", "volume_gal", "VOLUME"))
 plain(work, "tank", "tank", water.tank_days,
       "How many days the tanks will last.\n\nExample: handsfree work tank --people 2 --fresh 40gal"
@@ -490,11 +490,11 @@ plain(work, "generator", "generator", generator.run_time,
       " generator --tank 1gal --rated 1800W --full 4h --quarter 8h --load 600W --fuel 0.8gal",
       option("--tank", "gal", "tank_gal", "What its tank holds.", needed=True),
       option("--fuel", "gal", "fuel_gal", "What is in it now.", needed=True),
-      option("--rated", "w", "rated_w", "What it can give for hours.", needed=True),
-      option("--full", "hours", "full_hours", "On a full tank at that load.", needed=True),
-      option("--quarter", "hours", "quarter_hours", "On a full tank at a quarter of it."),
+      option("--rated", "w", "rated_w", "Its continuous rating.", needed=True),
+      option("--full", "hours", "full_hours", "Run time on a full tank at that load.", needed=True),
+      option("--quarter", "hours", "quarter_hours", "Run time on a full tank at a quarter of it."),
       option("--load", "w", "load_w", "What runs.", needed=True),
-      option("--altitude", "ft", "altitude_ft", "Where it stands."),
+      option("--altitude", "ft", "altitude_ft", "Altitude of the site."),
       option("--needs", "hours", "need_hours", "How long it has to run."))
 plain(work, "range", "range", fuel.fuel_range,
       "How far the fuel goes against a head wind, within what physics allows.\n\nExample: handsfree"
@@ -511,9 +511,9 @@ plain(work, "range", "range", fuel.fuel_range,
       option("--to", "mi", "distance_mi", "To the next fuel."))
 plain(work, "tongue", "towing", towing.judge_tongue,
       "What share of the trailer rests on the hitch.",
-      option("--tongue", "lb", "tongue_lb", "On ball or pin.", needed=True),
+      option("--tongue", "lb", "tongue_lb", "Weight on the ball or the pin.", needed=True),
       option("--gross", "lb", "gross_lb", "Loaded trailer, all of it.", "loaded weight", needed=True),
-      option("--rating", "lb", "rating_lb", "The hitch's own.", "hitch rating"), _FIFTH)
+      option("--rating", "lb", "rating_lb", "Rating of the hitch.", "hitch rating"), _FIFTH)
 plain(work, "axles", "towing", towing.judge_axles,
       "Each axle's load against its rating and its tires'.",
       argument("lb", "loads_lb", "LOAD...", many=True),
