@@ -263,7 +263,7 @@ def asked_aloud(
     ports = replace(stage.ports("", log, watched(stage), clock=clock), button=None)
     Session(conversation, ports, FORGIVING).run(conversation.begin(known, clock()))
     if conversation.state.mode is not Mode.CLOSED:
-        raise InputError("the questions were not answered to their end, so nothing was written;"
+        raise InputError("the questions were not all answered, so nothing was written;"
                          " start again.")
     given = answers(questions, conversation.state.facts, log.lines)
     return Answers(given.yes - known, given.numbers)

@@ -25,8 +25,9 @@ _SILENT = 60
 
 _WAIT = re.compile(r"\((\d{1,7})\)")
 
-_HISS: Samples = np.resize(np.array([1, 0, -1, 0], dtype=np.int16), FRAME)
-"""A frame of a room in which nobody speaks; nothing but zeros would be a microphone that is off."""
+_HISS: Samples = np.resize(np.array([16, 0, -16, 0], dtype=np.int16), FRAME)
+"""A frame of a room in which nobody speaks (-69 dBFS): any fainter and the microphone would count as
+covered, nothing but zeros as off."""
 
 
 class TextConsole:

@@ -516,7 +516,7 @@ def test_a_battery_without_site_power_is_told_with_its_hours() -> None:
     """100 Ah of lead-acid at 400 W (33.3 A): 0.5 x 20 x (5 / 33.3)^1.3 = 0.85 h."""
     said = told("tandem-slide", answers={"site power": False}, readings={
         "battery": ("twelve point six volts",)})
-    assert ("Within limits.\nA full battery lasts about one hour with what always runs, down to"
+    assert ("Within limits.\nA full battery lasts about one hour with what is always on, down to"
             " fifty percent.") in said
 
 
