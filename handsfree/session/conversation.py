@@ -32,6 +32,7 @@ from handsfree.engine.state import (
     Pause,
     Paused,
     Read,
+    ReadBack,
     Refused,
     Reply,
     Reported,
@@ -339,7 +340,8 @@ class Conversation:
         state = self.state
         step = self.checklist.steps.get(state.at)
         if state.mode is Mode.CONFIRM:
-            return "wanted yes" if plain_yes(self.checklist, state) else "confirm first", {}
+            return ("wanted yes" if plain_yes(self.checklist, state) else "confirm first",
+                    self._known(state))
         if state.mode is Mode.ALARM or state.broken:
             rule = next(r for r in self.checklist.rules if r.id == state.broken)
             return "needs its response", {"respond": rule.respond}
@@ -539,6 +541,9 @@ class Conversation:
         known["commands"] = self.wording.listed(
             (self.language.commands[name][0] for name in commands
              if name not in (*PREFIXES, *SUFFIXES)), most=12)
+        if state.pending is not None:
+            readback, = self.wording.prompts((ReadBack(state.pending, state.at),), **known)
+            known["asked"] = readback.text
         return known
 
     def _at_name(self) -> str:

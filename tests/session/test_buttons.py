@@ -38,7 +38,9 @@ def test_done_by_button_counts_at_ordinary_steps_only(
     assert conversation.state.at == "chock"
     assert said(conversation) == "I need: chocks set."
     conversation.hear(Hypothesis("chocks set", 1.0, 0, 0), 1.0)
-    assert said(conversation).startswith("Answer first:")
+    asked = said(conversation)
+    assert asked.startswith("Answer first:")
+    assert asked.endswith("Chocks set. Is that right?"), "of two questions nobody knows which"
     conversation.hear(Hypothesis("that is right", 1.0, 0, 0), 1.0)
     assert conversation.state.at == "pull away"
     assert said(conversation).endswith("Read the volts.")
