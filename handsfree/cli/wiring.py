@@ -453,7 +453,7 @@ def problems(log: journal.Journal, last: SessionFile | None = None) -> Iterator[
 def plain_lines(side: str = "") -> Watch:
     """A session in plain lines on the terminal; of two operators, each line says whose it is."""
     who = f"{side} " if side else ""
-    return Watch(prompt=lambda prompt, t: click.echo(f"{who}> {prompt.text}"),
+    return Watch(prompt=lambda prompt, t: click.echo(f"{who}> {prompt.text or f'({prompt.tone})'}"),
                  heard=lambda heard, t: click.echo(f"{who}  {heard_line(heard)}"))
 
 
