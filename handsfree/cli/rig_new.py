@@ -223,11 +223,11 @@ class Presets:
                 click.echo(f"  {name:<16} {float(value):g} {unit}")
         unknown = [name for name in FIGURES if name in given and given[name] is None]
         if unknown:
-            click.echo("Not known yet, so general figures are used or nothing is worked out:"
+            click.echo("Not known yet, so general figures are used, or nothing is worked out:"
                        f" {', '.join(unknown)}.  Read them off placard, sidewall and manual, and"
                        " add them to the file.")
-        click.echo("Whose codes count is not asked: the stricter ones do, until the file says"
-                   " 'region: US' or 'region: Europe'.")
+        click.echo("Until the file says 'region: US' or 'region: Europe', the stricter of the two"
+                   " codes applies.")
 
     # --- what follows from the answers ----------------------------------------------------------
 
