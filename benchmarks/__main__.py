@@ -19,6 +19,7 @@ _BENCHES = {
     "quiet": ("benchmarks.quiet:quiet", "Hours in which nothing is said to the program."),
     "call": ("benchmarks.call:call", "The call phrase: false calls by the hour, missed ones."),
     "stops": ("benchmarks.stops:stops", "\"Stop\" in the middle of a prompt; false stops by the hour."),
+    "stay-by-voice": ("benchmarks.stay_by_voice:stay_by_voice", "A whole stay by voice, without a key."),
     "stays": ("benchmarks.stays:stays", "Whole stays in noise: what was misheard did."),
     "talk": ("benchmarks.talk:talk_command", "How long the program talks over a stay."),
     "pace": ("benchmarks.pace:pace", "How far a stay makes one walk, as written and at the least."),

@@ -82,10 +82,10 @@ class Note:
 
 @dataclass(frozen=True, slots=True)
 class Both:
-    """Two things in one breath, in this order."""
+    """Two things in one breath, in this order: an answer, and something that answers nothing."""
 
-    first: Command
-    then: Command | Note
+    first: Command | Respond | Number
+    then: Command | Note | Remind
 
 
 @dataclass(frozen=True, slots=True)

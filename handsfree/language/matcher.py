@@ -8,7 +8,7 @@ is told).
 from __future__ import annotations
 
 from collections.abc import Iterator, Mapping
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from fractions import Fraction
 
 from rapidfuzz import fuzz, process
@@ -73,8 +73,11 @@ class Expected:
 DECOYS = 7
 """So many wordings of what is only heard to be answered are listened for."""
 
-AFTER_DONE = frozenset({"note", "pause", "repeat", "remaining", "status", "time", "help", "finish"})
-"""What may follow "done" in one breath."""
+AFTER_AN_ANSWER = frozenset({"note", "remaining", "status", "time", "slower", "faster", "louder", "softer"})
+"""What may follow an answer in one breath: nothing that could take it back, as "wait" might."""
+
+AFTER_DONE = AFTER_AN_ANSWER | {"pause", "repeat", "help", "finish", "detail", "why"}
+"""What may follow "done"."""
 
 _GOES_ON = frozenset({"done", "acknowledged", "resume"})
 """What adds nothing to "done": "done, what's next"."""
@@ -154,6 +157,9 @@ class Matcher:
                 return NotHere("respond")
         meanings = self.sayings.means(words)
         here = [name for name in meanings if name in expected.commands]
+        if here and here[0] in AFTER_AN_ANSWER and "yes" in expected.commands and isinstance(
+                both := self._in_one_breath(words, expected), Both):
+            return both  # "yes, and make a note": this yes is no filler
         if here and here[0] != "problem":  # "one eighteen flat" is no puncture
             return Command(here[0])
         if reading := self._told_around(words, expected):
@@ -167,7 +173,7 @@ class Matcher:
         return (self._named(words, expected) or self._in_one_breath(words, expected)
                 or (NotHere(meanings[0]) if meanings else None))
 
-    def _told_around(self, words: tuple[str, ...], expected: Expected) -> Intent | None:
+    def _told_around(self, words: tuple[str, ...], expected: Expected) -> Number | None:
         """A reading with words around it."""
         if expected.unit is None:
             return None
@@ -205,20 +211,49 @@ class Matcher:
             if before and (twice := [name for name in self.sayings.means(rest) if name in before]):
                 here = [name for name in twice if name in expected.commands]
                 return Command(here[0]) if here else NotHere(twice[0])
-            if "done" in before:
-                meanings = self.sayings.means(rest)
-                if "done" not in expected.commands:
-                    if meanings:
-                        return NotHere("done")
-                    continue
-                if _GOES_ON.intersection(meanings):
-                    return Command("done")
-                for name in meanings:
-                    if name in AFTER_DONE & expected.commands:
-                        return Both(Command("done"), Command(name))
-                if note := self._note(rest, expected):
-                    return Both(Command("done"), note)
+            if (own := self._reported(first, before, expected)) is not None:
+                if both := self._and_then(own, rest, expected):
+                    return both
+            elif "done" in before and self.sayings.means(rest):
+                return NotHere("done")
         return self._note(words, expected)
+
+    def _reported(
+        self, first: tuple[str, ...], meanings: tuple[str, ...], expected: Expected
+    ) -> Command | Respond | Number | None:
+        """What is answered here by the first of two things that are said in one breath; by the same law
+        as if it were all."""
+        for phrase, response in expected.responses.items():
+            if self.sayings.responds(first, phrase):
+                return Respond(response)
+        for name in ("done", "yes", "no", "confirm"):
+            if name in meanings and name in expected.commands:
+                return Command(name)
+        return self._told_around(first, expected)
+
+    def _and_then(
+        self, own: Command | Respond | Number, rest: tuple[str, ...], expected: Expected
+    ) -> Intent | None:
+        """With the second of them: something that goes on anyway, an order, a note, a reminder.
+
+        Behind the answer of a hold point there may be no filler that could belong to it ("chocks set I
+        think, what's next").
+        """
+        if isinstance(own, Respond) and self.sayings.edged(rest):
+            return None
+        meanings = self.sayings.means(rest)
+        if _GOES_ON.intersection(meanings):
+            done = isinstance(own, Number) and " ".join(rest) in self.language.commands["done"]
+            return None if done else own
+        if own == Command("confirm"):
+            return None
+        may = AFTER_DONE if own == Command("done") else AFTER_AN_ANSWER
+        for name in meanings:
+            if name in may & expected.commands:
+                return Both(own, Command(name))
+        reminder = self._named(rest, replace(expected, steps={}))
+        then = reminder if isinstance(reminder, Remind) else self._note(rest, expected)
+        return Both(own, then) if then else None
 
     def _note(self, words: tuple[str, ...], expected: Expected) -> Note | None:
         if "note" not in expected.commands:

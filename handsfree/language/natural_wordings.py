@@ -8,7 +8,9 @@ patterns (see `phrasing`); `commands` are patterns by what they mean: a command 
 one of `ANSWERS`. `named` are those that stand before and after a step's name or a number of
 minutes. `response` says in which other words an answer of a hold point may be given: its own words
 in their order, and only little words of the data between them. `reading` is what may stand around a
-number. `joins` stand between two things that are said in one breath.
+number. `joins` stand between two things that are said in one breath. `standing by` are patterns of
+what is asked for between two lists, by the ids of `standby.phrases`, and `lists` what stands around
+the name of one, by "start" and "go on with".
 
 Nothing here is a guess: a sentence fits a pattern from its first word to its last, or means nothing.
 """
@@ -32,8 +34,10 @@ ANSWERS = ("acknowledged", "back", "blank", "judge")
 several things; "nothing", where a number is to be read; "is that good?"."""
 
 _TOP = ("together", "closed", "quiet", "short", "endings", "hesitations", "before", "after",
-        "groups", "commands", "named", "response", "reading", "breath", "joins", "openers")  # fmt: skip
+        "groups", "commands", "named", "response", "reading", "breath", "joins", "openers", "standing by",
+        "lists")  # fmt: skip
 _SIDES = ("before", "after")
+_OF_LISTS = ("start", "go on with")
 _RESPONSE = ("be", "drop", "there", "participles", "when", "me", "before", "after", "heard", "heard be",
              "heard with be", "heard not")  # fmt: skip
 _READING = ("before", "after", "zero", "heard", "like no")
@@ -90,6 +94,10 @@ class Sayings:
     openers: frozenset[tuple[str, ...]] = frozenset()
     around: tuple[tuple[str, re.Pattern[str], re.Pattern[str]], ...] = ()
     """Order with a name in it, and what stands before and after the name."""
+    standing_by: Mapping[str, re.Pattern[str]] = field(default_factory=dict)
+    """As `commands`, between two lists."""
+    lists: tuple[tuple[str, re.Pattern[str], re.Pattern[str]], ...] = ()
+    """As `around`, for the name of a list."""
 
     def knowing(self, commands: Mapping[str, Iterable[str]]) -> Sayings:
         """The same, which knows the taught wordings of the commands with fillers around them, too."""
@@ -117,11 +125,12 @@ class Sayings:
         said = self.hesitations.sub(" ", " " + "".join(f"{word} " for word in words))
         return tuple(said.split())
 
-    def means(self, words: tuple[str, ...]) -> tuple[str, ...]:
-        """Every meaning of the words, in the order of the data."""
+    def means(self, words: tuple[str, ...], *, standing_by: bool = False) -> tuple[str, ...]:
+        """Every meaning of the words, in the order of the data; between two lists it is another."""
         if not 0 < len(words) <= _LONGEST:
             return ()
-        return tuple(name for name, pattern in self.commands.items() if fits(pattern, words))
+        patterns = self.standing_by if standing_by else self.commands
+        return tuple(name for name, pattern in patterns.items() if fits(pattern, words))
 
     def responds(self, words: tuple[str, ...], response: str) -> bool:
         """Whether the words give this answer of a hold point: all of its own words in their order,
@@ -185,6 +194,12 @@ class Sayings:
                 return False
         return not left
 
+    def edged(self, words: tuple[str, ...]) -> bool:
+        """Whether a filler stands before or after them, such as "I think"."""
+        before, after = (re.compile(edge) for edge in self.edges)
+        return any(fits(before, words[:at]) or fits(after, words[at:])
+                   for at in range(1, len(words)))
+
     def around_a_number(self, words: tuple[str, ...]) -> Iterator[tuple[str, ...]]:
         """What is left of the words without what may stand around a number, the longest first."""
         if 0 < len(words) <= _LONGEST:
@@ -201,11 +216,13 @@ class Sayings:
         """A note's words without the "that" before them."""
         return words[1:] if words[:1] in self.openers else words
 
-    def named(self, words: tuple[str, ...]) -> Iterator[tuple[str, tuple[str, ...]]]:
+    def named(
+        self, words: tuple[str, ...], *, standing_by: bool = False
+    ) -> Iterator[tuple[str, tuple[str, ...]]]:
         """Orders with a name or a number in them: which, and the words that should be the name."""
         if len(words) > _LONGEST:
             return
-        for kind, before, after in self.around:
+        for kind, before, after in self.lists if standing_by else self.around:
             for end in range(len(words), 0, -1):
                 if not fits(after, words[end:]):
                     continue
@@ -258,13 +275,15 @@ def parse_sayings(data: bytes, file: str) -> Sayings:
     patterns = {name: _any(entry, groups, speller) for name, entry in known.items()}
     response = top["response"].table(_RESPONSE) if "response" in top else {}
     reading = top["reading"].table(_READING) if "reading" in top else {}
-    around = []
-    for name, entry in (top["named"].table({*PREFIXES}) if "named" in top else {}).items():
-        for place in entry.list():
-            sides = place.table(_SIDES)
-            before, after = (_any(sides.get(side), groups, speller, True) for side in _SIDES)
-            around.append((name, re.compile(f"{edges[0]}*?{before}"),
-                           re.compile(f"{after}{edges[1]}*?")))
+
+    def around(key: str, names: Iterable[str]) -> Iterator[tuple[str, re.Pattern[str], re.Pattern[str]]]:
+        for name, entry in (top[key].table({*names}) if key in top else {}).items():
+            for place in entry.list():
+                sides = place.table(_SIDES)
+                before, after = (_any(sides.get(side), groups, speller, True) for side in _SIDES)
+                yield (name, re.compile(f"{edges[0]}*?{before}"),
+                       re.compile(f"{after}{edges[1]}*?"))
+
     fore = _any(response.get("before"), groups, speller)
     there = _any(response.get("there"), groups, speller)
     return Sayings(
@@ -280,7 +299,11 @@ def parse_sayings(data: bytes, file: str) -> Sayings:
         reading_after=re.compile(f"{_any(reading.get('after'), groups, speller)}*"),
         zero={unit: re.compile(_any(entry, groups, speller)) for unit, entry in (
             reading["zero"].table() if "zero" in reading else {}).items()},
-        around=tuple(around),
+        around=tuple(around("named", PREFIXES)),
+        lists=tuple(around("lists", _OF_LISTS)),
+        standing_by={name: re.compile(f"{edges[0]}*?{_any(entry, groups, speller)}{edges[1]}*?")
+                     for name, entry in (
+                         top["standing by"].table() if "standing by" in top else {}).items()},
         not_given=tuple(one.text() for one in (
             response["heard not"].list() if "heard not" in response else ())),
         leads=_phrases(response.get("heard")),

@@ -127,6 +127,8 @@ class Conversation:
         self._note_on = ""
         """The step that the note is about, where another one has come since."""
         self._after_note: list[Prompt] = []
+        self._then: Meaning | None = None
+        """What was said in one breath with an answer that is being read back."""
         self._remarked: set[str] = set()
         """What was said of the forecast already."""
 
@@ -266,10 +268,13 @@ class Conversation:
     def mean(self, meaning: Meaning, t: float, said: str = "") -> list[Prompt]:
         """Carry out what was meant, by voice or by key."""
         if meaning.event is not None:
-            at = self.state.at
+            at, then = self.state.at, meaning.then
+            if self.state.mode is Mode.CONFIRM:  # what was said with the answer that is read back
+                then = then or self._then
             reading = meaning.readings[0] if meaning.readings else None
             prompts = self.take(meaning.event, t, reading=reading, said=said)
-            return self._go_on(meaning.then, prompts, at, t) if meaning.then else prompts
+            self._then = then if self.state.mode is Mode.CONFIRM else None
+            return self._go_on(then, prompts, at, t) if then else prompts
         if meaning.own == "wanted":
             if self.state.mode is Mode.ALARM:  # the danger before the words
                 return self.take(Ask("repeat"), t)

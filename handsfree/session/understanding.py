@@ -115,24 +115,28 @@ def _of_written(
 ) -> Meaning | None:
     """What words that were no phrase of this moment, and were written down freely, may come to.
 
-    A question that changes nothing is answered; an answer that does not count here is told what
-    does; the rest is asked about.  Never a response of a hold point, a reading or a confirmation:
-    those have to be heard as what they are.
+    A question that changes nothing is answered; a no to a readback undoes it; an answer that does not
+    count here is told what does; the rest is asked about.  Never a response of a hold point, a reading
+    or a confirmation: those have to be heard as what they are.
     """
     intent = matcher.interpret(words, expected(checklist, state))
+    meant = meaning_of(intent, checklist, state)
+    if isinstance(intent, Both):
+        intent = intent.first
     if isinstance(intent, (NotHere, Respond)):
         return Meaning(own="wanted", verdict="rejected")
     if not isinstance(intent, (Command, GoTo, TakeBackStep)):
         return None
-    meant = meaning_of(intent, checklist, state)
     if isinstance(meant.event, events.Ask) or meant.own == "time":
+        return meant
+    if state.mode is Mode.CONFIRM and isinstance(meant.event, events.Deny):
         return meant
     if state.mode in (Mode.CONFIRM, Mode.ALARM):
         return Meaning(own="wanted", verdict="rejected")
     if meant.event is None or state.mode not in _ASKABLE:
         return None
     said = matcher.language.commands[intent.id][0] if isinstance(intent, Command) else words
-    return Meaning(events.Unsure(meant.event), verdict="asked", said=said)
+    return Meaning(events.Unsure(meant.event), verdict="asked", said=said, then=meant.then)
 
 
 def _correction(
@@ -183,7 +187,7 @@ def _doubt(meaning: Meaning) -> Meaning:
     if isinstance(meaning.event, events.Unsure):
         return meaning
     return Meaning(events.Unsure(meaning.event), readings=meaning.readings, verdict="asked",
-                   said=meaning.said)
+                   said=meaning.said, then=meaning.then)
 
 
 def _name(intent: Command | Maybe) -> str:

@@ -78,7 +78,10 @@ class Answers:
     # --- what can be said ------------------------------------------------------------------------
 
     def some(self, most: int, start: int = 0) -> str:
-        """So many examples of what can be said, from one on."""
+        """So many examples of what can be said, from one on; without a rig there are few."""
+        if self.known is None:
+            return self._wording.listed(
+                (self.words.heard[one][0] for one in ("interview", "clock", "sleep")), most)
         examples = [one.replace("{list}", self.example_list()) for one in self.words.examples]
         turned = examples[start:] + examples[:start]
         return self._wording.listed(turned[:most], most)

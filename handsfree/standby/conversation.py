@@ -28,6 +28,7 @@ from handsfree.session.reminders import Reminder
 from handsfree.session.wording import Prompt
 from handsfree.standby.answering import Answers, spoken_language
 from handsfree.standby.phrases import (
+    ANSWERED,
     MANNER,
     Between,
     Called,
@@ -191,7 +192,9 @@ class StandbyConversation(Conversation):
             return self.call() if called else []
         self._sleeps = None
         if isinstance(heard, Rejection):
-            return [] if heard.reason in ("noise", "too short") else self._not_understood()
+            if heard.reason in ("noise", "too short"):
+                return []
+            return self._of_written(heard.written, t) or self._not_understood()
         if heard.confidence < self.bands.unsure:
             return self._not_understood()
         asked = self.phrases.understand(heard.text)
@@ -212,6 +215,20 @@ class StandbyConversation(Conversation):
         self._sleeps = None
         return []
 
+    def _of_written(self, words: str, t: float) -> list[Prompt]:
+        """What words that are no phrase of ours, and were written down freely, may come to: a question
+        that changes nothing is answered, an order is asked about."""
+        asked = self.phrases.understand(words) if words and self._pending is None else None
+        if isinstance(asked, Simple) and asked.id in ANSWERED or isinstance(asked, Question):
+            self._lost = 0
+            self._last = self._carry_out(asked, t, typed=False)
+            return self._last
+        taught = self.phrases.taught(asked)
+        if not taught:
+            return []
+        self._pending = _Pending("words", words=taught)
+        return [self.answers.say("did you say", words=taught, tone="attention")]
+
     def _not_understood(self) -> list[Prompt]:
         """What can be said instead; in the end it sleeps, so that a talk is not answered for ever."""
         if self._pending and self._pending.kind != "words":
@@ -225,6 +242,8 @@ class StandbyConversation(Conversation):
             return [self.answers.say("sleep again", tone="attention")]
         key, start = ("not understood", 0) if self._lost == 1 else (
             "not understood again", EXAMPLES)
+        if self.answers.known is None:  # there is nothing else that it could do
+            return [self.answers.say("no rig", tone="attention")]
         return [self.answers.say(key, some=self.answers.some(EXAMPLES, start), tone="attention",
                                  list=self.answers.example_list())]
 

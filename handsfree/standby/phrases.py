@@ -31,6 +31,9 @@ HEARD = ("out", "roll", "dark", "battery", "sun", "gas", "tank", "generator", "r
          "compare", "next", "interview", "lists", "note", "help", "sleep", "off")
 """Ids of the whole phrases."""
 
+ANSWERED = frozenset(HEARD) - {"interview", "note", "sleep", "off"}
+"""Those that are questions: to answer one changes nothing."""
+
 _LEAST_SOUNDS = 8
 """Letters of a call phrase: fewer come up in any talk."""
 
@@ -246,7 +249,12 @@ class Phrases:
                 return Simple(name)
         if said in self.words.go_on:
             return Start("", go_on=True)
-        if (found := self._list(said)) is not None:
+        found = self._list(said)
+        if isinstance(found, Start):
+            return found
+        if (natural := self._natural(text)) is not None:
+            return natural
+        if found is not None:
             return found
         if note := next((said[len(lead) + 1:] for lead in self.words.note_this
                          if said.startswith(f"{lead} ")), ""):
@@ -255,6 +263,29 @@ class Phrases:
         if isinstance(intent, (Command, Remind)):
             return intent
         return self._question(said) or self._statement(text)
+
+    def taught(self, asked: Request | None) -> str:
+        """An order in the words that are taught for it; '' for anything else."""
+        if isinstance(asked, Simple):
+            return self.words.heard[asked.id][0]
+        if not isinstance(asked, Start):
+            return ""
+        if not asked.checklist:
+            return self.words.go_on[0]
+        around = (self.words.go_on_with if asked.go_on else self.words.start)[0]
+        return normal(around.replace("{}", self.lists[asked.checklist][0]))
+
+    def _natural(self, text: str) -> Simple | Start | None:
+        """The same in words of one's own; None where they mean nothing, or two things."""
+        sayings = self._matcher.sayings
+        words = sayings.plain(text)
+        meant = sayings.means(words, standing_by=True)
+        if len(meant) == 1:
+            return Start("", go_on=True) if meant[0] == "go on" else Simple(meant[0])
+        names = {sayings.plain(name): checklist for name, checklist in self._names.items()}
+        lists = {(names[name], kind != "start")
+                 for kind, name in sayings.named(words, standing_by=True) if name in names}
+        return Start(*lists.pop()) if len(lists) == 1 and not meant else None
 
     def _bare(self, text: str) -> str:
         """Without words that change nothing."""

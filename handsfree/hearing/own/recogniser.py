@@ -62,8 +62,10 @@ ASKED = 8
 CLIPPED = 1.0
 """What each sound costs that is missing at the end of a word said alone; see `Lexicon.clipped`."""
 
-LEGIBLE = -0.8
-"""Least mean log-probability of a token of what is written freely; below it, it is a guess."""
+LEGIBLE = -1.6
+"""Least mean log-probability of a token of what is written freely; below it, it is a guess.  It is only
+asked about, and only where it fits a known sentence from end to end: of 57 sentences that were no phrase
+of their moment, 9 came out right from -0.8 on and 13 from here on, with one misread in both."""
 
 DIGITS = frozenset(("one", "two", "three", "four", "five", "six", "seven", "eight", "nine"))
 """What is easily lost from the start of a reading."""

@@ -1,0 +1,532 @@
+"""`python -m benchmarks stay-by-voice`: a whole stay over a virtual sound card, no key pressed.
+
+From power-on to the review: the interview of a newcomer, arrive, the evening round with the process
+killed in the middle of it, a night at the end of which it is killed again, depart.  The operator hears
+what the loudspeaker plays (that it is silent again, from the sound itself; the words, from what is
+printed) and speaks into the microphone, in words drawn from those that taught the program nothing
+(`tests/*/wordings-held-out.txt`).  Like a person, it says it in other words when it was not understood,
+and in the program's own at last.  May import everything of the program.
+"""
+
+from __future__ import annotations
+
+import os
+import queue
+import random
+import re
+import shlex
+import signal
+import socket
+import subprocess
+import sys
+import tempfile
+import threading
+import time
+from collections import Counter
+from collections.abc import Iterator, Sequence
+from contextlib import contextmanager, suppress
+from dataclasses import dataclass, field
+from pathlib import Path
+from typing import Any
+
+import click
+import numpy as np
+
+from benchmarks.results_file import check_place, write_results
+from benchmarks.virtual_card import LOUDSPEAKER, MICROPHONE, Pulse, missing, virtual_card
+from handsfree.audio import silence
+from handsfree.engine.state import TakeBack
+from handsfree.errors import DeviceError
+from handsfree.language.loader import load_language
+from handsfree.language.readings import WrongUnit, parse_reading, say_reading
+from handsfree.rehearsal.rehearsal import at_level
+from handsfree.speaking.operator_voice import OperatorVoice
+from handsfree.storage import journal, lines
+from handsfree.storage.record import session_paths
+
+TESTS = Path(__file__).parents[1] / "tests"
+QUIET = 0.9
+"""Seconds of silence from the loudspeaker after which the operator speaks."""
+PATIENCE = 12.0
+"""Seconds that an operator waits for an answer."""
+IN_OTHER_WORDS = 2
+"""So often it is said in words of one's own before it is said in the program's."""
+MOST_TURNS = 500
+
+YES = ("safety chains", "breakaway", "stabilisers cranked", "power", "water", "jack pads",
+       "new place to remember", "Finish anyway", "Go on with it", "right for yours")
+"""Questions with these words are answered with yes, others with no."""
+
+NOTICES = ("I can hardly hear", "It is very loud", "It is quieter", "Your voice is", "I may not be",
+           "I have lost", "The microphone", "Saved", "Good-bye", "I can hear you again", "Ready.")
+"""So begin prompts with nothing to answer."""
+
+FAILED = ("I did not catch that.", "I was not sure of that.", "I did not understand that.",
+          "I can do this:", "It is hard to hear you.", "Say the digits", "Please answer yes or no.",
+          "I need", "Say done, or:", "Answer first:", "Say: that is right. Or:",
+          "Is that right? Say yes, or no.", "That does not apply here", "I have no list",
+          "I will leave it for now", "That cannot be done here")
+"""So begin prompts that tell that something was not understood, or not taken."""
+
+
+def asks(prompt: str) -> bool:
+    """Whether there may be something to answer."""
+    return bool(prompt) and not prompt.startswith(NOTICES) and not prompt.endswith("Noted.") and (
+        ": complete." not in prompt)
+
+
+class Stuck(Exception):
+    """The stay did not go on."""
+
+
+def held_out() -> dict[str, list[tuple[str, str]]]:
+    """Moment -> (meaning, words) of the sentences that have taught nothing."""
+    found: dict[str, list[tuple[str, str]]] = {}
+    for room in ("session", "standby"):
+        moment = meaning = ""
+        for line in (TESTS / room / "wordings-held-out.txt").read_text("utf-8").splitlines():
+            if head := re.fullmatch(r"\[(.+?)\](?: (.+))?", line):
+                moment, meaning = head[1], head[2] or head[1]
+                moment = "standby" if room == "standby" else moment
+            elif said := re.fullmatch(r"[tpcon]: (.+?)(?: => (.+))?", line):
+                found.setdefault(moment, []).append((said[2] or meaning, said[1]))
+    return found
+
+
+@dataclass(frozen=True)
+class Wanted:
+    """What the operator wants to say: by the file's moment and meaning, and in the program's words."""
+
+    moment: str
+    meaning: str
+    taught: str
+
+
+@dataclass
+class Counted:
+    """Utterances and what came of them."""
+
+    said: Counter[str] = field(default_factory=Counter)
+    """By 'own words' or 'taught words', and what came of it."""
+    lost: list[tuple[str, str]] = field(default_factory=list)
+    """(moment, words) of those in own words that were not understood."""
+    denied: list[tuple[str, str]] = field(default_factory=list)
+    """(words, what was read back), where it was something else."""
+    seconds: dict[str, float] = field(default_factory=dict)
+    """How long each part of the stay took."""
+
+
+# --- what is heard of the program ---------------------------------------------------------------
+
+class Loudspeaker:
+    """Tells since when nothing comes out of it."""
+
+    def __init__(self, card: Pulse) -> None:
+        self.last = time.monotonic()
+        self._process = subprocess.Popen(
+            ["pacat", "--record", "--device=program.monitor", "--latency-msec=100", "--raw",
+             "--format=s16le", "--rate=16000", "--channels=1"],
+            stdout=subprocess.PIPE, env={**os.environ, **card.environment})
+        threading.Thread(target=self._listen, daemon=True).start()
+
+    def _listen(self) -> None:
+        assert self._process.stdout
+        while piece := self._process.stdout.read(640):
+            if np.abs(np.frombuffer(piece, dtype=np.int16).astype(int)).max() > 60:
+                self.last = time.monotonic()
+
+    def close(self) -> None:
+        """End the recording."""
+        self._process.terminate()
+        self._process.wait(10)
+
+
+class Box:
+    """The program as its service starts it, on the card, without keys."""
+
+    def __init__(self, card: Pulse, data: Path) -> None:
+        self._card, self._data = card, data
+        self._new: queue.Queue[str] = queue.Queue()
+        self.lines: list[str] = []
+        self.process: subprocess.Popen[str] | None = None
+
+    def power_on(self) -> float:
+        """Start it; the seconds until it told the service manager that it is ready."""
+        environment = {**os.environ, **self._card.environment, "HANDSFREE_DATA": str(self._data),
+                       "PYTHONUNBUFFERED": "1"}
+        unit = subprocess.run(
+            [sys.executable, "-m", "handsfree", "service", "install", "--print", "--mic", MICROPHONE,
+             "--speaker", LOUDSPEAKER], env=environment, check=True, capture_output=True, text=True)
+        command = next(line.removeprefix("ExecStart=") for line in unit.stdout.splitlines()
+                       if line.startswith("ExecStart="))
+        with tempfile.TemporaryDirectory(prefix="n-", dir="/tmp") as folder, socket.socket(
+                socket.AF_UNIX, socket.SOCK_DGRAM) as manager:
+            manager.bind(f"{folder}/n")
+            manager.settimeout(120)
+            began = time.monotonic()
+            self.process = subprocess.Popen(
+                shlex.split(command), stdin=subprocess.DEVNULL, stdout=subprocess.PIPE,
+                stderr=subprocess.STDOUT, text=True,
+                env={**environment, "NOTIFY_SOCKET": f"{folder}/n"})
+            threading.Thread(target=self._read, args=(self.process,), daemon=True).start()
+            with suppress(TimeoutError):
+                while b"READY=1" not in manager.recv(500):
+                    pass
+            return time.monotonic() - began
+
+    def _read(self, process: subprocess.Popen[str]) -> None:
+        assert process.stdout
+        for line in process.stdout:
+            self.lines.append(line.rstrip("\n"))
+            self._new.put(line.rstrip("\n"))
+
+    def new(self) -> list[str]:
+        """Lines since the last call."""
+        found = []
+        with suppress(queue.Empty):
+            while True:
+                found.append(self._new.get_nowait())
+        return found
+
+    def end(self, how: signal.Signals) -> int:
+        """Send a signal; the exit status."""
+        if self.process is None:
+            return 0
+        self.process.send_signal(how)
+        return self.process.wait(60)
+
+
+# --- the operator -------------------------------------------------------------------------------
+
+class Operator:
+    """Listens, decides and speaks."""
+
+    def __init__(self, card: Pulse, box: Box, loudspeaker: Loudspeaker, voice: OperatorVoice,
+                 seed: int, show: bool) -> None:
+        self._card, self._box, self._loud, self._voice = card, box, loudspeaker, voice
+        self._chance = random.Random(seed)
+        self._sayings, self._language = held_out(), load_language("en")
+        self._show = show
+        self.counted = Counted()
+        self._said, self._kind, self._wanted = "", "", Wanted("", "", "")
+        self._vain = 0
+        self._number = ""
+        self.prompts: list[str] = []
+
+    def listen(self, limit: float = PATIENCE) -> list[str]:
+        """The prompts until it is silent, none if nothing came."""
+        prompts: list[str] = []
+        since = time.monotonic()
+        last = since
+        while True:
+            for line in self._box.new():
+                last = time.monotonic()
+                if self._show:
+                    click.echo(f"    {line}")
+                if line.startswith(">"):
+                    prompts.append(line[1:].strip())
+            now = time.monotonic()
+            quiet = now - max(self._loud.last, last) > QUIET
+            if prompts and quiet or now - max(since, self._loud.last) > limit:
+                self.prompts = prompts
+                return prompts
+            if self._box.process and self._box.process.poll() is not None:
+                raise Stuck("the program ended")
+            time.sleep(0.05)
+
+    def speak(self, words: str, kind: str) -> None:
+        """Say it."""
+        self._said, self._kind = words, kind
+        if self._show:
+            click.echo(f"      ({kind}) {words}")
+        self._card.speak(np.concatenate((at_level(self._voice.render(words)), silence(0.4))))
+
+    def want(self, wanted: Wanted) -> list[str]:
+        """Say what is wanted, in words of one's own at first, and listen."""
+        if wanted != self._wanted:
+            self._wanted, self._vain = wanted, 0
+        words = self._own_words(wanted) if self._vain < IN_OTHER_WORDS else ""
+        self.speak(words or wanted.taught, "own words" if words else "taught words")
+        prompts = self.listen()
+        if prompts and not any(map(asks, prompts)):  # something more will come
+            prompts = [*prompts, *self.listen(6.0)]
+            self.prompts = prompts
+        failed = not prompts or any(one.startswith(FAILED) or not one for one in prompts)
+        self._vain = self._vain + 1 if failed else 0
+        self._count("not understood" if failed and prompts else "unheard" if failed else (
+            "asked about" if prompts[-1].startswith("Was that:") else "done"), words)
+        return prompts
+
+    def _count(self, outcome: str, own: str) -> None:
+        self.counted.said[f"{self._kind}: {outcome}"] += 1
+        if own and outcome in ("not understood", "unheard"):
+            self.counted.lost.append((self._wanted.moment, own))
+
+    def _own_words(self, wanted: Wanted) -> str:
+        """One of the sentences held out for it, '' where there is none."""
+        fit = [words for meaning, words in self._sayings.get(wanted.moment, ())
+               if meaning == wanted.meaning or wanted.meaning == "=" and meaning.startswith("= ")]
+        words = self._chance.choice(fit) if fit else ""
+        if wanted.meaning == "=" and words:
+            self._number = next(meaning for meaning, one in self._sayings[wanted.moment]
+                                if one == words).removeprefix("= ")
+        return words
+
+    # --- deciding -------------------------------------------------------------------------------
+
+    def walk(self, until: str) -> list[str]:
+        """Answer whatever is asked until something is said that fits the expression."""
+        prompts = self.prompts
+        for _ in range(MOST_TURNS):
+            if any(re.search(until, one) for one in prompts):
+                return prompts
+            prompts = self.want(self.decide(prompts))
+        raise Stuck(f"'{until}' did not come")
+
+    def order(self, meaning: str, taught: str, until: str) -> list[str]:
+        """Call it, and ask for something, until it is taken."""
+        for _ in range(10):
+            prompts = self.call()
+            for _ in range(4):
+                prompts = self.want(Wanted("standby", meaning, taught))
+                while prompts and prompts[-1].startswith("Was that:"):
+                    prompts = self.want(self.decide(prompts))
+                if any(re.search(until, one) for one in prompts):
+                    return prompts
+                if not prompts or prompts[-1].startswith("I will leave it"):
+                    break
+        raise Stuck(f"'{taught}' was not taken")
+
+    def call(self) -> list[str]:
+        """Until it says that it listens."""
+        for _ in range(8):
+            self.speak("hello trailer", "call")
+            prompts = self.listen(5.0)
+            found = "Yes?" in prompts
+            self.counted.said[f"call: {'done' if found else 'unheard'}"] += 1
+            if found:
+                return prompts
+        raise Stuck("it does not wake")
+
+    def decide(self, prompts: Sequence[str]) -> Wanted:
+        """What to say to these prompts; the same as before where nothing was asked."""
+        for prompt in reversed(prompts):
+            if asks(prompt):
+                return self._to(prompt)
+        return self._wanted
+
+    def _to(self, prompt: str) -> Wanted:
+        own = self._wanted
+        if found := re.search(r"(?:Answer|answer|I need): (?!that is right)([^.]+)\.$", prompt):
+            return Wanted(f"hold {found[1]}", "respond", found[1])
+        if found := re.fullmatch(r"Was that: (.+)\?", prompt):
+            right = self._meant(found[1])
+            return self._yes("asked done", right, found[1])
+        if "Answer: that is right." in prompt:
+            return self._yes("confirm grave", True, prompt)
+        if found := re.fullmatch(r"(.+)\. Is that right\?", prompt):
+            if self._number and own.meaning == "=":
+                reading = parse_reading(self._said, self._language, own.moment.split()[-1])
+                right = not isinstance(reading, WrongUnit) and any(
+                    say_reading(one, self._language).lower() == found[1].lower() for one in reading)
+                right = right or self._number in found[1]
+                return self._yes("confirm plain", bool(right) or not reading, found[1])
+            return self._yes("confirm grave", self._meant(found[1]), found[1])
+        if prompt.startswith(FAILED) and not prompt.startswith(("I need the reading", "I need it in")):
+            if "that is right" in prompt or prompt.startswith("Is that right?"):
+                return self._yes("confirm grave", True, "")
+            return own
+        if prompt.endswith("Yes or no?"):
+            yes = any(words in prompt for words in YES)
+            return Wanted("question", "yes" if yes else "no", "yes" if yes else "no")
+        if found := re.search(r"(?:in|In) ([a-z ]+?)\.$", prompt):
+            unit = found[1].replace(" ", "_")
+            if unit in self._language.units or found[1] == "psi":
+                return self._reading(prompt, unit)
+        if "Say: ready for the road" in prompt:
+            return Wanted("", "", "ready for the road")
+        if prompt.startswith("Where are you?"):
+            return Wanted("", "", "new place")
+        if found := re.match(r"(.+?) in [a-z ]+ minutes\. Nothing to do", prompt):
+            return Wanted("", "", f"{found[1]} now")
+        if prompt.startswith("Holding at"):
+            return Wanted("paused", "resume", "carry on")
+        return Wanted("step", "done", "done")
+
+    def _reading(self, prompt: str, unit: str) -> Wanted:
+        usual = {"psi": "forty five psi", "volts": "one hundred eighteen volts", "degrees": "zero degrees",
+                 "inches": "seven inches", "feet": "thirty feet", "amps": "thirty amps"}
+        return Wanted(f"reading {unit}", "=", usual.get(unit, f"ten {unit.replace('_', ' ')}"))
+
+    def _meant(self, told: str) -> bool:
+        """Whether what is read back is what was wanted."""
+        told = told.lower()
+        own = self._wanted
+        return own.taught.lower() in told or told in own.taught.lower()
+
+    def _yes(self, moment: str, right: bool, told: str) -> Wanted:
+        if not right:
+            self.counted.denied.append((self._said, told))
+        return Wanted(moment, "confirm" if right else "deny",
+                      "that is right" if right else "no change it")
+
+
+# --- the stay -----------------------------------------------------------------------------------
+
+@contextmanager
+def murmuring(card: Pulse) -> Iterator[None]:
+    """A murmur for as long as it lasts: a virtual card is digitally silent between two sounds."""
+    over = threading.Event()
+
+    def again() -> None:
+        while not over.is_set():
+            with card.murmur("operator"):
+                over.wait(230)
+
+    thread = threading.Thread(target=again, daemon=True)
+    thread.start()
+    try:
+        yield
+    finally:
+        over.set()
+        thread.join(15)
+
+
+@dataclass
+class Stay:
+    """What came of it."""
+
+    counted: Counted
+    ready: list[float] = field(default_factory=list)
+    """Seconds from power-on until the service manager was told that it is ready."""
+    minutes: float = 0.0
+    problems: list[str] = field(default_factory=list)
+    sessions: list[str] = field(default_factory=list)
+    transcript: list[str] = field(default_factory=list)
+
+
+def stay(card: Pulse, data: Path, seed: int, parts: Sequence[str], *, show: bool = False) -> Stay:
+    """Play it; each part is one of `PARTS`."""
+    box, loudspeaker = Box(card, data), Loudspeaker(card)
+    began = time.monotonic()
+    with OperatorVoice("en-us", "m3", 150) as voice, murmuring(card):
+        operator = Operator(card, box, loudspeaker, voice, seed, show)
+        found = Stay(operator.counted)
+        try:
+            found.ready.append(box.power_on())
+            operator.listen(40.0)
+            for part in parts:
+                at = time.monotonic()
+                PARTS[part](operator, box, found)
+                operator.counted.seconds[part] = round(time.monotonic() - at, 1)
+            operator.counted.seconds["ready"] = found.ready[0]
+            if status := box.end(signal.SIGTERM):
+                found.problems.append(f"asked to end, it ended with status {status}")
+        except Stuck as problem:
+            found.problems.append(str(problem))
+        finally:
+            if box.process and box.process.poll() is None:
+                box.end(signal.SIGKILL)
+            loudspeaker.close()
+    found.minutes, found.transcript = (time.monotonic() - began) / 60, box.lines
+    found.problems += [line for line in box.lines if "Traceback" in line]
+    _look_at_the_record(data, found)
+    return found
+
+
+def _look_at_the_record(data: Path, found: Stay) -> None:
+    """What the journals say that nobody has said."""
+    for folder in (data / "rigs").glob("*/"):
+        for path in session_paths(folder):
+            read = journal.read(path).lines
+            kinds = Counter(line.what for line in read)
+            closed = "closed" if kinds["closed"] else "open"
+            found.sessions.append(f"{path.stem}: {closed}, {len(read)} lines")
+            for line in read:
+                if isinstance(line, lines.Skipped) or isinstance(line, lines.Event) and isinstance(
+                        line.event, TakeBack):
+                    found.problems.append(f"{path.stem}: {line}, which nobody said")
+
+
+def _interview(operator: Operator, box: Box, found: Stay) -> None:
+    operator.order("interview", "start the interview", r"^Your trailer\.")
+    operator.walk(r"^Thank you\. That is on record")
+
+
+def _list(name: str, title: str) -> Any:
+    def part(operator: Operator, box: Box, found: Stay) -> None:
+        operator.order(f"start {name}", f"start {name}", rf"^{title}|^Where are you")
+        operator.walk(rf"^{title}: complete|^{title} is finished")
+    return part
+
+
+def _evening(operator: Operator, box: Box, found: Stay) -> None:
+    """Its power goes in the middle of it; then it is gone on with."""
+    prompts = operator.order("start evening", "start evening", r"^Evening")
+    for _ in range(4):
+        prompts = operator.want(operator.decide(prompts))
+    box.end(signal.SIGKILL)
+    found.ready.append(box.power_on())
+    told = operator.listen(40.0)
+    if not any("is unfinished. Say: go on" in one for one in told):
+        found.problems.append(f"after the power came back it does not say what is unfinished: {told}")
+    operator.order("go on", "go on", r"We were at")
+    operator.walk(r"^Evening[^:]*: complete|^Evening[^:]* is finished")
+
+
+def _night(operator: Operator, box: Box, found: Stay) -> None:
+    """Good night; in the morning the box was without power."""
+    operator.order("sleep", "good night", r"^Good night")
+    box.end(signal.SIGKILL)
+    found.ready.append(box.power_on())
+    operator.listen(40.0)
+
+
+def _review(operator: Operator, box: Box, found: Stay) -> None:
+    operator.order("compare", "how did today compare", r"^Today ")
+
+
+PARTS = {"interview": _interview, "arrive": _list("arrive", "Arrive"), "evening": _evening,
+         "night": _night, "depart": _list("depart", "Depart"), "review": _review}
+"""In their order."""
+
+
+@click.command("stay-by-voice")
+@click.option("--seed", type=int, default=1, show_default=True, help="Other words.")
+@click.option("--part", "parts", multiple=True, type=click.Choice([*PARTS]),
+              help="Just this; may be repeated, in their order.")
+@click.option("--show", is_flag=True, help="Show the conversation as it goes.")
+@click.option("--json", "out", type=click.Path(path_type=Path), metavar="FILE",
+              help="Write everything here.")
+def stay_by_voice(seed: int, parts: tuple[str, ...], show: bool, out: Path | None) -> None:
+    """A whole stay over a virtual sound card, without a key, in words that were held out.
+
+    It takes some forty minutes.  Status 1 where the stay did not come to its end.
+    """
+    check_place(out)
+    if lacking := missing():
+        raise DeviceError(lacking)
+    click.echo(f"Seed {seed}.")
+    with tempfile.TemporaryDirectory(prefix="stay-") as folder, virtual_card() as card:
+        found = stay(card, Path(folder), seed, parts or tuple(PARTS), show=show)
+    counted = found.counted
+    click.echo(f"{found.minutes:.1f} minutes; ready after"
+               f" {', '.join(f'{one:.1f}' for one in found.ready)} s.")
+    for kind, count in sorted(counted.said.items()):
+        click.echo(f"{kind:32}{count}")
+    for part, seconds in counted.seconds.items():
+        click.echo(f"{part:32}{seconds:.0f} s")
+    for session in found.sessions:
+        click.echo(session)
+    for moment, words in counted.lost:
+        click.echo(f"not understood at [{moment}]: {words}")
+    for said, told in counted.denied:
+        click.echo(f"'{said}' was read back as: {told}")
+    for problem in found.problems:
+        click.echo(f"problem: {problem}")
+    write_results(out, {"seed": seed, "minutes": round(found.minutes, 1), "ready": found.ready,
+                        "said": counted.said, "lost": counted.lost, "denied": counted.denied,
+                        "seconds": counted.seconds, "sessions": found.sessions,
+                        "problems": found.problems, "transcript": found.transcript})
+    if found.problems:
+        raise SystemExit(1)

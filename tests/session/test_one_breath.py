@@ -1,0 +1,85 @@
+"""Two things in one breath: the first is judged as if it were all, the second done when it counts."""
+
+from __future__ import annotations
+
+import pytest
+
+from handsfree.checklist.model import Checklist
+from handsfree.engine.state import Mode
+from handsfree.hearing.types import Hypothesis
+from handsfree.language.model import Language
+from handsfree.session.conversation import Conversation
+from handsfree.testing import MemoryLog
+from tests.session.wordings import outcome, sentences
+
+
+@pytest.mark.parametrize(("moment", "words", "meaning"), [
+    ("step", "done, what's next", "done"),
+    ("step", "done, next", "done"),
+    ("step", "done, and make a note the jack squeaks", "done + note: the jack squeaks"),
+    ("step", "done, remind me in ten minutes", "done + remind 10"),
+    ("step", "done, louder please", "done + louder"),
+    ("step", "done, how long have we got", "done + time"),
+    ("hold chocks set", "chocks set, what's next", "respond"),
+    ("hold chocks set", "okay, chocks are set, next", "respond"),
+    ("hold chocks set", "done, what's next", "wanted"),
+    ("hold chocks set", "yes, and make a note", "note"),
+    ("hold chocks set", "chocks set I think, what's next", "nothing"),
+    ("hold chocks set", "chocks set, what's next I guess", "nothing"),
+    ("hold chocks set", "chocks set, hold on", "nothing"),
+    ("hold chocks set", "chocks set, not really", "nothing"),
+    ("hold chocks set", "are the chocks set, what's next", "nothing"),
+    ("hold chocks set", "make a note, chocks set", "note: chocks set"),
+    ("hold chocks set", "what's next, chocks set", "nothing"),
+    ("reading volts", "one eighteen, next", "= 118"),
+    ("reading volts", "it says one eighteen, and make a note", "= 118"),
+    ("question", "yes, what's next", "yes"),
+    ("question", "yes, and make a note", "yes + note"),
+    ("question", "no, and make a note the post leans", "no + note: the post leans"),
+    ("confirm grave", "that's right, next", "confirm"),
+    ("confirm grave", "yes, next", "wanted"),
+])
+def test_the_first_is_judged_as_if_it_were_all(moment: str, words: str, meaning: str) -> None:
+    assert outcome(words, moment) == meaning
+
+
+@pytest.mark.parametrize("second", [
+    "what's next", "make a note", "make a note the left one is worn", "how long have we got"])
+@pytest.mark.parametrize("moment", ["hold chocks set", "hold gas is shut", "hold breaker is off"])
+def test_a_hold_point_takes_no_more_than_it_takes_alone(moment: str, second: str) -> None:
+    """Whatever it does not take as the answer alone is not taken with a second thing behind it."""
+    own = [one for one in (*sentences("taught"), *sentences("held-out"))
+           if one.moment == moment] + sentences("taught")[::9]
+    assert any(outcome(one.words, moment) == "respond" for one in own)
+    for one in own:
+        if outcome(one.words, moment) != "respond":
+            assert "respond" not in outcome(f"{one.words}, {second}", moment), one
+
+
+def answered(small: Checklist, english: Language, *words: str) -> tuple[Conversation, list[str]]:
+    talk = Conversation(small, english, MemoryLog())
+    talk.begin(small.start_facts, 0.0)
+    told: list[str] = []
+    for one in words:
+        told += [prompt.text for prompt in talk.hear(Hypothesis(one, 1.0, 0.0, 0.0), 0.0)]
+    return talk, told
+
+
+def notes(talk: Conversation) -> list[tuple[str, str]]:
+    log = talk._log
+    assert isinstance(log, MemoryLog)
+    return [(line.step, line.text) for line in log.lines if line.what == "note"]
+
+
+def test_a_note_with_the_answer_of_a_hold_point_is_kept_once_that_is_confirmed(
+    small: Checklist, english: Language
+) -> None:
+    words = ("no", "chocks set, make a note the left one is worn")
+    talk, _ = answered(small, english, *words)
+    assert talk.state.mode is Mode.CONFIRM and not notes(talk)
+    at = talk.state.at
+    talk, told = answered(small, english, *words, "say again", "that is right")
+    assert notes(talk) == [(at, "the left one is worn")] and talk.state.at != at
+    assert any("Saved" in one for one in told)
+    talk, _ = answered(small, english, *words, "no change it", "chocks set", "that is right")
+    assert not notes(talk), "what was taken back took its note with it"
