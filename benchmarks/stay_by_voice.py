@@ -23,11 +23,10 @@ import tempfile
 import threading
 import time
 from collections import Counter
-from collections.abc import Iterator, Sequence
+from collections.abc import Callable, Iterator, Mapping, Sequence
 from contextlib import contextmanager, suppress
 from dataclasses import dataclass, field
 from pathlib import Path
-from typing import Any
 
 import click
 import numpy as np
@@ -49,7 +48,7 @@ QUIET = 0.9
 """Seconds of silence from the loudspeaker after which the operator speaks."""
 PATIENCE = 12.0
 """Seconds that an operator waits for an answer."""
-IN_OTHER_WORDS = 2
+IN_OWN_WORDS = 1
 """So often it is said in words of one's own before it is said in the program's."""
 MOST_TURNS = 500
 
@@ -245,7 +244,7 @@ class Operator:
         """Say what is wanted, in words of one's own at first, and listen."""
         if wanted != self._wanted:
             self._wanted, self._vain = wanted, 0
-        words = self._own_words(wanted) if self._vain < IN_OTHER_WORDS else ""
+        words = self._own_words(wanted) if self._vain < IN_OWN_WORDS else ""
         self.speak(words or wanted.taught, "own words" if words else "taught words")
         prompts = self.listen()
         if prompts and not any(map(asks, prompts)):  # something more will come
@@ -405,8 +404,11 @@ class Stay:
     transcript: list[str] = field(default_factory=list)
 
 
-def stay(card: Pulse, data: Path, seed: int, parts: Sequence[str], *, show: bool = False) -> Stay:
-    """Play it; each part is one of `PARTS`."""
+Part = Callable[[Operator, Box, Stay], None]
+
+
+def stay(card: Pulse, data: Path, seed: int, parts: Mapping[str, Part], *, show: bool = False) -> Stay:
+    """Play its parts, from power-on, in a data folder."""
     box, loudspeaker = Box(card, data), Loudspeaker(card)
     began = time.monotonic()
     with OperatorVoice("en-us", "m3", 150) as voice, murmuring(card):
@@ -415,10 +417,10 @@ def stay(card: Pulse, data: Path, seed: int, parts: Sequence[str], *, show: bool
         try:
             found.ready.append(box.power_on())
             operator.listen(40.0)
-            for part in parts:
+            for name, part in parts.items():
                 at = time.monotonic()
-                PARTS[part](operator, box, found)
-                operator.counted.seconds[part] = round(time.monotonic() - at, 1)
+                part(operator, box, found)
+                operator.counted.seconds[name] = round(time.monotonic() - at, 1)
             operator.counted.seconds["ready"] = found.ready[0]
             if status := box.end(signal.SIGTERM):
                 found.problems.append(f"asked to end, it ended with status {status}")
@@ -453,25 +455,24 @@ def _interview(operator: Operator, box: Box, found: Stay) -> None:
     operator.walk(r"^Thank you\. That is on record")
 
 
-def _list(name: str, title: str) -> Any:
+BEGINS = r"^{}|^Your trailer\.|^Where are you|^Here again|new place"
+"""A list begins: with its title, or with what has to be asked first."""
+
+def a_list(name: str, title: str, killed_after: int = 0) -> Part:
+    """A list from its start to its end; after so many answers the power goes, and it is gone on with."""
     def part(operator: Operator, box: Box, found: Stay) -> None:
-        operator.order(f"start {name}", f"start {name}", rf"^{title}|^Where are you")
-        operator.walk(rf"^{title}: complete|^{title} is finished")
+        prompts = operator.order(f"start {name}", f"start {name}", BEGINS.format(title))
+        if killed_after:
+            for _ in range(killed_after):
+                prompts = operator.want(operator.decide(prompts))
+            box.end(signal.SIGKILL)
+            found.ready.append(box.power_on())
+            told = operator.listen(40.0)
+            if not any("is unfinished. Say: go on" in one for one in told):
+                found.problems.append(f"it does not say what is unfinished: {told}")
+            operator.order("go on", "go on", r"We were at|This checklist has")
+        operator.walk(rf"^{title}[^:]*: complete|^{title}.* is finished")
     return part
-
-
-def _evening(operator: Operator, box: Box, found: Stay) -> None:
-    """Its power goes in the middle of it; then it is gone on with."""
-    prompts = operator.order("start evening", "start evening", r"^Evening")
-    for _ in range(4):
-        prompts = operator.want(operator.decide(prompts))
-    box.end(signal.SIGKILL)
-    found.ready.append(box.power_on())
-    told = operator.listen(40.0)
-    if not any("is unfinished. Say: go on" in one for one in told):
-        found.problems.append(f"after the power came back it does not say what is unfinished: {told}")
-    operator.order("go on", "go on", r"We were at")
-    operator.walk(r"^Evening[^:]*: complete|^Evening[^:]* is finished")
 
 
 def _night(operator: Operator, box: Box, found: Stay) -> None:
@@ -482,12 +483,13 @@ def _night(operator: Operator, box: Box, found: Stay) -> None:
     operator.listen(40.0)
 
 
-def _review(operator: Operator, box: Box, found: Stay) -> None:
+def review(operator: Operator, box: Box, found: Stay) -> None:
     operator.order("compare", "how did today compare", r"^Today ")
 
 
-PARTS = {"interview": _interview, "arrive": _list("arrive", "Arrive"), "evening": _evening,
-         "night": _night, "depart": _list("depart", "Depart"), "review": _review}
+PARTS: dict[str, Part] = {"interview": _interview, "arrive": a_list("arrive", "Arrive"),
+         "evening": a_list("evening", "Evening", killed_after=4), "night": _night,
+         "depart": a_list("depart", "Depart"), "review": review}
 """In their order."""
 
 
@@ -508,7 +510,7 @@ def stay_by_voice(seed: int, parts: tuple[str, ...], show: bool, out: Path | Non
         raise DeviceError(lacking)
     click.echo(f"Seed {seed}.")
     with tempfile.TemporaryDirectory(prefix="stay-") as folder, virtual_card() as card:
-        found = stay(card, Path(folder), seed, parts or tuple(PARTS), show=show)
+        found = stay(card, Path(folder), seed, {name: PARTS[name] for name in parts or PARTS}, show=show)
     counted = found.counted
     click.echo(f"{found.minutes:.1f} minutes; ready after"
                f" {', '.join(f'{one:.1f}' for one in found.ready)} s.")

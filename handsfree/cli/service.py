@@ -64,12 +64,13 @@ def service() -> None:
               help="Microphone, by name; it is waited for, and found again if it was unplugged.")
 @click.option("--speaker", default=None, metavar="DEVICE", help="Output, by name.")
 @click.option("--pin", default=None, metavar="GPIO", help="A button on this pin.")
+@click.option("--led", default=None, metavar="GPIO", help="A light on this pin.")
 @click.option("--engine", type=click.Choice(["auto", "own", "vosk", "pocketsphinx"]),
               default="auto", help="Recogniser.")
 @click.option("--print", "only_print", is_flag=True, help="Show the unit, and write nothing.")
 def install(
     rig: str | None, place: str, call: tuple[str, ...], mic: str | None, speaker: str | None,
-    pin: str | None, engine: str, only_print: bool,
+    pin: str | None, led: str | None, engine: str, only_print: bool,
 ) -> None:
     """Write the service's unit file and start it.
 
@@ -80,7 +81,7 @@ def install(
     """
     options: list[str] = []
     for name, value in (("--rig", rig), ("--place", place), ("--mic", mic),
-                        ("--speaker", speaker), ("--pin", pin),
+                        ("--speaker", speaker), ("--pin", pin), ("--led", led),
                         ("--engine", engine if engine != "auto" else None)):
         options += [name, value] if value else []
     for phrase in call:

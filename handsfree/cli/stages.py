@@ -120,13 +120,14 @@ def _without_sound(port: TextConsole, opened: Callable[[], Recogniser]) -> Itera
 @contextmanager
 def on_cards(
     language: Language, data: Path, mic: str | None, speaker: str | None,
-    buttons: frozenset[str], pin: str | None, opened: Callable[[], Recogniser],
+    buttons: frozenset[str], pin: str | None, led: str | None, opened: Callable[[], Recogniser],
 ) -> Iterator[Stage]:
-    """Microphone and loudspeaker, which may come later, keys and a button.
+    """Microphone and loudspeaker, which may come later, keys, a button and a light.
 
     Args:
         buttons: keys that are "done" besides the usual ones.
         pin: of a button, as gpiozero names it.
+        led: of a light.
 
     Raises:
         InputError: the pin cannot be used.
@@ -141,6 +142,7 @@ def on_cards(
         ended = stack.enter_context(ShutdownRequest())
         notifier = stack.enter_context(closing(Notifier()))
         pressed = stack.enter_context(_button(pin, language))
+        show = stack.enter_context(_light(led))
         out = stack.enter_context(closing(FailoverSpeaker(
             lambda: SoundCardSpeaker(speaker), troubles)))
         ear = stack.enter_context(closing(FailoverMicrophone(
@@ -153,7 +155,8 @@ def on_cards(
             {"": Station(engine, ear, out, troubles, True)}, sounds, steady, clock,
             lambda: [*keyboard.poll(), *pressed()], lambda: ended.asked,
             typing=lambda: keyboard.typing,
-            frame=lambda frame, t: notifier.turned(ear.there, clock()))
+            frame=lambda frame, t: notifier.turned(ear.there, clock()),
+            light=lambda state: show(state if ear.there else "deaf"))
 
 
 @contextmanager
@@ -167,3 +170,15 @@ def _button(pin: str | None, language: Language) -> Iterator[Callable[[], list[s
     with closing(GpioButton(pin)) as button:
         word = language.commands["done"][0]
         yield lambda: [word] * button.presses()
+
+
+@contextmanager
+def _light(pin: str | None) -> Iterator[Callable[[str], None]]:
+    """Shows a state on a light; see `GpioLight`."""
+    if pin is None:
+        yield lambda state: None
+        return
+    from handsfree.devices.gpio import GpioLight
+
+    with closing(GpioLight(pin)) as light:
+        yield light.show

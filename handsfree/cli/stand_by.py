@@ -54,6 +54,9 @@ SETTINGS = "stand-by.yaml"
               help="A key that calls, and is 'done' in a list.")
 @click.option("--pin", default=None, metavar="GPIO",
               help="A button on this pin, such as GPIO17, that does the same (extra 'button').")
+@click.option("--led", default=None, metavar="GPIO",
+              help="A light on this pin: flashes now and then asleep, is on awake, blinks fast without"
+                   " a microphone (extra 'button').")
 @click.option("--hear", type=click.Path(path_type=Path), default=None, metavar="FILE",
               help="Hear this sound file instead of a microphone, and say nothing aloud.")
 @click.option("--engine", type=click.Choice(["auto", "own", "vosk", "pocketsphinx"]),
@@ -62,8 +65,8 @@ SETTINGS = "stand-by.yaml"
               help="Folder of a Vosk model.")
 def stand_by(
     rig: str | None, call: tuple[str, ...], code: str, text: bool, place: str, mic: str | None,
-    speaker: str | None, button: tuple[str, ...], pin: str | None, hear: Path | None,
-    engine: str, model: Path | None,
+    speaker: str | None, button: tuple[str, ...], pin: str | None, led: str | None,
+    hear: Path | None, engine: str, model: Path | None,
 ) -> None:
     """Stand by until you call, with "hello trailer", and do what you say then.
 
@@ -106,7 +109,7 @@ def stand_by(
     calls = tuple(good_call(one, words, language) for one in chosen)
     settings = _Settings(data, rig, place, language, words, calls)
     settings.check()
-    stages = _stages(text, hear, mic, speaker, button, pin, engine, model, settings)
+    stages = _stages(text, hear, mic, speaker, button, pin, led, engine, model, settings)
     with stages as stage:
         try:
             _Standing(settings, stage, button_calls=not text).run()
@@ -116,7 +119,7 @@ def stand_by(
 
 def _stages(
     text: bool, hear: Path | None, mic: str | None, speaker: str | None, button: tuple[str, ...],
-    pin: str | None, engine: str, model: Path | None, settings: _Settings,
+    pin: str | None, led: str | None, engine: str, model: Path | None, settings: _Settings,
 ) -> Any:
     """The stage that was asked for, still closed."""
     from handsfree.cli import stages, wiring
@@ -131,7 +134,7 @@ def _stages(
     done, talking = wiring.buttons(button)
     if talking:
         raise InputError("--button KEY=talk is for 'run'; here a button is KEY=done, and calls.")
-    return stages.on_cards(language, data, mic, speaker, done, pin,
+    return stages.on_cards(language, data, mic, speaker, done, pin, led,
                            stages.recogniser(engine, language, model, data))
 
 
@@ -310,7 +313,8 @@ class _Standing:
         if self._doubted is None:
             self._doubted = self._doubt()
         self._answers: Answers = Answers(
-            known, settings.language, settings.words, settings.calls[0], self._times(), now)
+            known, settings.language, settings.words, settings.calls[0], self._times(), now,
+            self._failed)
         self._deeds = _Deeds(self._known_rig)
         from handsfree.cli import wiring
 
@@ -323,6 +327,17 @@ class _Standing:
     def _known_rig(self) -> Known:
         assert self._known is not None
         return self._known
+
+    def _failed(self) -> set[str]:
+        """Which parts do not work, as they are now."""
+        from handsfree.doctor import machine
+        from handsfree.doctor.finding import Verdict
+
+        data, station = self._settings.data, self._stage.stations[""]
+        bad = {found.part for found in (machine.disk(data), machine.record(data))
+               if found.verdict is Verdict.BAD}
+        bad |= {part for part in ("microphone", "recogniser", "record") if part in station.troubles}
+        return bad | {"voice" for part in ("voice", "speaker") if part in station.troubles}
 
     def _doubt(self) -> bool:
         from handsfree.standby.clock import doubtful
@@ -371,12 +386,13 @@ class _Standing:
         from handsfree.hearing.types import Heard
 
         watch = watched(self._stage)
-        shown, turned, out = watch.heard, watch.frame, self._stage.stations[""].out
+        shown, turned, out = watch.heard, self._stage.frame, self._stage.stations[""].out
         silent = 0
 
         def frame(sound: Samples, t: float) -> None:
             nonlocal silent
             turned(sound, t)
+            self._stage.light("asleep" if self.attending.asleep else "awake")
             silent = silent + 1 if self.attending.asleep and not out.playing else 0
             if silent == REST:
                 out.rest()
@@ -403,7 +419,6 @@ class _Standing:
         from handsfree.cli import wiring
         from handsfree.cli.first_questions import ask_how_it_stands, rig_to_use
         from handsfree.cli.walking import Wishes, place_aloud, walk
-        from handsfree.standby.answering import without_keys
         from handsfree.storage.record import lock
 
         settings, known = self._settings, self._known_rig()
@@ -420,8 +435,7 @@ class _Standing:
         if wiring.to_settle(made, resume=wanted.resume):
             ask_how_it_stands([made.checklist], made.rig, settings.data, self._ask)
             asked = True
-        if not sys.stdin.isatty():
-            made = replace(made, language=without_keys(made.language, settings.words))
+        made = replace(made, language=self._spoken(made.language))
         manner = wiring.manner_for(made, settings.data)
         self._stage.sounds.use(manner.rate)
         place = settings.place or wiring.place_of(made, settings.data, resume=wanted.resume)
@@ -445,7 +459,13 @@ class _Standing:
     ) -> Given:
         from handsfree.cli.walking import asked_aloud
 
-        return asked_aloud(self._stage, questions, known, language, why)
+        return asked_aloud(self._stage, questions, known, self._spoken(language), why)
+
+    def _spoken(self, language: Language) -> Language:
+        """The language, with nothing that speaks of keys where there are none."""
+        from handsfree.standby.answering import without_keys
+
+        return language if sys.stdin.isatty() else without_keys(language, self._settings.words)
 
     def _interview(self) -> list[Prompt]:
         """Ask about a trailer that is not known yet, else how the known one stands."""

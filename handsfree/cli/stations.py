@@ -82,6 +82,8 @@ def standing(
 ) -> Iterator[dict[str, Station]]:
     """The stations of these sides ('' for one operator), opened; they share what has no side.
 
+    One operator's microphone may come later; with two, looking for it would cut the other's off.
+
     Raises:
         DeviceError: a named device cannot be opened.
     """
@@ -93,9 +95,9 @@ def standing(
             out = first.out if first and not speakers.get(side) else stack.enter_context(
                 closing(FailoverSpeaker(device(SoundCardSpeaker, speakers.get(
                     side, speakers.get(""))), troubles)))
-            ear = stack.enter_context(
-                closing(FailoverMicrophone(device(SoundCardMicrophone, mics.get(
-                    side, mics.get(""))), troubles)))
+            heard = device(SoundCardMicrophone, mics.get(side, mics.get("")))
+            ear = stack.enter_context(closing(FailoverMicrophone(
+                waited_for(heard, out, look_again) if len(sides) == 1 else heard, troubles)))
             recogniser = stack.enter_context(
                 closing(FailoverRecogniser(opened(), opened, troubles)))
             stations[side] = Station(recogniser, ear, out, troubles, True)

@@ -75,6 +75,8 @@ class Stage:
     one_loudspeaker: bool = True
     frame: Callable[[Samples, float], None] = lambda frame, t: None
     """Told of each frame that was dealt with."""
+    light: Callable[[str], None] = lambda state: None
+    """Shows "asleep" or "awake" to whoever looks at the box."""
 
     def ports(
         self, side: str, log: Log, watch: Watch, listener: Listener | None = None,
@@ -205,8 +207,12 @@ def walk(
 
 def watched(stage: Stage, side: str = "") -> Watch:
     """A session in plain lines, each frame told to the stage."""
+    def frame(sound: Samples, t: float) -> None:
+        stage.frame(sound, t)
+        stage.light("awake")
+
     watch = wiring.plain_lines(side)
-    watch.frame = stage.frame
+    watch.frame = frame
     return watch
 
 

@@ -7,7 +7,7 @@ forecast come in by functions (`Times`), so that this room needs none of the rev
 from __future__ import annotations
 
 import math
-from collections.abc import Callable, Mapping, Sequence
+from collections.abc import Callable, Collection, Mapping, Sequence
 from dataclasses import dataclass, replace
 from datetime import datetime
 
@@ -48,6 +48,10 @@ class Times:
     today: Callable[[], Sequence[Compared]] = tuple
 
 
+PARTS = ("microphone", "voice", "recogniser", "record", "disk")
+"""What is looked at when it is asked whether it is all right."""
+
+
 def spoken_language(language: Language, words: Words) -> Language:
     """The language with the sentences of standing by among its templates."""
     own = {f"standby.{key}": text for key, text in words.said.items()}
@@ -65,7 +69,10 @@ class Answers:
     def __init__(
         self, known: Known | None, language: Language, words: Words, call: str,
         times: Times = Times(), now: Callable[[], datetime] = lambda: datetime.now().astimezone(),
+        failed: Callable[[], Collection[str]] = tuple,
     ) -> None:
+        """`failed` looks which of `PARTS` do not work."""
+        self._failed = failed
         self.known, self.words, self._call, self._times, self._now = known, words, call, times, now
         self._wording = Wording(Checklist("", "", {}, {}, ()), spoken_language(language, words))
 
@@ -149,6 +156,13 @@ class Answers:
         if is_evidence(clause, self._wording.language.code):
             told.append(self.say("look first"))
         return told
+
+    def check(self) -> list[Prompt]:
+        """A sentence on each of `PARTS`, what has failed first."""
+        failed = self._failed()
+        told = [self.say(f"unwell {part}", tone="attention") for part in PARTS if part in failed]
+        told += [self.say(f"well {part}") for part in PARTS if part not in failed]
+        return told if failed else [*told, self.say("well all")]
 
     def next(self) -> list[Prompt]:
         """What comes next by the record."""

@@ -231,7 +231,7 @@ class StandbyConversation(Conversation):
 
     def _not_understood(self) -> list[Prompt]:
         """What can be said instead; in the end it sleeps, so that a talk is not answered for ever."""
-        if self._pending and self._pending.kind != "words":
+        if self._pending:
             self._lost += 1
             if self._lost <= PATIENT:
                 return [self._first_answer()]
@@ -333,6 +333,8 @@ class StandbyConversation(Conversation):
             return [Prompt("standby.asleep", "", tone="refused")]
         if name == "clock":
             return self._clock()
+        if name == "check":
+            return answers.check()
         if name == "interview":
             self.order = Wanted(interview=True)
             return [answers.say("how it stands")] if answers.known else []

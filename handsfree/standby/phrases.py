@@ -28,7 +28,7 @@ MANNER = frozenset({"slower", "faster", "shorter", "longer", "louder", "softer"}
 ANSWERS = frozenset({"yes", "no", "confirm", "deny", "repeat"})
 
 HEARD = ("out", "roll", "dark", "battery", "sun", "gas", "tank", "generator", "range", "clock",
-         "compare", "next", "interview", "lists", "note", "help", "sleep", "off")
+         "compare", "next", "interview", "lists", "note", "help", "check", "sleep", "off")
 """Ids of the whole phrases."""
 
 ANSWERED = frozenset(HEARD) - {"interview", "note", "sleep", "off"}

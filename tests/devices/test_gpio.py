@@ -40,7 +40,25 @@ def test_it_is_done_in_the_words_of_the_language(pins) -> None:  # type: ignore[
         assert said() == ["done"] and said() == []
 
 
+def test_the_light_tells_asleep_awake_and_deaf_apart(  # type: ignore[no-untyped-def]
+    pins, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """Awake it is steady; asleep it is mostly dark, deaf it is on for half of the time."""
+    from handsfree.cli.stages import _light
+
+    blinks: list[tuple[float, float]] = []
+    monkeypatch.setattr(gpiozero.LED, "blink", lambda self, on, off: blinks.append((on, off)))
+    with _light("GPIO27") as show:
+        for state in ("awake", "asleep", "asleep", "deaf", "awake"):
+            show(state)
+            assert pins.pin(27).state or state != "awake"
+    assert [round(on / (on + off), 1) for on, off in blinks] == [0.0, 0.5], "told once each"
+    with _light(None) as show:
+        show("awake")  # none: nothing to do
+
+
 @pytest.mark.parametrize("pin", ["GPIO99", "no pin", "-3"])
 def test_a_pin_that_is_none_is_one_sentence(pins, pin: str) -> None:  # type: ignore[no-untyped-def]
-    with pytest.raises(InputError, match="cannot be used"):
-        gpio.GpioButton(pin)
+    for one in (gpio.GpioButton, gpio.GpioLight):
+        with pytest.raises(InputError, match="cannot be used"):
+            one(pin)

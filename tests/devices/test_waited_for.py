@@ -5,6 +5,8 @@ from collections.abc import Callable
 import pytest
 
 from handsfree.audio import FRAME, silence
+from handsfree.cli import stations
+from handsfree.cli.stages import NoEar
 from handsfree.cli.stations import waited_for
 from handsfree.devices import sound_card
 from handsfree.errors import DeviceError
@@ -137,3 +139,19 @@ def test_a_loudspeaker_that_rests_is_opened_to_speak(parts) -> None:  # type: ig
     card.plugged.remove("loudspeaker")
     out.play(silence(0.1))
     assert "speaker" in troubles
+
+
+def test_a_run_adopts_a_headset_that_comes_after_it_began(monkeypatch: pytest.MonkeyPatch) -> None:
+    """`handsfree run` on a box whose headset is switched on later, without a name for it."""
+    card, clock = Card(), ManualClock()
+    monkeypatch.setattr(stations, "SoundCardMicrophone", lambda name: card.opened("headset")())
+    monkeypatch.setattr(stations, "SoundCardSpeaker", lambda name: card.opened("loudspeaker")())
+    monkeypatch.setattr(stations, "look_again", card.look)
+    with stations.standing(("",), {}, {}, NoEar, clock) as stood:
+        station = stood[""]
+        station.ear._sleep = clock.sleep
+        turn(20, clock, station.troubles, station.ear)
+        assert not station.ear.there
+        card.plugged.add("headset")
+        turn(35, clock, station.troubles, station.ear)
+        assert station.ear.there and "microphone" not in station.troubles

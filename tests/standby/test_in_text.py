@@ -288,6 +288,15 @@ def test_what_it_does_not_understand_is_answered_by_what_it_can_do(data: Path) -
     assert "hard to hear" not in told and "catch" not in told
 
 
+def test_asked_whether_it_is_all_right_it_looks(data: Path) -> None:
+    told = said(CALL, "are you all right")
+    assert "The record is in order." in told and "All is well." in told
+    journals = session_paths(rig(data))
+    journals[-1].write_bytes(journals[-1].read_bytes()[:-40] + b"{broken\n")
+    told = said(CALL, "check yourself")
+    assert "The record is damaged." in told and "All is well." not in told
+
+
 def test_it_sleeps_again_by_itself(data: Path) -> None:
     told = said(CALL, "(60)", "what is out")
     assert "Nothing is out" not in told

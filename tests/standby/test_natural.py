@@ -147,3 +147,20 @@ def test_a_newcomer_is_told_of_nothing_that_needs_a_rig(settings: _Settings) -> 
     assert "Was that: start the interview?" in written(standing(settings, known=False),
                                                        "can you ask me the questions")
     assert "start ," not in heard(standing(settings, known=False), "help")
+
+
+@pytest.mark.parametrize("failed", [(), ("microphone",), ("disk", "record")])
+def test_asked_whether_it_is_all_right_it_tells_of_each_part(
+    failed: tuple[str, ...], settings: _Settings
+) -> None:
+    answers = Answers(settings.known(), settings.language, settings.words, "hello trailer",
+                      failed=lambda: failed)
+    talk = StandbyConversation(settings.phrases(settings.known()), answers, NoDeeds(),
+                               settings.language, MemoryLog())
+    talk.call()
+    told = heard(talk, "are you all right")
+    for part in ("microphone", "voice", "recogniser", "record", "disk"):
+        well = settings.words.said[f"well {part}"] in told
+        assert well is (part not in failed)
+        assert (settings.words.said[f"unwell {part}"] in told) is not well
+    assert ("All is well" in told) is (not failed)
