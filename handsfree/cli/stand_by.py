@@ -386,12 +386,14 @@ class _Standing:
         from handsfree.hearing.types import Heard
 
         watch = watched(self._stage)
-        shown, turned, out = watch.heard, self._stage.frame, self._stage.stations[""].out
+        shown, turned, station = watch.heard, self._stage.frame, self._stage.stations[""]
+        out, ear = station.out, station.ear
         silent = 0
 
         def frame(sound: Samples, t: float) -> None:
             nonlocal silent
             turned(sound, t)
+            ear.at_ease = self.attending.asleep and not out.playing
             self._stage.light("asleep" if self.attending.asleep else "awake")
             silent = silent + 1 if self.attending.asleep and not out.playing else 0
             if silent == REST:

@@ -31,6 +31,9 @@ _EARLY, _LATE = 0.1, 0.06
 that it is paired with: cards call for several at once.  Too young does no harm to an echo canceller.
 """
 
+EASE = 0.2
+"""Seconds of sound that are fetched at a time when there is no hurry."""
+
 _HELD = 500
 """Blocks that wait to be read before sound is thrown away: 10 seconds of 20 ms."""
 
@@ -157,6 +160,8 @@ class SoundCardMicrophone(_Card):
 
     def __init__(self, device: str | None = None) -> None:
         self.overflowed = False
+        self.at_ease = False
+        """Sound may be fetched seldomer, some blocks at a time: less work for the processor."""
         self._blocks: queue.SimpleQueue[tuple[Samples, float] | None] = queue.SimpleQueue()
         self._rest: Samples = silence(0)
         self.came_at = 0.0
@@ -180,6 +185,8 @@ class SoundCardMicrophone(_Card):
     def read(self) -> Samples:
         """The next frame; waits for it.  Raises DeviceError when no more sound comes."""
         pieces, have = [self._rest], len(self._rest)
+        if self.at_ease and have < FRAME and self._blocks.empty():
+            time.sleep(EASE)
         while have < FRAME:
             try:
                 block = self._blocks.get(timeout=_PATIENCE)

@@ -81,7 +81,8 @@ class FailoverMicrophone:
         self._inner: _Input | None = None
         self._silent = 0.0
         self._patience = DEAD_SILENCE
-        self.overflowed = False
+        self.overflowed = self.at_ease = False
+        """See `SoundCardMicrophone`."""
         self.came_at = 0.0
         """See `SoundCardMicrophone.came_at`."""
         try:
@@ -98,6 +99,8 @@ class FailoverMicrophone:
         """The next frame."""
         if self._inner is not None:
             try:
+                if hasattr(self._inner, "at_ease"):
+                    self._inner.at_ease = self.at_ease
                 frame = self._inner.read()
             except DeviceError:
                 self._lost()

@@ -12,6 +12,7 @@ import numpy as np
 import pytest
 
 from handsfree.audio import FRAME, Samples, to_int16
+from handsfree.devices import sound_card
 from handsfree.devices.sound_card import SoundCardMicrophone, SoundCardSpeaker, device_names
 from handsfree.errors import DeviceError
 from handsfree.hearing.echo import SPAN
@@ -62,6 +63,37 @@ def arrives(pulse: Pulse, prompt: Samples) -> bool:  # noqa: F811
         heard = recording.stop()
     place = int(np.argmax(np.correlate(heard.astype(float), prompt.astype(float), "valid")))
     return np.array_equal(heard[place : place + len(prompt)], prompt)
+
+
+def test_at_ease_sound_is_fetched_seldomer_and_none_is_lost(
+    pulse: Pulse, monkeypatch: pytest.MonkeyPatch  # noqa: F811
+) -> None:
+    """What a box asleep saves: it wakes up some five times a second instead of fifty."""
+    waits: list[float] = []
+    with SoundCardMicrophone(MICROPHONE) as microphone:
+        microphone.at_ease = True
+        playing = pulse.speaking(tone(440, 2.0))
+        monkeypatch.setattr(sound_card, "time", Watched(waits))
+        frames = np.concatenate([microphone.read() for _ in range(200)])
+        playing.wait(20)
+    assert 1 <= len(waits) <= 25, "of 200 frames"
+    loud = np.flatnonzero(np.abs(frames.astype(int)) > 4000)
+    heard = frames[loud[0]:loud[-1]].astype(float)
+    assert len(heard) > 1.9 * 16000 and not microphone.overflowed
+    spectrum = np.abs(np.fft.rfft(heard * np.hanning(len(heard)))) ** 2
+    near = slice(round(420 / 8000 * len(spectrum)), round(460 / 8000 * len(spectrum)))
+    assert spectrum[near].sum() > 0.999 * spectrum.sum(), "a piece that is missing would click"
+
+
+class Watched:
+    """The time module, its sleeps counted."""
+
+    def __init__(self, waits: list[float]) -> None:
+        self._waits, self.monotonic = waits, time.monotonic
+
+    def sleep(self, seconds: float) -> None:
+        self._waits.append(seconds)
+        time.sleep(seconds)
 
 
 def test_what_the_speaker_plays_arrives_whole(pulse: Pulse) -> None:  # noqa: F811
