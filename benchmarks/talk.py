@@ -28,6 +28,7 @@ from handsfree.speaking.cache import PromptCache
 from handsfree.speaking.normalisation_table import load_normaliser
 from handsfree.speaking.pyttsx3_voice import Pyttsx3Voice
 from handsfree.speaking.voice import VoiceOptions
+from handsfree.storage.mastery import Known
 from handsfree.storage.paths import checklists_folder, find_rig
 from handsfree.testing import Talk as Walk
 from handsfree.testing import talk
@@ -71,7 +72,7 @@ def walked(
         walk = talk(checklist, language,
                     Script(answers=dict.fromkeys(checklist.steps, True), readings=readings or {}),
                     started=started, manner=manner or Manner(form=form),
-                    talking=partial(ByHeart, mastered=checklist.steps))
+                    talking=partial(ByHeart, known=Known(frozenset(checklist.steps))))
         started.log.close()
         if not walk.conversation.over:
             raise RuntimeError(f"{name} does not come to its end after {walk.turns[-1]}")

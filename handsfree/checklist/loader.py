@@ -57,6 +57,7 @@ from handsfree.errors import AuthorError
 from handsfree.units import STEPS, US, convert, in_system
 
 LONGEST_WAIT = 2880
+MOST_DAYS = 31
 """Minutes that a step can wait."""
 
 READY_TO_TRAVEL = "ready to travel"
@@ -315,12 +316,25 @@ def _evidence(entry: Entry, draft: _Draft) -> Evidence:
     if not 0 <= minutes <= LONGEST_WAIT:
         raise got["minutes"].wrong(f"evidence cannot last {minutes:g} minutes",
                                    f"write from 0 (time does not end it) to {LONGEST_WAIT}")
+    if "days" in got:
+        minutes = 1440 * _days(got)
     voids = got["void by"].texts() if "void by" in got else ()
     for name in voids:
         if name not in (FOR_THE_ROAD, GOING_INSIDE):
             draft.acted.append((name, got["void by"]))
     return Evidence(minutes, frozenset(voids),
-                    _condition(got["unless"], draft) if "unless" in got else NEVER)
+                    _condition(got["unless"], draft) if "unless" in got else NEVER, "days" in got)
+
+
+def _days(got: dict[str, Entry]) -> float:
+    """How long evidence lasts that goes over to later sessions."""
+    days = got["days"].number()
+    if "minutes" in got:
+        raise got["days"].wrong("evidence lasts minutes or days", "leave one of them out")
+    if not 0 < days <= MOST_DAYS:
+        raise got["days"].wrong(f"evidence cannot last {days:g} days",
+                                f"write more than 0, at most {MOST_DAYS}")
+    return days
 
 
 def _trait(name: str, place: Entry, value: Entry, draft: _Draft) -> None:
@@ -495,8 +509,23 @@ def _under_the_rules(
         + [Literal(fact, False) for way in ways for fact, _ in way.stale])
     under = {name: _under(step, draft, grave) for name, step in steps.items()}
     named = frozenset(literal.fact for literal in grave)
+    for step in under.values():
+        _check_rough(step, draft)
     return {name: replace(step, by_heart=bool(draft.hazards) and _by_heart(
         step, remedies, named, draft)) for name, step in under.items()}
+
+
+def _check_rough(step: Step, draft: _Draft) -> None:
+    """Nothing of which a hazard or a never rule speaks may be answered with what was last time."""
+    spoken_of = frozenset().union(
+        *(way.when.names() | {fact for fact, _ in way.stale}
+          for hazard in draft.hazards.values() for way in hazard.unsafe),
+        *(rule.when.names() for rule in draft.rules.values()),
+        (name for name, fact in draft.facts.items() if fact.evidence))
+    if step.rough and (wrong := sorted((step.gives | step.ends) & spoken_of)):
+        raise AuthorError(
+            f"'{step.id}' is to be exact, since '{wrong[0]}' hangs on it, of which a hazard or a never"
+            " rule speaks, or which is evidence", file=step.file, line=step.line, mend="remove 'rough:'")
 
 
 def _by_heart(
@@ -609,7 +638,7 @@ def _step(entry: Entry, draft: _Draft) -> Step:
         only_if=_condition(got["only if"], draft) if "only if" in got else ALWAYS,
         gives=_facts(got, "gives", draft) | _gear_facts(got, "puts out", draft),
         ends=_facts(got, "ends", draft) | _gear_facts(got, "brings back", draft),
-        reading=reading, acts=_acts(got, draft),
+        reading=reading, rough=_text(got, "rough"), acts=_acts(got, draft),
         remedy=_text(got, "if it fails"), stop=_text(got, "if it stops"),
         sum=_sum(got, reading), must=_flag(got, "must"),
         wait=_wait(name, got["waits"], draft) if "waits" in got else None,
@@ -618,6 +647,8 @@ def _step(entry: Entry, draft: _Draft) -> Step:
     if step.reading and step.respond:
         raise got["respond"].wrong("a reading is read back itself and takes no response",
                                    "remove 'respond:', or split the step in two")
+    if step.rough and not step.reading:
+        raise got["rough"].wrong(f"'{name}' takes no reading", "remove 'rough:'")
     both_ways = step.gives & step.ends
     if both_ways:
         raise entry.wrong(f"'{min(both_ways)}' is both given and ended by '{name}'",

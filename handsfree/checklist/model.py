@@ -38,12 +38,14 @@ class Evidence:
 
     It ends after `minutes` (nought: time alone does not end it), unless `unless` holds then; when
     a session is resumed; and by what is one of its `voids`: an act, a fact that changes by whatever
-    means, or one of `FOR_THE_ROAD` and `GOING_INSIDE`.
+    means, or one of `FOR_THE_ROAD` and `GOING_INSIDE`.  What is `lasting` goes over to the next
+    session as well, if the record tells of its report within that time (`storage.lasting`).
     """
 
     minutes: float = 0.0
     voids: frozenset[str] = frozenset()
     unless: Condition = NEVER
+    lasting: bool = False
 
 
 FOR_THE_ROAD, GOING_INSIDE = "anything going out or coming in", "anybody going inside"
@@ -187,6 +189,9 @@ class Step:
     gives: frozenset[str] = frozenset()
     ends: frozenset[str] = frozenset()
     reading: Reading | None = None
+    rough: str = ""
+    """Of a reading that need not be exact, so that it may be answered with that of last time: what
+    is measured."""
     remedy: str = ""
     stop: str = ""
     """The remedy after a verdict that says do not, where another one follows a mere failure."""

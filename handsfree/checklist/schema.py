@@ -55,6 +55,7 @@ FACT: dict[str, Key] = {
 
 EVIDENCE: dict[str, Key] = {
     "minutes": Key("number", "After so long it has to be seen again; 0: time does not end it."),
+    "days": Key("number", "Instead: so many days, counted by the record, in later sessions too."),
     "void by": Key("texts", "Acts and facts that end it; 'anything going out or coming in',"
                    " 'anybody going inside'."),
     "unless": Key("condition", "While this holds, time does not end it: something rests on it."),
@@ -146,6 +147,8 @@ STEP: dict[str, Key] = {
     "puts out": Key("texts", "Gear that goes out."),
     "brings back": Key("texts", "Gear that comes back; the step exists only while it is out."),
     "reading": Key("reading", "A measured value with unit and limits."),
+    "rough": Key("text", "A reading that need not be exact, so that 'same as last time' answers it;"
+                 " what is measured, as it is told at a place that is known: 'sewer hose'."),
     "sum": Key("text", "What is worked out here and spoken; a name from the table of sums."),
     "moves": Key("texts", "What moves while it is done; names of motions."),
     "exposes": Key("texts", "The dangerous work that it is; names of exposures."),

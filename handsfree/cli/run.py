@@ -335,13 +335,16 @@ def rehearse(
     if record is None and not resume:
         wiring.forget_record(data)
     names = (checklist,) if checklist else plot.stay or (plot.checklist,)
-    plans = [wiring.plan(name, rig or plot.rig or "survey-trailer", data,
-                         shortest=shortest or plot.shortest) for name in names]
+    plans, before = ([wiring.plan(name, rig or plot.rig or "survey-trailer", data,
+                                  shortest=shortest or plot.shortest) for name in some]
+                     for some in (names, () if checklist or resume else plot.after))
     open_ = wiring.to_settle(plans[0], resume=resume) if plot.newcomer else None
     asked = wiring.every_question(plans[0]) if plot.newcomer else frozenset()
     for made in plans:
         check_script(plot, made.checklist, Matcher(made.language), made.rig.has,
-                     asked.union(*(other.checklist.steps for other in plans)))
+                     asked.union(*(other.checklist.steps for other in (*plans, *before))))
+    for made in before:
+        _walked_before(plot, made)
     if open_:
         if two:
             raise InputError("one person is asked how the trailer is set; leave --two out.")
@@ -365,6 +368,26 @@ def _script_file(script: Path) -> Path:
     if not script.is_file() and not own.is_file():
         raise InputError(f"there is no script file {script}; check the path.")
     return script if script.is_file() else own
+
+
+def _walked_before(plot: Script, made: Plan) -> None:
+    """A checklist walked to its end on the record, in text, so that another can follow it.
+
+    Raises:
+        InputError: the script does not bring it to its end.
+    """
+    from handsfree.session.opening import start_new
+    from handsfree.storage.record import lock
+    from handsfree.testing import talk
+
+    with lock(made.folder):
+        started = start_new(made.checklist, made.rig, made.folder,
+                            {"place": plot.place, "engine": "text", "rehearsal": True})
+        told = talk(made.checklist, made.language, plot, started=started)
+        started.log.close()
+    if not told.conversation.over:
+        raise InputError(f"the script does not bring '{made.checklist.id}', which comes before it,"
+                         f" to its end; it stops at '{told.conversation.state.at}'.")
 
 
 def _play_questions(
@@ -488,6 +511,7 @@ def _play(
     from handsfree.session.manner import PRACTISED, Manner
     from handsfree.session.ports import Watch
     from handsfree.speaking.operator_voice import OperatorVoice
+    from handsfree.storage.mastery import Known
     from handsfree.storage.record import lock
 
     sides = SIDES if two else ("",)
@@ -495,6 +519,7 @@ def _play(
     if plot.asked_where and wiring.place_of(made, record) is None:
         place = _play_where(plot, made, record, out / "where", fast=fast, engine=engine, model=model)
     remembered = wiring.memory_of(made, record, place, rehearsal=True)
+    last_time = wiring.last_time(made, remembered)
     manner = PRACTISED if plot.by_heart else Manner()
     if plot.by_heart and two:
         raise InputError("what is done by heart is reported by one person; leave --two out.")
@@ -541,8 +566,8 @@ def _play(
                     begin=begin, say=sounds.speakable, noise=noises[0], real_time=not fast,
                     watch=watch, on_manner=lambda manner: sounds.use(manner.rate), show=show,
                     talking=partial(
-                        Practised, remembered, manner=manner, on_the_way=wiring.on_the_way(made),
-                        mastered=made.checklist.steps if plot.by_heart else ()))}
+                        Practised, remembered, manner=manner, last_time=last_time, on_the_way=wiring.on_the_way(made),
+                        known=Known(frozenset(made.checklist.steps)) if plot.by_heart else None))}
         log.close()
         files = [file for side, (done, air) in played.items()
                  for file in rehearsal.write_folder(out / side, done, air, log.path)]

@@ -146,9 +146,10 @@ def walk(
 
     record = wiring.on_record(made)
     remembered = wiring.memory_of(made, data, wishes.place)
+    last_time = wiring.last_time(made, remembered)
     journal, begin, last = wiring.open_journal(
         made, resume=resume, place=wishes.place, engine=lead.recogniser.name, rehearsal=False,
-        operators=2 if wishes.two else 1, asked=asked, who=who)
+        operators=2 if wishes.two else 1, asked=asked, believes_clock=wishes.believes_clock, who=who)
     log = DeferredJournal(journal, lead.troubles)
     try:
         left = TimeLeft(made.checklist, record, data,
@@ -160,7 +161,7 @@ def walk(
             wiring.tell(f"An unfinished session of '{last.checklist}' is on record;"
                         " --resume goes on with it.")
         options: dict[str, Any] = {
-            "elapsed": clock, "manner": manner,
+            "elapsed": clock, "manner": manner, "last_time": last_time,
             "on_manner": wiring.manner_keeper(data, manner, stage.sounds)}
         if wishes.believes_clock:
             options |= {"left": left, "now": lambda: datetime.now().astimezone()}
@@ -171,7 +172,7 @@ def walk(
             options["bands"] = mine.bands
         one = crew.lead if crew else Practised(
             remembered, made.checklist, language, log, **options,
-            on_the_way=wiring.on_the_way(made), mastered=known_by_heart(
+            on_the_way=wiring.on_the_way(made), known=known_by_heart(
                 made.folder, made.checklist, who.get("", ""), datetime.now().astimezone()))
         if wishes.reminders is not None:
             one.reminders = wishes.reminders

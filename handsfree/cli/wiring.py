@@ -10,6 +10,7 @@ from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
 from contextlib import ExitStack, contextmanager, suppress
 from dataclasses import dataclass
 from datetime import datetime
+from fractions import Fraction
 from pathlib import Path
 from typing import Protocol, TypeVar
 
@@ -26,6 +27,7 @@ from handsfree.errors import AuthorError, DeviceError, InputError, StorageError
 from handsfree.hearing.types import Heard, Hypothesis
 from handsfree.language.loader import load_language
 from handsfree.language.model import Language
+from handsfree.language.readings import Reading
 from handsfree.language.yaml_entries import did_you_mean
 from handsfree.session.conversation import Conversation, Log
 from handsfree.session.manner import Manner
@@ -227,6 +229,12 @@ def memory_of(made: Plan, data: Path, place: str, *, rehearsal: bool = False) ->
     return places.memory(been, names.of(place), made.checklist, made.rig.name, made.rig.has)
 
 
+def last_time(made: Plan, remembered: places.Memory) -> dict[str, Reading]:
+    """Readings that need not be exact, as they were last time; to be asked for as `memory_of`."""
+    return {name: Reading(Fraction(str(one.value)), one.unit) for name, one in places.last_readings(
+        made.folder, made.checklist, remembered).items()}
+
+
 def every_question(made: Plan) -> frozenset[str]:
     """Ids of all that can be asked of how this rig stands, for a script that answers some of it."""
     core = load_state_questions(checklists_folder())
@@ -237,13 +245,14 @@ def every_question(made: Plan) -> frozenset[str]:
 
 def open_journal(
     made: Plan, *, resume: bool, place: str, engine: str, rehearsal: bool, operators: int = 1,
-    asked: bool = False,
+    asked: bool = False, believes_clock: bool = True,
     who: Mapping[str, str] | None = None,
 ) -> tuple[journal.Journal, Begin, SessionFile | None]:
     """The journal of a new or resumed session, how to begin it, and the session before.
 
     Args:
         asked: it was just settled anew how the rig stands, so that no place can be gone back to.
+        believes_clock: see `start_new`.
         who: pseudonyms of the operators, by side ('' for one alone), as they gave them.
 
     Raises:
@@ -254,7 +263,8 @@ def open_journal(
     if resume and not asked:
         started = go_on(made.checklist, made.folder, operators, made.rig, about)
     else:
-        started = start_new(made.checklist, made.rig, made.folder, about)
+        started = start_new(made.checklist, made.rig, made.folder, about,
+                            believes_clock=believes_clock)
         started = begun_anew(started, "asked") if resume else started
 
     def begin(conversation: Conversation, t: float, to: Log | None = None) -> list[Prompt]:

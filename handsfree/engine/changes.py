@@ -145,11 +145,12 @@ def begin(checklist: Checklist) -> Change:
 
 def beginnings(checklist: Checklist) -> Iterator[Change]:
     """The ways in which it begins, of which one is possible at a time: what time would end, and
-    what nothing that lasts rests on, does not count across a session."""
+    what nothing that lasts rests on, does not count across a session.  What is lasting does; whoever
+    begins leaves it out of the record when it is too old."""
     begun = begin(checklist)
     aged: dict[Condition, set[str]] = {}
     for fact, evidence in checklist.evidence.items():
-        if evidence.minutes:
+        if evidence.minutes and not evidence.lasting:
             lasts = given(evidence.unless, dict.fromkeys(begun.ends, False))
             aged.setdefault(lasts, set()).add(fact)
     for kept in product((True, False), repeat=len(aged)):

@@ -305,7 +305,8 @@ def _enforced(about: _Subject, rule: NeverRule) -> Iterator[Block]:
 def _evidence(about: _Subject) -> Iterator[Block]:
     yield Heading(2, "Evidence, and when it ends", "evidence")
     yield Para("All of it also ends when a session is resumed after a pause or a night, and when"
-               " the test that gave it is answered with no.")
+               " the test that gave it is answered with no. What lasts days goes over to a later"
+               " session, if the record tells of its report within that time.")
     yield Table(("Evidence", "What was seen", "Lasts", "Also ended by", "Rules that hang on it"),
                 tuple((name, about.says.get(name, ""), _lasting(about, evidence),
                        _listed(evidence.voids) or "nothing else",
@@ -318,8 +319,9 @@ def _lasting(about: _Subject, evidence: Evidence) -> str:
     if not evidence.minutes:
         return "until something ends it"
     unless = given(evidence.unless, about.traits)
-    return (f"{evidence.minutes:g} minutes"
-            + ("" if unless == NEVER else f", and on while: {unless}"))
+    lasts = f"{evidence.minutes / 1440:g} days, by the record" if evidence.lasting else (
+        f"{evidence.minutes:g} minutes")
+    return lasts + ("" if unless == NEVER else f", and on while: {unless}")
 
 
 def _words(about: _Subject) -> Iterator[Block]:

@@ -22,6 +22,7 @@ KEYS = {
     "title": Key("text", "What happens in it.", required=True),
     "checklist": Key("text", "Name of the checklist."),
     "stay": Key("texts", "Instead: checklists that are played in a row, on one record."),
+    "after": Key("texts", "Checklists that were walked before it; they are not heard."),
     "rig": Key("text", "Name of the rig."),
     "newcomer": Key("flag", "Nothing is known of the trailer: how it stands is asked first."),
     "place": Key("text", "Where it plays."),
@@ -52,6 +53,8 @@ class Script:
     checklist: str = "arrive"
     stay: tuple[str, ...] = ()
     """Checklists played in a row, on one record; empty for `checklist` alone."""
+    after: tuple[str, ...] = ()
+    """Checklists that were walked before, each to its end, as the script answers them."""
     rig: str = ""
     newcomer: bool = False
     """Nothing is on record: first it is asked how the trailer stands.  Else as on the road."""
@@ -107,6 +110,7 @@ def load_script(path: Path) -> Script:
         by_heart=got["by heart"].flag() if "by heart" in got else False,
         shortest=got["shortest"].flag() if "shortest" in got else False,
         stay=got["stay"].texts() if "stay" in got else (), place=text("place"),
+        after=got["after"].texts() if "after" in got else (),
         asked_where="asked where" in got and got["asked where"].flag(),
         as_last_time="as last time" not in got or got["as last time"].flag(),
         variant=text("variant"), noise=text("noise"), pace=int(number("pace")),

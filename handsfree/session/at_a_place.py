@@ -7,16 +7,29 @@ nothing else can follow from it than from as many answers; "no" asks them one by
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Sequence
+from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import replace
 from datetime import datetime
 from fractions import Fraction
+from types import MappingProxyType
 from typing import Any
 
 from handsfree.checklist.model import Checklist, Step
 from handsfree.engine import changes
 from handsfree.engine.choosing import status
-from handsfree.engine.state import Answer, Ask, Event, GoTo, Mode, Offer, State, Status, Unsure
+from handsfree.engine.state import (
+    Answer,
+    Ask,
+    Confirm,
+    Event,
+    GoTo,
+    Mode,
+    Offer,
+    Read,
+    State,
+    Status,
+    Unsure,
+)
 from handsfree.language.model import Language
 from handsfree.language.readings import Reading, say_reading
 from handsfree.session.conversation import Log
@@ -42,6 +55,20 @@ def told_of(checklist: Checklist, state: State, remembered: Memory) -> dict[str,
     return found
 
 
+def lengths_of(
+    checklist: Checklist, state: State, remembered: Memory, told: dict[str, bool]
+) -> dict[str, Reading]:
+    """The rough numbers of the place that come up from here on, once the questions are answered so."""
+    facts = state.facts
+    for name, yes in told.items():
+        facts = changes.answer(checklist.steps[name], yes).apply(facts)
+    return {name: Reading(Fraction(str(one.value)), one.unit)
+            for name, one in remembered.lengths.items()
+            if (step := checklist.steps.get(name)) and step.rough and step.reading
+            and step.reading.unit == one.unit
+            and status(checklist, state, name) is not Status.DONE and step.applicable.holds(facts)}
+
+
 class AtAPlace(OnTheWay):
     """Knows how it was here last time."""
 
@@ -59,6 +86,10 @@ class AtAPlace(OnTheWay):
         """What it told of then."""
         self._same: dict[str, bool] = {}
         """Answers that were agreed to and whose questions have not come yet."""
+        self._lengths: dict[str, Reading] = {}
+        """What it told of the rough numbers of the place."""
+        self._same_lengths: dict[str, Reading] = {}
+        """Those that were agreed to and have not come yet."""
         self._doubted = False
 
     def begin(self, record: frozenset[str], t: float, **about: Any) -> list[Prompt]:
@@ -76,6 +107,8 @@ class AtAPlace(OnTheWay):
             self._open = False  # it is asked for by name, so it is to be asked
             self._same.pop(event.step, None)
             self._asking = ""
+        if isinstance(event, GoTo):
+            self._same_lengths.pop(event.step, None)
         prompts = super().take(event, t, **about)
         if self.state.mode is Mode.STEP and self.state.at != self._asking:
             self._asking = ""
@@ -88,7 +121,7 @@ class AtAPlace(OnTheWay):
         """Whether all is as last time."""
         at, self._asking, self._open = self._asking, "", False
         if yes:
-            self._same = dict(self._told)
+            self._same, self._same_lengths = dict(self._told), dict(self._lengths)
             return self._recalling([self.wording.say(f"{HERE_AGAIN}.same")], t)
         super().take(Ask("repeat"), t)
         return [self.wording.say(f"{HERE_AGAIN}.one by one"), self.wording.offer(Offer(at))]
@@ -107,6 +140,9 @@ class AtAPlace(OnTheWay):
             prompts = [prompt for prompt in prompts if not _offers(prompt, at)]
             more = super().take(Answer(self._same.pop(at)), t)
             prompts += [prompt for prompt in more if prompt.key not in _ASIDE]
+        while self._at(self.state.at) and self.state.at in self._same_lengths and any(
+                _offers(prompt, self.state.at) for prompt in prompts):
+            prompts = self._measured(prompts, t)
         at = self.state.at
         if not (self._open and self._at(at) and any(_offers(prompt, at) for prompt in prompts)):
             return prompts
@@ -114,9 +150,21 @@ class AtAPlace(OnTheWay):
         if at not in told or len(told) < 2:
             return prompts
         self._asking, self._told = at, told
-        words = recalled(self._remembered, told, self.wording, self.language)
+        self._lengths = lengths_of(self.checklist, self.state, self._remembered, told)
+        words = recalled(self._remembered, told, self.wording, self.language, self._lengths)
         return [replace(prompt, key=HERE_AGAIN, text=words) if _offers(prompt, at) else prompt
                 for prompt in prompts]
+
+    def _measured(self, prompts: list[Prompt], t: float) -> list[Prompt]:
+        """A rough number that was agreed to is taken as if it had been said, and judged as ever."""
+        at = self.state.at
+        value, reading = self._same_lengths.pop(at), self.checklist.steps[at].reading
+        assert reading is not None
+        prompts = [prompt for prompt in prompts if not _offers(prompt, at)]
+        more = super().take(Read(reading.band(float(value.value))), t, reading=value)
+        if self.state.mode is Mode.CONFIRM and isinstance(self.state.pending, Read):
+            more = super().take(Confirm(), t)
+        return [*prompts, *more]
 
 
 def _offers(prompt: Prompt, step: str) -> bool:
@@ -126,7 +174,8 @@ def _offers(prompt: Prompt, step: str) -> bool:
 # --- in words -----------------------------------------------------------------------------------
 
 def recalled(
-    remembered: Memory, told: dict[str, bool], wording: Wording, language: Language
+    remembered: Memory, told: dict[str, bool], wording: Wording, language: Language,
+    lengths: Mapping[str, Reading] = MappingProxyType({}),
 ) -> str:
     """The sentence that asks whether all is as last time, and what was found then."""
     steps = wording.checklist.steps
@@ -134,6 +183,10 @@ def recalled(
     asked = wording.say(f"{HERE_AGAIN}.asked", place=remembered.place, items=wording.listed(items, 99)).text
     found = [wording.say(f"{HERE_AGAIN}.{key}", **values).text
              for key, values in findings(remembered, wording, language)]
+    if lengths:
+        items = wording.listed((f"{steps[name].rough} {say_reading(one, language)}"
+                                for name, one in lengths.items()), 99)
+        found.append(items[:1].upper() + items[1:])
     return " ".join([asked, *map(sentence, found),
                      wording.say(f"{HERE_AGAIN}.question").text])
 

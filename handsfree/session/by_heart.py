@@ -26,6 +26,7 @@ from handsfree.engine.state import (
     Effect,
     Event,
     Expired,
+    Failed,
     Finish,
     GoTo,
     Mode,
@@ -33,8 +34,10 @@ from handsfree.engine.state import (
     Pause,
     Problem,
     Read,
+    Refused,
     Respond,
     Skip,
+    Skipped,
     State,
     Status,
     Unclear,
@@ -47,6 +50,7 @@ from handsfree.session.manner import BY_HEART
 from handsfree.session.understanding import Meaning
 from handsfree.session.wording import Prompt, sentence
 from handsfree.storage import lines
+from handsfree.storage.mastery import STAYS, Known
 
 MOST = 7
 """So many facts are read back together at most: more are not kept in mind (Miller 1956: 7 ± 2)."""
@@ -75,11 +79,12 @@ class ByHeart(Conversation):
 
     practised = True
 
-    def __init__(self, *args: Any, mastered: Iterable[str] = (), **options: Any) -> None:
-        """`mastered` are the steps that the operator's own record shows to be known by heart; the
-        rest is as for `Conversation`."""
+    def __init__(self, *args: Any, known: Known | None = None, **options: Any) -> None:
+        """`known` is what the operator's own record shows to be known by heart; the rest is as for
+        `Conversation`."""
         super().__init__(*args, **options)
-        self.mastered = frozenset(mastered)
+        self._record = known or Known()
+        self.mastered = self._record.steps
         self._held: list[Held] = []
         self._ahead: State | None = None
         self._said: Said | None = None
@@ -105,17 +110,40 @@ class ByHeart(Conversation):
         return [] if self._ahead else super().replies()
 
     def begin(self, record: frozenset[str], t: float, **about: Any) -> list[Prompt]:
-        """See `Conversation.begin`; whoever never chose is told, once, what could be by heart."""
+        """See `Conversation.begin`; whoever never chose is told what could be by heart, whoever
+        works so, what is not."""
         prompts = super().begin(record, t, **about)
-        names = self._known_by_heart()
-        if names and self.manner.by_heart is None and prompts[-1].key == "offer":
-            prompts.insert(-1, self.wording.say("known by heart", names=names))
+        if prompts[-1].key != "offer":
+            return prompts
+        names, missing = self._sections()
+        if self.manner.by_heart and (missing or not names):
+            prompts.insert(-1, self._told_known())
+        elif names and self.manner.by_heart is None:
+            prompts.insert(-1, self.wording.say("known by heart",
+                                                names=self.wording.listed(names, most=9)))
         return prompts
 
-    def _known_by_heart(self) -> str:
-        steps = [self.checklist.steps[name] for name in self.checklist.order]
-        return self.wording.listed((step.section for step in steps if step.by_heart
-                                    and step.id in self.mastered), most=3)
+    def _sections(self) -> tuple[list[str], list[str]]:
+        """Parts of the list that are known by heart, and others that were done of late."""
+        could = [step for name in self.checklist.order
+                 if (step := self.checklist.steps[name]).by_heart]
+        known = dict.fromkeys(step.section for step in could if step.id in self.mastered)
+        others = self._record.others | self._record.steps
+        return list(known), list(dict.fromkeys(
+            step.section for step in could if step.id in others and step.section not in known))
+
+    def _told_known(self) -> Prompt:
+        """What is known by heart, and what is not, or why nothing is."""
+        w, record = self.wording, self._record
+        names, missing = self._sections()
+        if names:
+            return w.say("by heart known", names=w.listed(names, most=9),
+                         missing=w.listed(missing, most=9))
+        if record.away:
+            return w.say("by heart none.away")
+        if record.walks < STAYS:
+            return w.say(f"by heart none.walks {record.walks}")
+        return w.say("by heart none.slips")
 
     def mean(self, meaning: Meaning, t: float, said: str = "") -> list[Prompt]:
         """See `Conversation.mean`; by heart, or step by step, from the step at hand on."""
@@ -127,8 +155,11 @@ class ByHeart(Conversation):
             self._forget()
             return [*prompts, *super().take(Ask("repeat"), t)]
         if BY_HEART[meaning.own] and not self._ahead:
-            if not self._known_by_heart():
-                return [self.wording.say("manner.by_heart_none")]
+            names, missing = self._sections()
+            if missing or not names:
+                prompts = [*(prompts if names else ()), self._told_known()]
+            if not names:
+                return prompts
             self._challenge = self._look_ahead(state, [])
             return [*prompts, *self._challenge]
         return prompts
@@ -136,6 +167,9 @@ class ByHeart(Conversation):
     # --- offering ----------------------------------------------------------------------------
 
     def _led_to(self, effects: tuple[Effect, ...], prompts: list[Prompt]) -> list[Prompt]:
+        for effect in effects:
+            if isinstance(effect, (Failed, Refused, Skipped)):
+                self._slipped(effect.step)
         last = effects[-1] if effects else None
         if (self._ahead or self._reporting or self._named or not self.manner.by_heart or not prompts
                 or not isinstance(last, Offer) or last.again not in ("", "resumed")
@@ -330,11 +364,17 @@ class ByHeart(Conversation):
             self._reporting, self._together = False, None
         return [*prompts, *told]
 
+    def _slipped(self, step: str) -> None:
+        """The part of the list that it belongs to is no longer known by heart."""
+        steps = self.checklist.steps
+        if step in steps and (section := steps[step].section):
+            self.mastered = frozenset(
+                name for name in self.mastered if steps[name].section != section)
+
     def _step_by_step(self, t: float) -> list[Prompt]:
         """Something was not so: from here on each step is asked for."""
-        named = {self.checklist.steps[one.step].section for one in self._held}
-        self.mastered -= {name for name in self.mastered
-                          if self.checklist.steps[name].section in named}
+        for one in self._held:
+            self._slipped(one.step)
         first = self._held[0].step
         self._forget()
         self._log.write(lines.Event(Deny(), first, together=True), t)

@@ -94,10 +94,12 @@ class Conversation:
         on_manner: Callable[[Manner], None] = lambda manner: None,
         left: Callable[[State], ToGo | None] = lambda state: None,
         now: Callable[[], datetime | None] = lambda: None,
+        last_time: Mapping[str, Reading] | None = None,
     ) -> None:
         """`engine` is another than that of one operator alone; `left` gives the time still to go, if it can be told;
         `manner` is how to speak; `on_manner` is told when the operator wants it otherwise;
-        `now` is the moment with its time zone, for the sums that need daylight."""
+        `now` is the moment with its time zone, for the sums that need daylight; `last_time` are
+        readings of last time, by step, for those that need not be exact."""
         self.checklist = checklist
         self.language = language
         self.matcher = Matcher(language)
@@ -116,6 +118,7 @@ class Conversation:
         self.wary = False
         """Too loud to be sure of anything: whatever is not read back anyway is asked about."""
         self.ageing = EvidenceAge(checklist.evidence)
+        self._last_time = last_time or {}
         self._together: bool | None = None
         """What is reported now was done by heart, so its time is not its own."""
         self._log = log
@@ -289,6 +292,8 @@ class Conversation:
             return [self.wording.say("time left", elapsed=words,
                                      left=self._minutes(minutes_left), clock=clock),
                     *self._remark(remarks)]
+        if meaning.own == "same":
+            return self._same_as_last_time(t, said)
         if meaning.own == "note":
             return self._begin_note(meaning.text, self.state.at, t)
         if meaning.own == "which number":
@@ -303,6 +308,18 @@ class Conversation:
         if meaning.own in MANNER and (self.practised or meaning.own not in BY_HEART):
             return [self._speak_otherwise(meaning.own, t)]
         return [self.wording.say("not here")]
+
+    def _same_as_last_time(self, t: float, said: str) -> list[Prompt]:
+        """The reading of last time at a step that need not be exact; it is told with its value, and
+        judged, as if it had been said."""
+        step = self.checklist.steps[self.state.at]
+        assert step.reading is not None  # else it would not be listened for
+        last = self._last_time.get(step.id)
+        if last is None or last.unit != step.reading.unit:
+            unit = self.language.units.get(step.reading.unit)
+            return [self.wording.say("same unknown", step.id, tone="attention",
+                                     unit=unit.many if unit else step.reading.unit)]
+        return self.take(Read(step.reading.band(float(last.value))), t, reading=last, said=said)
 
     def _begin_note(self, text: str, step: str, t: float) -> list[Prompt]:
         """A note on a step: its words, where they came in the same breath, or what is said next."""

@@ -2,7 +2,8 @@
 
 Pure: time arrives with each call, in seconds of the session's clock.  May import the checklist
 model.  Whether it is so is the engine's state; only how long ago it was seen is kept here, and that
-for one session: nothing that time would end counts across a pause or in the next session.
+for one session: nothing that time would end counts across a pause, nor in the next session, but for
+what is lasting.
 """
 
 from __future__ import annotations
@@ -23,6 +24,11 @@ class EvidenceAge:
     def seen(self, facts: Collection[str], t: float) -> None:
         """These were looked at, tested or read now."""
         self._seen |= {fact: t for fact in facts if fact in self._lasts}
+
+    def seen_before(self, ago: Mapping[str, float], t: float) -> None:
+        """These were seen so many minutes before `t`, in an earlier session."""
+        for fact, minutes in ago.items():
+            self.seen([fact], t - 60 * minutes)
 
     def over(self, t: float, facts: Collection[str]) -> list[tuple[str, float]]:
         """Of these facts those that are too old, with the minutes since they were seen.

@@ -123,6 +123,7 @@ def _at_a_step(
         counts = {**_YES_NO}
     elif now is Moment.READING:
         counts = {"blank": "problem"}
+        said |= {"same"} if step.rough else set()
     elif now is Moment.STEP:
         maybe |= ANSWERED
         if step.tests:  # it asks, so a yes is its answer

@@ -14,6 +14,7 @@ from fractions import Fraction
 from pathlib import Path
 from typing import Any
 
+from handsfree.checklist.conditions import Literal
 from handsfree.checklist.model import Checklist, Origin
 from handsfree.checklist.rig_file import Rig
 from handsfree.errors import InputError
@@ -22,6 +23,7 @@ from handsfree.session.conversation import Conversation, Log, danger_first
 from handsfree.session.wording import Prompt
 from handsfree.storage import journal, lines
 from handsfree.storage.journal_recovery import rebuilt, replayable
+from handsfree.storage.lasting import done_lately
 from handsfree.storage.record import SessionFile, last_walk, latest, next_path, record_for
 
 Begin = Callable[[Conversation, float, Log], list[Prompt]]
@@ -44,9 +46,14 @@ class Started:
 
 
 def start_new(
-    checklist: Checklist, rig: Rig, folder: Path, about: Mapping[str, Any]
+    checklist: Checklist, rig: Rig, folder: Path, about: Mapping[str, Any], *,
+    now: datetime | None = None, believes_clock: bool = True,
 ) -> Started:
     """A new session, from what is on the rig's record in `folder`; `about` goes to its first line.
+
+    Args:
+        now: with its time zone, where it is not what the clock says.
+        believes_clock: whether it may be told by the clock what was done within its interval.
 
     Raises:
         InputError: the folder cannot be written.
@@ -55,19 +62,41 @@ def start_new(
     record = record_for(checklist, rig, last)
     settled = last.settled if last else frozenset(checklist.facts)
     traits = last.traits if last and last.traits is not None else rig.has
-    familiar = _walked_lately(folder, checklist.id, datetime.now().astimezone())
+    now = now or datetime.now().astimezone()
+    familiar = _walked_lately(folder, checklist.id, now)
+    lately = done_lately(folder, checklist, last, now, rehearsal=bool(
+        about.get("rehearsal"))) if believes_clock else {}
+    facts = record.facts.difference(name for name, one in checklist.evidence.items()
+                                    if one.lasting and name not in lately)
     log = journal.Journal(next_path(folder, checklist.id))
 
     def begin(conversation: Conversation, t: float, to: Log) -> list[Prompt]:
         conversation.be_familiar(familiar)
         prompts = conversation.begin(
-            record.facts, t, session=str(uuid.uuid4()), clock=str(uuid.uuid4()), rig=rig.name,
+            facts, t, session=str(uuid.uuid4()), clock=str(uuid.uuid4()), rig=rig.name,
             known=record.known, settled=settled, traits=traits, **about)
         if last and last.faults:
             prompts.insert(0, conversation.wording.say("damaged", tone="attention"))
+        conversation.ageing.seen_before(lately, t)
+        if prompts and prompts[-1].key == "offer":
+            prompts[-1:-1] = _left_out(conversation, lately)
         return danger_first(prompts)
 
     return Started(log, begin, last)
+
+
+def _left_out(conversation: Conversation, lately: Mapping[str, float]) -> list[Prompt]:
+    """What would be asked here, had it not been done within its interval."""
+    facts, wording, prompts = conversation.state.facts, conversation.wording, []
+    steps = [conversation.checklist.steps[name] for name in conversation.checklist.order]
+    for name, minutes in lately.items():
+        if any(name in step.gives and not step.applicable.holds(facts)
+               and step.applicable.holds(facts - {name}) for step in steps):
+            days = Reading(Fraction(int(minutes // 1440)), "days")
+            ago = wording.lasting(minutes) if minutes < 2880 else say_reading(
+                days, conversation.language)
+            prompts.append(wording.say("left out", facts=wording.clause(Literal(name)), ago=ago))
+    return prompts
 
 
 def _walked_lately(folder: Path, checklist: str, now: datetime) -> bool:

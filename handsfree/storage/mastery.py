@@ -7,6 +7,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Iterable
+from dataclasses import dataclass
 from datetime import datetime, timedelta
 from pathlib import Path
 
@@ -25,9 +26,21 @@ AWAY_DAYS = 60
 """After so many days without the list nothing of it counts as known by heart, until it was walked again."""
 
 
-def known_by_heart(
-    folder: Path, checklist: Checklist, operator: str, now: datetime
-) -> frozenset[str]:
+@dataclass(frozen=True)
+class Known:
+    """What the record of an operator shows of a list."""
+
+    steps: frozenset[str] = frozenset()
+    """Those that are known by heart."""
+    others: frozenset[str] = frozenset()
+    """Those that were done on one of the last walks, and are not."""
+    walks: int = 0
+    """Of the last `STAYS` walks those that are on record."""
+    away: bool = False
+    """The last one was more than `AWAY_DAYS` ago, or the clock says so."""
+
+
+def known_by_heart(folder: Path, checklist: Checklist, operator: str, now: datetime) -> Known:
     """The steps that were done in each of the last `STAYS` walks of the list by this operator,
     less all of a section in which one of them had a slip.
 
@@ -43,17 +56,18 @@ def known_by_heart(
         if (told := _walk(path, checklist, operator)) is None:
             continue
         if not walks and not _lately(told, now):
-            return frozenset()
+            return Known(away=True)
         walks.append(told)
         if len(walks) == STAYS:
             break
     if len(walks) < STAYS:
-        return frozenset()
+        return Known(walks=len(walks))
+    done = [{line.step for line in told if isinstance(line, lines.Reported)} for told in walks]
     known = frozenset(name for name, step in checklist.steps.items() if step.section)
     slips = {checklist.steps[name].section for told in walks for name in slipped(told, checklist)}
-    for told in walks:
-        known &= {line.step for line in told if isinstance(line, lines.Reported)}
-    return frozenset(name for name in known if checklist.steps[name].section not in slips)
+    steps = frozenset(name for name in known.intersection(*done)
+                      if checklist.steps[name].section not in slips)
+    return Known(steps, known.intersection(set().union(*done)) - steps, len(walks))
 
 
 def _walk(path: Path, checklist: Checklist, operator: str) -> tuple[Line, ...] | None:

@@ -216,6 +216,8 @@ class Memory:
     """Questions that a place is remembered by, as they were answered last."""
     measured: Mapping[str, tuple[Measured, ...]] = field(default_factory=dict)
     """By the name that sums have for a reading: its values in the last stay that has any."""
+    lengths: Mapping[str, Measured] = field(default_factory=dict)
+    """Readings that need not be exact and were within their limits, by step; with the same rig."""
     failed: tuple[str, ...] = ()
     """Steps at the post that failed in the last stay with power."""
     refused: bool = False
@@ -265,8 +267,38 @@ def _with(
     return replace(
         found, last=found.last or visit.began, answers={**answers, **found.answers},
         measured={**measured, **found.measured},
+        lengths={**(_lengths(measured, checklist) if same_rig else {}), **found.lengths},
         failed=tuple(_failed(told, checklist)) if latest else found.failed,
         refused=_refused(told) if latest else found.refused)
+
+
+def last_readings(
+    folder: Path, checklist: Checklist, remembered: Memory
+) -> dict[str, Measured]:
+    """What readings that need not be exact were last time, by step: at this place if they are
+    remembered of it, else the last time that the rig's record has them.
+
+    Args:
+        folder: the rig's.
+    """
+    wanted = [name for name, step in checklist.steps.items() if step.rough]
+    found = dict(remembered.lengths)
+    walks = (path for path in reversed(session_paths(folder))
+             if (first := begun(path)) and first.checklist == checklist.id)
+    for path in islice(walks, LATEST):
+        if found.keys() >= set(wanted):
+            break
+        read = journal.read(path)
+        told = {} if read.faults or read.damaged else _measured(read.lines, checklist)
+        found = {**_lengths(told, checklist), **found}
+    return found
+
+
+def _lengths(
+    measured: Mapping[str, Sequence[Measured]], checklist: Checklist
+) -> dict[str, Measured]:
+    return {name: some[-1] for name, step in checklist.steps.items() if step.rough and step.reading
+            and (some := measured.get(step.reading.called)) and some[-1].band == "within"}
 
 
 def _answers(told: Iterable[lines.Line]) -> dict[str, bool]:

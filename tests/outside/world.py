@@ -150,6 +150,8 @@ class Look:
     minutes: float
     void_by: set[str]
     unless: Holds | None
+    lasting: bool = False
+    """It is told by days, and goes over to the next session."""
 
 
 class World:
@@ -215,8 +217,9 @@ class World:
             if "evidence" in fact:
                 look = fact["evidence"]
                 self.looks[name] = Look(
-                    float(look.get("minutes", 0)), set(listed(look.get("void by"))),
-                    condition(" ".join(look["unless"].split())) if "unless" in look else None)
+                    float(look.get("minutes", 1440 * look.get("days", 0))), set(listed(look.get("void by"))),
+                    condition(" ".join(look["unless"].split())) if "unless" in look else None,
+                    "days" in look)
         for name in file.get("gear") or {}:
             self.road[f"{name} out"] = True
 
@@ -308,7 +311,8 @@ class World:
             if deed.question:
                 self.facts -= {deed.name, f"{deed.name} answered"}
         self.failures.clear()
-        self.came_back()
+        self.facts -= {name for name in self.looks if self._by_time(name)
+                       and not self.looks[name].lasting}
         self.seen = dict.fromkeys(self.looks, self.minute)
 
     def came_back(self) -> None:

@@ -38,9 +38,12 @@ from handsfree.language.model import Language
 from handsfree.rehearsal.script import Script
 from handsfree.review.applying import good_event
 from handsfree.session.at_a_place import HERE_AGAIN, AtAPlace, part_of_day, told_of
+from handsfree.session.by_heart import Practised
 from handsfree.session.conversation import Conversation
+from handsfree.session.manner import Manner
 from handsfree.session.opening import go_on, start_new
 from handsfree.storage import journal, lines, places
+from handsfree.storage.mastery import Known
 from handsfree.storage.paths import checklists_folder
 from handsfree.storage.places import Measured, Memory, Names, memory, recallable, visits
 from handsfree.storage.record import latest, rig_folder, session_paths
@@ -50,6 +53,8 @@ RIGS = ("small-single", "survey-trailer", "tandem-slide", "fifth-wheel", "metric
 PLACE = "north meadow"
 HERE: Mapping[str, bool] = {"site power": True, "site water": True, "far side": True,
                             "site sewer": True, "sewer far": False}
+LENGTHS = ("extension-feet", "inlet-height", "sewer-feet")
+"""Numbers that need not be exact."""
 
 
 def rig_of(name: str) -> Rig:
@@ -112,11 +117,14 @@ def test_the_second_time_one_sentence_asks_all_and_yes_answers_by_the_ordinary_e
         "As last time at north meadow: power, thirty amps, water, tap and pedestal out of reach, a"
         " sewer inlet and the sewer inlet within reach.")
     assert "one hundred and fifteen volts" in sentences(second)[0]
-    assert sentences(second)[0].endswith("The same? Yes or no?")
+    assert sentences(second)[0].endswith(
+        "Power extension ten feet, sewer inlet at six inches and sewer hose twelve feet."
+        " The same? Yes or no?")
     one, other = session_paths(rig_folder(tmp_path, TANDEM.name))
     assert events(one)[:5] == events(other)[:5] == [(q, Answer(yes)) for q, yes in HERE.items()]
     assert first.conversation.state.facts == second.conversation.state.facts
-    assert len(first.words_of("operator")) - len(second.words_of("operator")) == 4
+    assert len(first.words_of("operator")) - len(second.words_of("operator")) == (
+        len(HERE) - 1 + 2 * len(LENGTHS)), "no question and no length is asked by itself"
 
 
 def test_no_asks_one_by_one(tmp_path: Path) -> None:
@@ -145,6 +153,32 @@ def test_what_hangs_on_the_rig_is_asked_of_a_changed_one(tmp_path: Path, rig: Ri
     told = stay(tmp_path, rig=rig, checklist=arrive(rig))
     assert asked(told) == ["far side", "sewer far"]
     assert "reach" not in sentences(told)[0]
+    assert "sewer hose" not in sentences(told)[0]
+    offered = {prompt.about for prompt in told.prompts if prompt.key == "offer"}
+    assert offered >= set(LENGTHS), "its own hoses are measured"
+
+
+def test_a_number_that_has_to_be_exact_is_never_taken_from_memory(tmp_path: Path) -> None:
+    """Whatever was written into the memory: it is told at most, and asked for as ever."""
+    forged = {name: Measured(1.0, step.reading.unit, "within", "")
+              for name, step in ARRIVE.steps.items() if step.reading}
+    told = talk(ARRIVE, load_language("en"), USUAL, record=ROAD,
+                talking=partial(AtAPlace, Memory(PLACE, "x", HERE, lengths=forged)))
+    offered = {prompt.about for prompt in told.prompts if prompt.key == "offer"}
+    assert offered >= {"side-level", "supply-amps", "outlet-volts", "pressure", "fore-level"}
+    assert not offered & set(LENGTHS)
+
+
+def test_by_heart_what_was_agreed_to_is_read_back_with_the_rest() -> None:
+    lengths = {"sewer-feet": Measured(12.0, "feet", "within", "")}
+    told = talk(ARRIVE, load_language("en"), replace(USUAL, readings={}), record=ROAD,
+                manner=Manner(by_heart=True), talking=partial(
+                    Practised, Memory(PLACE, "x", HERE, lengths=lengths),
+                    known=Known(frozenset(ARRIVE.steps))))
+    assert told.conversation.over
+    assert any(prompt.key == "readback together" and "welve feet" in prompt.text
+               for prompt in told.prompts)
+    assert "sewer-feet" not in {prompt.about for prompt in told.prompts if prompt.key == "offer"}
 
 
 def test_an_outlet_that_failed_is_told_and_tested_all_the_same(tmp_path: Path) -> None:
@@ -154,7 +188,7 @@ def test_an_outlet_that_failed_is_told_and_tested_all_the_same(tmp_path: Path) -
     assert "An outlet failed its test: voltage." in sentences(told)[0]
     assert "one hundred and nineteen volts" in sentences(told)[0] and "ninety" not in sentences(told)[0]
     offered = [prompt.about for prompt in told.prompts if prompt.key == "offer"]
-    assert {"tester-in", "tester-lights", "outlet-volts", "pressure", "sewer-feet"} <= set(offered)
+    assert {"tester-in", "tester-lights", "outlet-volts", "pressure"} <= set(offered)
 
 
 def test_power_that_was_left_off_is_told() -> None:

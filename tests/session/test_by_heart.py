@@ -18,6 +18,7 @@ from handsfree.session.by_heart import ByHeart
 from handsfree.session.conversation import Conversation
 from handsfree.session.manner import Manner
 from handsfree.storage import lines
+from handsfree.storage.mastery import Known
 from handsfree.storage.paths import checklists_folder, find_rig
 from handsfree.testing import MemoryLog, talk
 
@@ -41,7 +42,7 @@ class Talk:
         c = arrive()
         self.log = MemoryLog()
         self.one = ByHeart(c, ENGLISH, self.log, manner=Manner(by_heart=by_heart),
-                           mastered=c.steps if knows else ())
+                           known=Known(frozenset(c.steps)) if knows else None)
         self.record = load_rig(find_rig("tandem-slide")).has | PARKED | c.start_facts
         self.one.begin(self.record, 0.0)
         self.t = 0.0
@@ -113,7 +114,7 @@ def test_what_was_written_down_leads_to_the_same_state() -> None:
     c, has = arrive(), load_rig(find_rig("tandem-slide")).has
     walk = talk(c, ENGLISH, Script(answers=dict.fromkeys(c.steps, True)),
                 record=has | c.start_facts, manner=Manner(by_heart=True),
-                talking=partial(ByHeart, mastered=c.steps))
+                talking=partial(ByHeart, known=Known(frozenset(c.steps))))
     assert walk.conversation.over and any("by heart" in p.text for p in walk.prompts)
     again = Conversation(c, ENGLISH, MemoryLog())
     again.replay(has | c.start_facts, walk.log.lines)
@@ -157,12 +158,12 @@ def test_the_list_goes_back_to_one_step_at_a_time_by_voice_and_on_again() -> Non
 def test_who_has_shown_nothing_is_asked_step_by_step() -> None:
     here = Talk(knows=False)
     assert "Run the tap a moment" in here.said
-    assert "three times" in here("by heart")
+    assert "three walks" in here("by heart")
 
 
 def test_who_never_chose_is_told_of_it() -> None:
     c = arrive()
-    one = ByHeart(c, ENGLISH, MemoryLog(), mastered=c.steps)
+    one = ByHeart(c, ENGLISH, MemoryLog(), known=Known(frozenset(c.steps)))
     said = " ".join(prompt.text for prompt in one.begin(c.start_facts, 0.0))
     assert "Say by heart" in said
     assert one.hear(Hypothesis("done", 1.0, 1.0, 1.0), 1.0)[-1].about == "area-clear"
