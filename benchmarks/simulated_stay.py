@@ -25,11 +25,14 @@ from handsfree.engine.state import Confirm, Deny, Mode, State, Unsure
 from handsfree.hearing.types import Grammar, Heard, Hypothesis, Recogniser, normal
 from handsfree.language.model import Language
 from handsfree.rehearsal.script import Script
+from handsfree.session.by_heart import ByHeart
 from handsfree.session.conversation import Conversation
+from handsfree.session.manner import Manner
 from handsfree.session.understanding import Meaning, understand
 from handsfree.session.wording import Prompt
 from handsfree.sound.mixing import mix_at_snr
 from handsfree.storage.lines import Line
+from handsfree.storage.mastery import Known
 from handsfree.storage.record import record_for
 
 _TURN = 8.0
@@ -130,7 +133,7 @@ class Kept:
 
 def stay(
     checklists: tuple[Checklist, ...], rig: Rig, language: Language, ears: Ears, way: Way,
-    chance: random.Random, kept: Kept,
+    chance: random.Random, kept: Kept, by_heart: bool = False,
 ) -> None:
     """One stay from the first checklist to the last; what was left is the next one's record."""
     facts: frozenset[str] | None = None
@@ -138,7 +141,7 @@ def stay(
         record = record_for(checklist, rig, None).facts if facts is None else facts | rig.has
         script = Script(answers={name: chance.random() < 0.7 for name in checklist.steps})
         operator = WanderingOperator(script, checklist, language, chance)
-        session = _Session(checklist, language, operator, ears, way, kept)
+        session = _Session(checklist, language, operator, ears, way, kept, by_heart)
         session.run(record)
         kept.closed += session.conversation.state.mode is Mode.CLOSED
         facts = session.conversation.state.facts
@@ -154,8 +157,11 @@ class _Session:
     """One checklist, turn by turn."""
 
     def __init__(self, checklist: Checklist, language: Language, operator: WanderingOperator,
-                 ears: Ears, way: Way, kept: Kept) -> None:
-        self.conversation = Conversation(checklist, language, _NoLog())
+                 ears: Ears, way: Way, kept: Kept, by_heart: bool) -> None:
+        self.conversation = ByHeart(
+            checklist, language, _NoLog(), manner=Manner(by_heart=True),
+            known=Known(frozenset(checklist.steps))) if by_heart else Conversation(
+                checklist, language, _NoLog())
         self._checklist, self._operator, self._ears = checklist, operator, ears
         self._way, self._kept = way, kept
         self._t = 0.0

@@ -49,7 +49,7 @@ class Stays:
 
 def simulate(
     stays: int, *, engine: str = OWN, seed: int = 1, voices: tuple[str, ...] = (),
-    ways: Sequence[int] = range(_WAYS), minutes: float = inf,
+    ways: Sequence[int] = range(_WAYS), minutes: float = inf, by_heart: bool = False,
     told: Callable[[int, Ears, dict[int, Kept]], None] = lambda done, ears, kept: None,
 ) -> Stays:
     """So many stays at each ratio, or as many as the time allows; `voices`: only these speakers.
@@ -74,17 +74,18 @@ def simulate(
         for snr in SNRS:
             turn = ways[number // len(rigs) % len(ways)]
             way = Way(names[turn % len(names)], NOISES[turn % len(NOISES)], snr)
-            stay(lists[rig.name], rig, language, ears, way, chance, kept[snr])
+            stay(lists[rig.name], rig, language, ears, way, chance, kept[snr], by_heart)
         told(number + 1, ears, kept)
     recogniser.close()
     return Stays(kept, ears.recognised, (time.monotonic() - began) / 60)
 
 
 def simulate_at_once(stays: int, jobs: int, engine: str, seed: int, voices: tuple[str, ...],
-                     minutes: float, told: Callable[[int], None]) -> Stays:
+                     minutes: float, told: Callable[[int], None], by_heart: bool = False) -> Stays:
     """The same in so many processes, each with its share of the ways and of the stays."""
     began, kept, recognised, done = time.monotonic(), {snr: Kept() for snr in SNRS}, 0, 0
-    work = partial(_share, stays=stays, engine=engine, seed=seed, voices=voices, minutes=minutes)
+    work = partial(_share, stays=stays, engine=engine, seed=seed, voices=voices, minutes=minutes,
+                   by_heart=by_heart)
     for _, one in in_processes(jobs, work, [Share(job, jobs) for job in range(jobs)]):
         recognised += one.recognised
         for snr, some in one.kept.items():
@@ -95,9 +96,9 @@ def simulate_at_once(stays: int, jobs: int, engine: str, seed: int, voices: tupl
 
 
 def _share(share: Share, *, stays: int, engine: str, seed: int, voices: tuple[str, ...],
-           minutes: float) -> Stays:
+           minutes: float, by_heart: bool) -> Stays:
     return simulate(len(share.numbers(stays)), engine=engine, seed=seed, voices=voices,
-                    ways=share.numbers(_WAYS), minutes=minutes)
+                    ways=share.numbers(_WAYS), minutes=minutes, by_heart=by_heart)
 
 
 def summed_up(kept: Kept) -> dict[str, Any]:
@@ -129,10 +130,11 @@ def summed_up(kept: Kept) -> dict[str, Any]:
               help="Begin no further stay after so long.")
 @click.option("--seed", type=int, default=1, show_default=True, help="Other operators.")
 @click.option("--voice", "voices", multiple=True, help="Just this voice; may be repeated.")
+@click.option("--by-heart", is_flag=True, help="All that may be is done by heart.")
 @click.option("--json", "out", type=click.Path(path_type=Path), metavar="FILE",
               help="Write everything here.")
 def stays(count: int, engine: str, jobs: int, minutes: float, seed: int, voices: tuple[str, ...],
-          out: Path | None) -> None:
+          by_heart: bool, out: Path | None) -> None:
     """Arrive and depart STAYS times at 10 and at 5 dB, and count what was done by mistake.
 
     Operators whose voices trained no network speak in wind, rain, engine and pink noise; the real
@@ -152,10 +154,11 @@ def stays(count: int, engine: str, jobs: int, minutes: float, seed: int, voices:
     if jobs > 1:
         found = simulate_at_once(
             count, jobs, engine, seed, voices, minutes,
-            lambda done: click.echo(f"{done} of {2 * count} stays", err=True))
+            lambda done: click.echo(f"{done} of {2 * count} stays", err=True), by_heart)
     else:
         found = simulate(
-            count, engine=engine, seed=seed, voices=voices, minutes=minutes, told=told)
+            count, engine=engine, seed=seed, voices=voices, minutes=minutes, by_heart=by_heart,
+            told=told)
     report = {f"{snr} dB": summed_up(kept) for snr, kept in found.kept.items()}
     for snr, one in report.items():
         click.echo(f"\nat {snr}")
