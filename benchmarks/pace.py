@@ -2,9 +2,8 @@
 
 The walking is of the rigs that come with the program, on the places of `checklists/core/places.yaml`,
 with full hook-ups and all going well; it is worked out, not measured on anybody.  The talk is that of
-whole conversations in the voice that one hears, with every site question answered yes and every
-response right at once, at a later stay.  May import the checklist loader, the room of ways, the talk
-benchmark; click.
+whole conversations at a later stay, with simulated operators: see `paced`.  May import the checklist
+loader, the room of ways, `paced`; click.
 """
 
 from __future__ import annotations
@@ -16,7 +15,7 @@ from pathlib import Path
 
 import click
 
-from benchmarks.talk import STAY, Talk, summed_up, walked
+from benchmarks.paced import PLACE, How, Paced, middle, stays
 from handsfree.audio import SAMPLE_RATE
 from handsfree.checklist.loader import load_checklist
 from handsfree.checklist.rig_file import Rig, load_rig
@@ -31,17 +30,18 @@ from handsfree.way.kept import way_of
 from handsfree.way.shortest import Way
 
 RIGS = ("small-single", "survey-trailer", "tandem-slide", "fifth-wheel")
-LISTS = STAY
+STAY = LISTS = ("arrive", "depart")
 
 MANNERS: Mapping[str, Manner] = {
     "long": Manner(), "short": Manner(form="brief"), "by heart": PRACTISED}
-"""By heart: all that may be, spoken fast, in the order that walks least; else in the list's own."""
+"""By heart: all that may be, spoken fast, in the order that walks least, at a place that is known;
+else in the list's own, at a place that has no name."""
+
+DRAWS = 3
+"""Simulated operators; their medians are told."""
 
 READINGS = {"load": ("six hundred watts",)}
 """A usual evening's; the middle of the limits would be too much for a small breaker."""
-
-REPLY_S = 0.28
-"""From the end of an utterance to the reply, the median of `python -m benchmarks latency`."""
 
 
 def way(rig: Rig, name: str) -> tuple[Way, float]:
@@ -70,22 +70,26 @@ def row(rig: str, name: str, found: Way, took: float) -> str:
 
 def spoken(
     rig: Rig, form: str, ways: Mapping[str, Way], lasting: Callable[[str], float]
-) -> dict[str, Talk]:
+) -> dict[str, Paced]:
     """What the lists of a later stay come to in one of `MANNERS`."""
-    orders = {name: found.order for name, found in ways.items()} if form == "by heart" else None
-    with tempfile.TemporaryDirectory(prefix="handsfree-pace-") as folder:
-        walks = list(walked(rig, STAY * 2, load_language("en"), Path(folder),
-                            manner=MANNERS[form], orders=orders, readings=READINGS))
-    return {name: summed_up(walk, lasting)
-            for name, walk in zip(STAY, walks[len(STAY):], strict=True)}
+    by_heart = form == "by heart"
+    how = How(MANNERS[form], PLACE if by_heart else "",
+              {name: found.order for name, found in ways.items()} if by_heart else None, READINGS)
+    drawn: dict[str, list[Paced]] = {name: [] for name in STAY}
+    for seed in range(DRAWS):
+        with tempfile.TemporaryDirectory(prefix="handsfree-pace-") as folder:
+            told = stays(rig, STAY * 2, load_language("en"), Path(folder), how, lasting, seed)
+        for name, one in zip(STAY, told[len(STAY):], strict=True):
+            drawn[name].append(one)
+    return {name: middle(some) for name, some in drawn.items()}
 
 
-def talk_row(rig: str, name: str, form: str, talk: Talk, found: Way) -> str:
-    """One line of the talk, as Markdown; waiting is the program's talk and its pause to answer."""
+def talk_row(rig: str, name: str, form: str, told: Paced, found: Way) -> str:
+    """One line of the talk, as Markdown; minutes, but for words and utterances."""
     walk = (found.after if form == "by heart" else found.before).seconds
-    cells = (rig, name, form, f"{talk.seconds / 60:.1f}", talk.words, talk.answers,
-             f"{(talk.seconds + REPLY_S * talk.answers) / 60:.1f}", f"{walk / 60:.1f}")
-    return "| " + " | ".join(map(str, cells)) + " |"
+    cells = (rig, name, form, f"{told.talk / 60:.2f}", f"{told.words:.0f}", f"{told.answers:.0f}",
+             *(f"{seconds / 60:.1f}" for seconds in (told.waiting, walk, told.work, told.whole)))
+    return "| " + " | ".join(cells) + " |"
 
 
 def head(*names: str) -> None:
@@ -114,7 +118,8 @@ def pace(rigs: tuple[str, ...], lists: tuple[str, ...], talk: bool) -> None:
         return
     reading, language = load_normaliser("en"), load_language("en")
     click.echo("")
-    head("rig", "list", "form", "talk min", "words", "utterances", "waiting min", "walking min")
+    head("rig", "list", "form", "talk min", "words", "utterances", "waiting min", "walking min",
+         "work min", "whole min")
     for form, manner in MANNERS.items():
         with (Pyttsx3Voice(VoiceOptions(language=language.voice, rate=manner.rate)) as voice,
               PromptCache(voice) as cache):

@@ -8,9 +8,8 @@ May import the session, its doubles, the speaking room and the checklist loader;
 from __future__ import annotations
 
 import tempfile
-from collections.abc import Callable, Iterator, Mapping, Sequence
+from collections.abc import Callable, Iterator, Sequence
 from dataclasses import dataclass
-from functools import partial
 from pathlib import Path
 
 import click
@@ -21,18 +20,15 @@ from handsfree.checklist.rig_file import Rig, load_rig
 from handsfree.language.loader import load_language
 from handsfree.language.model import Language
 from handsfree.rehearsal.script import Script
-from handsfree.session.by_heart import ByHeart
 from handsfree.session.manner import FORMS, Manner
 from handsfree.session.opening import start_new
 from handsfree.speaking.cache import PromptCache
 from handsfree.speaking.normalisation_table import load_normaliser
 from handsfree.speaking.pyttsx3_voice import Pyttsx3Voice
 from handsfree.speaking.voice import VoiceOptions
-from handsfree.storage.mastery import Known
 from handsfree.storage.paths import checklists_folder, find_rig
 from handsfree.testing import Talk as Walk
 from handsfree.testing import talk
-from handsfree.way.shortest import permuted
 
 STAY = ("arrive", "depart")
 
@@ -48,17 +44,12 @@ class Talk:
 
 def walked(
     rig: Rig, names: Sequence[str], language: Language, folder: Path, form: str = "usual",
-    *, manner: Manner | None = None, orders: Mapping[str, Sequence[str]] | None = None,
-    readings: Mapping[str, tuple[str, ...]] | None = None,
 ) -> Iterator[Walk]:
     """Each checklist walked, one after another on one record.
 
     Args:
         folder: where the record is kept.
         form: in how many words it speaks, of `manner.FORMS`.
-        manner: the whole manner instead; one that says so has all by heart that may be.
-        orders: in which order a list's steps are offered, where it is not its own.
-        readings: what is read out at a step, where that is not the middle of its limits.
 
     Raises:
         RuntimeError: a walk that does not come to its end.
@@ -66,13 +57,9 @@ def walked(
     for name in names:
         checklist = load_checklist(checklists_folder() / f"{name}.yaml", rig=rig,
                                    library=checklists_folder())
-        if orders:
-            checklist = permuted(checklist, tuple(orders[name]))
         started = start_new(checklist, rig, folder, {"rehearsal": True})
-        walk = talk(checklist, language,
-                    Script(answers=dict.fromkeys(checklist.steps, True), readings=readings or {}),
-                    started=started, manner=manner or Manner(form=form),
-                    talking=partial(ByHeart, known=Known(frozenset(checklist.steps))))
+        walk = talk(checklist, language, Script(answers=dict.fromkeys(checklist.steps, True)),
+                    started=started, manner=Manner(form=form))
         started.log.close()
         if not walk.conversation.over:
             raise RuntimeError(f"{name} does not come to its end after {walk.turns[-1]}")
