@@ -8,6 +8,7 @@ been reported by alone.  May import the engine, conversation and wording.
 
 from __future__ import annotations
 
+from collections import Counter
 from collections.abc import Iterable
 from dataclasses import dataclass
 from typing import Any
@@ -222,6 +223,8 @@ class ByHeart(Conversation):
         self._named = isinstance(event, GoTo)
         if self._ahead is None:
             return super().take(event, t, reading=reading, said=said)
+        if isinstance(event, Due) and self._said:
+            return []  # its time has come, and is told once the readback is answered
         if isinstance(event, (Due, Expired)):
             return self._meanwhile(event, t, said)
         if stale := self._grow_old(t):
@@ -321,14 +324,18 @@ class ByHeart(Conversation):
     def _read_back(self) -> Prompt:
         """What was done by heart, in the words of its responses."""
         steps = [self.checklist.steps[one.step] for one in self._held]
-        values = {one.step: say_reading(one.reading, self.language)
-                  for one in self._held if one.reading}
-        parts = [values.get(step.id) or step.respond or self.wording.clauses(step.outcome)
-                 for step in _told(steps)]
+        read = {one.step: one.reading for one in self._held if one.reading}
         said = self._said
         if said and self._joins(said):
-            assert said.reading is not None
-            parts.append(say_reading(said.reading, self.language))
+            assert said.reading is not None and self._ahead is not None
+            at = self.checklist.steps[self._ahead.at]
+            steps, read = [*steps, at], {**read, at.id: said.reading}
+        values = {name: say_reading(value, self.language) for name, value in read.items()}
+        alike = [value for value, often in Counter(values.values()).items() if often > 1]
+        values = {name: f"{self.wording.name(self.checklist.steps[name])} {value}"
+                  if value in alike else value for name, value in values.items()}
+        parts = [values.get(step.id) or step.respond or self.wording.clauses(step.outcome)
+                 for step in _told(steps)]
         words = self.wording.say("readback", respond=self.wording.listed(parts, most=MOST + 1))
         return Prompt("readback together", words.text, self._held[0].step, "hold point")
 

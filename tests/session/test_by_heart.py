@@ -10,7 +10,7 @@ import pytest
 from handsfree.checklist.loader import load_checklist
 from handsfree.checklist.model import Checklist
 from handsfree.checklist.rig_file import load_rig
-from handsfree.engine.state import Correct, Expired, Mode, Status
+from handsfree.engine.state import Correct, Due, Expired, Mode, Status
 from handsfree.hearing.types import Hypothesis
 from handsfree.language.loader import load_language
 from handsfree.rehearsal.script import Script
@@ -183,3 +183,24 @@ def test_a_problem_at_the_end_counts_after_what_came_before(words: str) -> None:
     assert "Is that right?" in here(words)
     here("that is right")
     assert here.done()[:3] == ["tap-flush", "regulator-on", "tap-test"]
+
+
+def test_what_has_waited_long_enough_comes_after_the_readback() -> None:
+    """Within it, it would take the place of what was asked, as it does nowhere else."""
+    here = Talk()
+    here("forty psi")
+    assert here.one.take(Due("leak-check"), 2000.0) == []
+    assert here.one.state.mode is Mode.CONFIRM and here.done() == []
+    here("that is right")
+    assert here.done()[-1] == "pressure"
+
+
+def test_two_equal_numbers_are_told_apart_as_they_are_read_back() -> None:
+    c, has = arrive(), load_rig(find_rig("tandem-slide")).has
+    walk = talk(c, ENGLISH, Script(
+        answers=dict.fromkeys(c.steps, True),
+        readings={"adapter-amps": ("thirty amps",), "supply-amps": ("thirty amps",)}),
+        record=has | c.start_facts, manner=Manner(by_heart=True),
+        talking=partial(ByHeart, known=Known(frozenset(c.steps))))
+    told = [p.text for p in walk.prompts if p.key == "readback together" and "hirty amps" in p.text]
+    assert told and all(text.lower().count("thirty amps") == 2 for text in told), told
