@@ -17,21 +17,28 @@ from handsfree.storage.paths import choose_rig, data_folder, find_checklist, fin
               help="Rig file: a name or a path.")
 @click.option("--svg", type=click.Path(path_type=Path), default=None, metavar="FILE",
               help="Draw both ways on a plan of the rig.")
-def way(checklist: str, rig: str | None, svg: Path | None) -> None:
+@click.option("--two", is_flag=True,
+              help="Instead: when each of two people does what, so that both are done soonest.")
+def way(checklist: str, rig: str | None, svg: Path | None, two: bool) -> None:
     """How far CHECKLIST makes you walk, and the order that walks least.
 
     It is an order that the list's interlocks permit, for an ordinary stay with full hook-ups where
     all goes well; no step is moved past one in which the trailer moves. `order: shortest` in the
     rig file, or --shortest with run and rehearse, offers the steps in it; every interlock and never
-    rule holds as before. It is reckoned for one operator. The places are usual ones for the kind of
-    rig: `sides:` and `places:` in the rig file say where yours are.
+    rule holds as before. The places are usual ones for the kind of rig: `sides:` and `places:` in
+    the rig file say where yours are.
+
+    With --two it looks for the schedule of two people, one outside and one inside, that is over
+    soonest, walking included, and says how far that is from the least there can be. It is a plan
+    to look at: sessions of two keep the list's order.
     """
     from handsfree.checklist.loader import load_checklist
     from handsfree.checklist.rig_file import load_rig
     from handsfree.storage.atomic_write import write_atomically
     from handsfree.storage.paths import checklists_folder
+    from handsfree.way import pair
     from handsfree.way.drawing import drawn, in_words
-    from handsfree.way.kept import way_of
+    from handsfree.way.kept import pair_of, way_of
     from handsfree.way.places import load_layout
 
     if svg and not svg.resolve().parent.is_dir():
@@ -39,11 +46,19 @@ def way(checklist: str, rig: str | None, svg: Path | None) -> None:
     loaded = load_rig(find_rig(choose_rig(rig, data_folder())))
     library = checklists_folder()
     found = load_checklist(find_checklist(checklist), rig=loaded, library=library)
-    on_foot = way_of(found, loaded)
-    click.echo(f"{found.title}, {loaded.name}")
-    for line in in_words(on_foot):
+    title = f"{found.title}, {loaded.name}"
+    click.echo(title)
+    if two:
+        both = pair_of(found, loaded)
+        if both is None:
+            raise InputError(f"'{found.id}' does not close by itself in a usual stay, or a step comes"
+                             " twice in it, so there is no schedule to look for.")
+        told, picture = pair.in_words(both), pair.drawn(both, title)
+    else:
+        on_foot = way_of(found, loaded)
+        told, picture = in_words(on_foot), drawn(on_foot, load_layout(library, loaded), title)
+    for line in told:
         click.echo(line)
     if svg:
-        picture = drawn(on_foot, load_layout(library, loaded), f"{found.title}, {loaded.name}")
         write_atomically(svg, picture.encode(), "choose another place")
         click.echo(f"Drawn: {svg}")

@@ -56,7 +56,9 @@ class Schedule:
             if not fit:
                 break
             mine = [visit for visit in fit if chain and visit.who == chain[-1].who]
-            chain.append((mine or fit)[0])
+            step = (mine or fit)[0].step  # of one for both, whoever was awaited
+            chain.append(min((visit for visit in fit if visit.step == step),
+                             key=lambda visit: visit.begin))
             edge = chain[-1].begin
             left = [visit for visit in left if visit.end <= edge + 1e-6]
         return tuple(reversed(chain))
@@ -65,7 +67,7 @@ class Schedule:
 def schedule(
     checklist: Checklist, start: frozenset[str] | State, seconds: Mapping[str, float], *,
     people: int = 1, answers: Mapping[str, bool] | None = None, order: Sequence[str] = (),
-    without: Collection[str] = (),
+    without: Collection[str] = (), apart: Mapping[tuple[str, str], float] | None = None,
 ) -> Schedule:
     """Walk the checklist, each step taking its time.
 
@@ -76,18 +78,25 @@ def schedule(
         answers: site questions by id; one not named is answered with no.
         order: steps to be taken as early as they are permitted, in this order.
         without: steps that take no time, as if somebody had done them before.
+        apart: seconds on foot from one step to another, from '' for where everybody stands at first.
     """
+    far = apart or {}
+    placed = {step for step, _ in far}
+    last = dict.fromkeys(SIDES, "")
     walk = _Pair(checklist, start) if people > 1 else _Single(checklist, start)
     known, given = answers or {}, dict[str, bool]()
     now, visits = 0.0, list[Visit]()
     since: dict[str, tuple[str, float]] = {}
+    came: dict[str, float] = {}
+    """When each set off for the step at hand."""
     for _ in range(_MOST_VISITS):
         for side in walk.sides:
             _prefer(checklist, walk, side, since, order)
         for side in walk.sides:
             at = walk.state(side).at
             if side not in since or at != since[side][0]:
-                since[side] = (at, now)
+                came[side] = now
+                since[side] = (at, now + far.get((last.get(side, ""), at), 0.0))
         ends = {side: _begins(checklist, since, step, begun)
                 + (0.0 if step in without else seconds.get(step, 0.0))
                 for side, (step, begun) in since.items()
@@ -97,7 +106,8 @@ def schedule(
         if ends:
             now = max(now, ends[side])
             whose = [one for one in walk.sides if since[one][0] == step]
-            visits += [Visit(step, _begins(checklist, since, step, since[one][1]), now, "done", one)
+            begun = _begins(checklist, since, step, since[side][1])
+            visits += [Visit(step, came[one] if since[one][1] >= begun else begun, now, "done", one)
                        for one in whose]
         else:
             whose = list(walk.sides)
@@ -105,6 +115,7 @@ def schedule(
             break
         for one in whose:
             since.pop(one, None)
+            last[one] = step if step in placed else last.get(one, "")
     visits.sort(key=lambda visit: visit.begin)
     return Schedule(tuple(visits), max((visit.end for visit in visits), default=0.0),
                     walk.state(walk.sides[0]).mode in (Mode.CLOSED, Mode.WAITING))

@@ -184,9 +184,9 @@ def recalled(
     found = [wording.say(f"{HERE_AGAIN}.{key}", **values).text
              for key, values in findings(remembered, wording, language)]
     if lengths:
-        items = wording.listed((f"{steps[name].rough} {say_reading(one, language)}"
-                                for name, one in lengths.items()), 99)
-        found.append(items[:1].upper() + items[1:])
+        measures = wording.listed((f"{steps[name].rough} {say_reading(one, language)}"
+                                   for name, one in lengths.items()), 99)
+        found.append(measures[:1].upper() + measures[1:])
     return " ".join([asked, *map(sentence, found),
                      wording.say(f"{HERE_AGAIN}.question").text])
 

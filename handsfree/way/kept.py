@@ -12,6 +12,7 @@ from handsfree.checklist.model import Checklist
 from handsfree.checklist.rig_file import Rig
 from handsfree.storage import ways
 from handsfree.storage.paths import checklists_folder
+from handsfree.way.pair import Pair, together
 from handsfree.way.places import FILE, Layout, load_layout
 from handsfree.way.rerouting import Rerouting
 from handsfree.way.shortest import Way, permuted, shortest, usual_record
@@ -26,6 +27,15 @@ def way_of(checklist: Checklist, rig: Rig) -> Way:
     """
     layout, record = _usually(checklist, rig)
     return shortest(checklist, layout, record)
+
+
+def pair_of(checklist: Checklist, rig: Rig) -> Pair | None:
+    """The best schedule of two people that is found; see `pair.together`.
+
+    Raises:
+        AuthorError: as `way_of`.
+    """
+    return together(checklist, *_usually(checklist, rig))
 
 
 def _usually(checklist: Checklist, rig: Rig) -> tuple[Layout, frozenset[str]]:

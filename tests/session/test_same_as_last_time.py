@@ -31,7 +31,7 @@ from handsfree.testing import MemoryLog, talk
 from tests.outside.adversary import LIBRARY, RIGS
 from tests.outside.world import names_in, tree
 
-WORDS = {"en": "same as last time", "de": "wie letztes mal", "ko": "지난번과 같이"}
+WORDS = {"en": "same as last time", "de": "wie letztes mal", "ko": "지난번 그대로"}
 UNKNOWN = {"en": "no number from last time", "de": "keine Zahl", "ko": "지난번 값이 없습니다"}
 THIRTY = {"sewer-feet": Reading(Fraction(30), "feet")}
 
