@@ -63,10 +63,11 @@ def test_each_script_that_comes_with_it_fits_the_lists_that_it_plays(name: str, 
     script = load_script(checklists_folder() / "scripts" / f"{name}.yaml")
     plans = [wiring.plan(one, script.rig or "survey-trailer", tmp_path)
              for one in script.stay or (script.checklist,)]
+    before = [wiring.plan(one, script.rig, tmp_path) for one in script.after]
     asked = wiring.every_question(plans[0]) if script.newcomer else frozenset()
     for made in plans:
         check_script(script, made.checklist, Matcher(made.language), made.rig.has,
-                     asked.union(*(other.checklist.steps for other in plans)))
+                     asked.union(*(other.checklist.steps for other in (*plans, *before))))
 
 
 def test_there_is_a_stay_of_each_kind_of_rig() -> None:
