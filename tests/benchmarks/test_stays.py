@@ -128,14 +128,14 @@ def test_processes_share_the_voices_and_the_stays(monkeypatch: pytest.MonkeyPatc
     given: list[tuple[int, tuple[int, ...]]] = []
 
     def stand_in(share: int, *, engine: str, seed: int, voices: tuple[str, ...], minutes: float,
-                 ways: range) -> Stays:
-        assert voices == ("hibari",)
+                 ways: range, by_heart: bool) -> Stays:
+        assert voices == ("hibari",) and by_heart
         given.append((share, tuple(ways)))
         return Stays({snr: Kept(stays=share) for snr in stays.SNRS}, 7, 1.0)
 
     monkeypatch.setattr(jobs, "ProcessPoolExecutor", lambda jobs, _: ThreadPoolExecutor(jobs))
     monkeypatch.setattr(stays, "simulate", stand_in)
-    found = simulate_at_once(11, 5, "own", 1, ("hibari",), inf, lambda done: None)
+    found = simulate_at_once(11, 5, "own", 1, ("hibari",), inf, lambda done: None, by_heart=True)
     assert found.recognised == 35 and {k.stays for k in found.kept.values()} == {11}
     assert sorted(way for _, ways in given for way in ways) == list(range(12))
     assert sorted(share for share, _ in given) == [2, 2, 2, 2, 3]
