@@ -6,8 +6,9 @@ numpy alone.
 
 from __future__ import annotations
 
+import math
 from collections.abc import Iterator, Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import click
 import numpy as np
@@ -20,6 +21,8 @@ from handsfree.review.records import PlanStep
 
 Array = NDArray[np.float64]
 
+_DRIFTS = (0.01, 0.02, -0.02)
+"""More log time with each stay."""
 _NORMAL = (0.0, 0.8416212, 1.6448536)
 """Quantiles of the standard normal distribution at `CHANCES`."""
 
@@ -97,12 +100,35 @@ def _row(
         float(shares[:, 1].std()), {rival: float(np.mean(all_)) for rival, all_ in losses.items()})
 
 
+def told_of(by: float, *, histories: int = 100, stays: int = 24, seed: int = 1) -> tuple[float, float]:
+    """Shares of histories in which a slow drift is told, and a change of pace at once.
+
+    Args:
+        by: how much more log time each stay takes than the one before; 0 for histories in which
+            nothing changes but days, pauses and mishaps.
+    """
+    still = replace(SCENARIOS["ordinary"], practice=(1.0, 1.0))
+    drifted = changed = 0
+    for history in range(histories):
+        found = world(np.random.default_rng([seed, 1000, history]), still, stays)
+        past = Past(found.seconds * np.exp(by * np.arange(stays))[:, None], found.besides,
+                    found.numbers, found.people, found.rigs)
+        fitted = fit(_plan(found), past, operator=found.person, rig=found.rig, seed=history)
+        right = fitted.drift and (not by or (fitted.drift[0] > 0) == (by > 0))
+        drifted += bool(right)
+        changed += bool(fitted.changed and not fitted.drift)
+    return drifted / histories, changed / histories
+
+
+def _plan(found: World) -> tuple[PlanStep, ...]:
+    return tuple(PlanStep(f"step-{n}", float(least), float(likely), float(most))
+                 for n, (least, likely, most) in enumerate(found.plan))
+
+
 def _limits(found: World, seed: int) -> dict[str, list[float]]:
     """What each names as the times of `CHANCES`, seconds."""
-    plan = tuple(PlanStep(f"step-{n}", float(least), float(likely), float(most))
-                 for n, (least, likely, most) in enumerate(found.plan))
     past = Past(found.seconds, found.besides, found.numbers, found.people, found.rigs)
-    draws = fit(plan, past, operator=found.person, rig=found.rig, seed=seed).totals()
+    draws = fit(_plan(found), past, operator=found.person, rig=found.rig, seed=seed).totals()
     mean = 60 * float((found.plan @ np.array([1.0, 4.0, 1.0])).sum()) / 6
     sd = 60 * float(np.sqrt((((found.plan[:, 2] - found.plan[:, 0]) / 6) ** 2).sum()))
     limits = {"ours": list(np.quantile(draws, CHANCES)), "PERT": [mean + z * sd for z in _NORMAL]}
@@ -125,7 +151,8 @@ def forecast(histories: int, scenarios: tuple[str, ...], seed: int) -> None:
     The simulation shares no code with the forecast.  The pinball loss, in minutes, is the mean
     over the 50, 80 and 95 % times; ± is the standard error of the 80 % column, by which it moves
     from seed to seed; its rivals are the mean, the maximum and the same quantiles of
-    the stays so far, and the plan's PERT estimate.
+    the stays so far, and the plan's PERT estimate.  Last, how often a slow drift is told
+    where there is one and where there is none.
     """
     unknown = [name for name in scenarios if name not in SCENARIOS]
     if unknown:
@@ -147,6 +174,11 @@ def forecast(histories: int, scenarios: tuple[str, ...], seed: int) -> None:
         if abs(row.met[1] - 0.8) > 0.05:
             off.append(f"{row.scenario} after {row.stays}")
         lost += [f"{row.scenario} after {row.stays}: {name}" for name in row.beaten]
+    if not scenarios:
+        for by in (0.0, *_DRIFTS):
+            drifted, changed = told_of(by, histories=histories, seed=seed)
+            click.echo(f"24 stays, each {math.expm1(by):+.0%} on the one before: a slow drift is"
+                       f" told in {drifted:.1%}, a change at once in {changed:.1%}.")
     for what, rows in (("The 80 % time is not met in 80 ± 5 %", off),
                        ("Another guess loses less", lost)):
         if rows:

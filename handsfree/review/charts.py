@@ -23,7 +23,7 @@ from handsfree.extras import lacking
 from handsfree.review import number_format
 from handsfree.review.comparing import ENOUGH, Comparison, sentence
 from handsfree.review.forecast import CHANCES
-from handsfree.review.minutes import CAUSES, Minutes, reason_told, sentences
+from handsfree.review.minutes import CAUSES, Minutes, apart, reason_told, sentences
 from handsfree.review.planned_forecast import WhatIf
 from handsfree.review.records import SessionRecord, Stretch, Visit
 from handsfree.review.scheduling import Schedule
@@ -176,7 +176,7 @@ def trend(found: ChecklistSummary) -> Chart | None:
         axes.axhspan(found.low, found.high, color=GREY, alpha=0.15, linewidth=0)
         axes.axhline(found.median, color=GREY, linewidth=1)
         entries.append(("patch", "#dedede", "", "10th to 90th pct., median"))
-        axes.set_ylim(0, max(found.minutes) * 1.1)
+        axes.set_ylim(0, max(found.minutes) * 1.1 or 1)
         axes.set_xlabel(say("stay number"))
         axes.set_ylabel(say("minutes without pauses"))
         axes.locator_params(axis="x", integer=True)
@@ -251,6 +251,31 @@ def causes(found: Minutes) -> Chart | None:
     alt = say("What the minutes of the {count} longest steps went into.",
               count=len(steps)) + " " + " ".join(sentences(found, 3))
     return _chart(draw, len(steps), alt, extra=1.1, entries=len(_cause_entries(found)))
+
+
+def differences(found: Minutes) -> Chart | None:
+    """What each step contributes to the time of a stay and to how stays differ; None below four."""
+    steps = apart(found)[:_LONGEST]
+    if not steps:
+        return None
+
+    def draw(axes: Axes, narrow: bool) -> None:
+        rows = np.arange(len(steps))
+        for lane, (shares, colour, hatch) in enumerate((
+                ([step.spread for step in steps], BLUE, ""),
+                ([step.share for step in steps], ORANGE, "////"))):
+            axes.barh(rows + 0.32 * (lane - 0.5), [100 * share for share in shares], height=0.3,
+                      facecolor=colour, edgecolor="white", hatch=hatch, linewidth=0.5)
+        axes.axvline(0, color=GREY, linewidth=0.8)
+        _rows(axes, [step.step for step in steps])
+        axes.set_xlabel("%")
+        _legend(axes, narrow, [("patch", BLUE, "", "of what stays differ by"),
+                               ("patch", ORANGE, "////", "of the time of a stay")])
+
+    alt = say("What stays differ by, and what they take.") + " " + "; ".join(
+        say("{step}: {spread:.0%} of the difference, {share:.0%} of the time", step=step.step,
+            spread=step.spread, share=step.share) for step in steps[:8]) + "."
+    return _chart(draw, len(steps), alt, extra=1.1, entries=2)
 
 
 def over_stays(found: Minutes) -> Chart | None:

@@ -20,10 +20,12 @@ def plan_of(found: object) -> tuple[PlanStep, ...]:
     plan: list[PlanStep] = []
     for row in found if isinstance(found, list) else ():
         try:
-            plan.append(PlanStep(str(row[0]), float(row[1]), float(row[2]), float(row[3]),
-                                 bool(row[4]) if len(row) > 4 else True))
+            least, likely, most = map(float, row[1:4])
+            step, applies = str(row[0]), bool(row[4]) if len(row) > 4 else True
         except (TypeError, ValueError, IndexError, KeyError):
             continue
+        if 0 <= least <= likely <= most < math.inf and most > 0:
+            plan.append(PlanStep(step, least, likely, most, applies))
     return tuple(plan)
 
 

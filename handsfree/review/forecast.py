@@ -30,6 +30,7 @@ import math
 from collections.abc import Collection, Mapping, Sequence
 from dataclasses import dataclass, field
 from datetime import UTC, datetime, timedelta
+from functools import cached_property
 
 import numpy as np
 from numpy.typing import NDArray
@@ -135,6 +136,12 @@ _PRIOR = _Prior()
 _LONG = 30.0
 """Seconds besides the steps from which on they count as a pause."""
 _DRAWS = 4096
+_DRIFT_STAYS = 8
+"""Own stays from which on a drift is looked for."""
+_CHANCE = 0.01
+"""Share of histories without a drift in which one may be seen."""
+_WORTH_TELLING = 0.1
+"""Log of the least change of pace that is told."""
 _REACH, _LEFT = 1.5, 0.778
 """Standard deviations at which odd times are clipped (Huber, Annals of Mathematical Statistics 35
 (1964) 73-101), and what of a normal distribution's variance is left then."""
@@ -168,6 +175,38 @@ class Fitted:
     """Log of how much slower (below 0, faster) it goes since `changed`, where that is likely."""
     changed: int = 0
     """Stays ago at which the pace changed; 0 if it probably did not."""
+    paces: Array = field(default_factory=lambda: np.empty(0))
+    """(own stays,) log pace of the operator's stays, each less the median of its rig."""
+    ago: Array = field(default_factory=lambda: np.empty(0))
+    """(own stays,) how many stays ago that was, others' included; 1 for the latest."""
+
+    @cached_property
+    def drift(self) -> tuple[float, int] | None:
+        """Log of how much slower (below 0, faster) the operator became little by little, and over
+        how many stays; None where chance would do as well, or one change of pace explains it better.
+
+        Kendall's tau of pace and order, which is the test of Mann (Econometrica 13 (1945)), at
+        `_CHANCE`; the slope is that of Theil and Sen (Journal of the American Statistical Association
+        63 (1968)).
+        """
+        if len(self.paces) < _DRIFT_STAYS:
+            return None
+        from scipy.stats import kendalltau, theilslopes
+
+        order = np.arange(len(self.paces))
+        if not kendalltau(order, self.paces).pvalue < _CHANCE:
+            return None
+        slope, level = theilslopes(self.paces, order)[:2]
+        by = float(slope) * (len(order) - 1)
+        if abs(by) < _WORTH_TELLING:
+            return None
+        late = self.ago <= self.changed
+        if late.any() and not late.all():
+            steps = np.where(late, np.median(self.paces[late]), np.median(self.paces[~late]))
+            line = level + slope * order
+            if np.abs(self.paces - steps).sum() < np.abs(self.paces - line).sum():
+                return None
+        return by, len(order)
 
     def totals(self, applies: Collection[str] | None = None, *, ratio: float = 1.0) -> Array:
         """(n,) draws of the seconds that the next stay takes.
@@ -362,7 +401,20 @@ def fit(
     length = (weight * _PRIOR.pause_stay + float(lengths.sum())) / (weight + len(lengths))
     weights = np.where(same, _odds_of_pausing(besides), 1.0) * weights
     return Fitted(tuple(plan), steps.usual, steps.noise, steps.doubt, means, sds,
-                  weights / weights.sum(), besides, seed, length, same, change, changed)
+                  weights / weights.sum(), besides, seed, length, same, change, changed,
+                  *_own_paces(stays.pace, past, operator))
+
+
+def _own_paces(pace: Array, past: Past, operator: str) -> tuple[Array, Array]:
+    """Log paces of the operator's stays, each less the median of its rig, and how long ago."""
+    known = np.isfinite(pace)
+    ago = np.cumsum(known[::-1])[::-1].astype(float)
+    own = known & np.array([name == operator for name in past.operators or [operator] * past.stays],
+                           bool)
+    values, rigs = pace[own], np.array(past.rigs or [""] * past.stays)[own]
+    for rig in np.unique(rigs):
+        values[rigs == rig] -= np.median(values[rigs == rig])
+    return values, ago[own]
 
 
 @dataclass(frozen=True)
@@ -539,7 +591,7 @@ def _change(
     at = int(np.bincount(place[changes], weights[changes], n).argmax())
     there = changes & (place == at)
     size = float(np.average(sizes[there], weights=weights[there]))
-    return (size, n - at) if abs(size) > 0.1 else (0.0, 0)
+    return (size, n - at) if abs(size) > _WORTH_TELLING else (0.0, 0)
 
 
 # --- what is said about it -----------------------------------------------------------------------

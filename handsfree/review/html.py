@@ -248,6 +248,8 @@ def _spent(found: Minutes | None) -> list[str]:
     return [f"<h3>{escape(say('Where the minutes go'))}</h3>\n<ul>{said}</ul>" if said else "",
             _figure(say("What they go into"), charts.causes(found),
                     say("No minute was spent yet.")),
+            _figure(say("What makes stays long or short"), charts.differences(found),
+                    say("It takes four closed sessions.")),
             _figure(say("The same, stay by stay"), charts.over_stays(found),
                     say("It takes three closed sessions.")),
             _figure(say("What was refused, by what was missing"), charts.reasons(found),

@@ -240,15 +240,26 @@ def _step(step: StepMinutes) -> str:
                time=_about(step.minutes), parts=say(" and ").join(parts))
 
 
-def _spread(found: Minutes) -> list[str]:
+def apart(found: Minutes) -> list[StepMinutes]:
+    """The steps by what they contribute to how stays differ, the most first; none below four stays,
+    or if all took the same time."""
     if found.stays < 4:
         return []
-    worst = max(found.steps, key=lambda step: -math.inf if math.isnan(step.spread)
-                else step.spread, default=None)
-    if worst is None or math.isnan(worst.spread) or worst.spread < _WORTH:
+    return sorted((step for step in found.steps if not math.isnan(step.spread)),
+                  key=lambda step: -step.spread)
+
+
+def _spread(found: Minutes) -> list[str]:
+    worst = [step for step in apart(found)[:3] if step.spread >= _WORTH / 2]
+    if not worst or worst[0].spread < _WORTH:
         return []
-    return [say("{step} makes up {share:.0%} of the difference between short and long stays.",
-                step=worst.step, share=worst.spread)]
+    first, *others = worst
+    told = say("{step} makes up {share:.0%} of the difference between short and long stays",
+               step=first.step, share=first.spread)
+    if others:
+        told += say(", {others}", others=say(" and ").join(
+            f"{step.step} {step.spread:.0%}" for step in others))
+    return [told + "."]
 
 
 def _over_time(found: Minutes) -> list[str]:

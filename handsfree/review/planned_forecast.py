@@ -264,6 +264,8 @@ def from_history(
     if not len(own):
         return None
     plan = own.session(len(own) - 1).plan
+    if not plan:
+        return None
     counts = step_done(own.choose(np.arange(len(own))[-_LATEST:]))
     half = min(len(own), _LATEST) / 2
     steps = tuple(p._replace(applies=counts.get(p.step, 0) >= half) for p in plan)
@@ -422,6 +424,9 @@ def _borrowing(noun: str, named: str, own: int, all_: int) -> Remark:
 
 
 def _changed(fitted: Fitted) -> list[Remark]:
+    """That the pace has changed, little by little or at once."""
+    if fitted.drift:
+        return [_drifted(*fitted.drift)]
     if not fitted.changed:
         return []
     percent = abs(np.expm1(fitted.change))
@@ -433,6 +438,17 @@ def _changed(fitted: Fitted) -> list[Remark]:
             " before counts less.", stays=fitted.changed, percent=percent),
         f"time left {'slower' if slower else 'faster'}",
         {"stays": str(fitted.changed), "percent": f"{100 * percent:.0f}"})]
+
+
+def _drifted(by: float, stays: int) -> Remark:
+    percent, slower = abs(np.expm1(by)), by > 0
+    return Remark(
+        lambda: say("Stay by stay it has become slower: over {stays} stays by {percent:.0%} in all.",
+                    stays=stays, percent=percent) if slower else
+        say("Stay by stay it has become faster: over {stays} stays by {percent:.0%} in all.",
+            stays=stays, percent=percent),
+        f"time left drifting {'slower' if slower else 'faster'}",
+        {"stays": str(stays), "percent": f"{100 * percent:.0f}"})
 
 
 # --- checking itself -----------------------------------------------------------------------------
@@ -465,7 +481,7 @@ def kept_promises(
     if len(chosen) < 4:
         return None
     plan = chosen.session(len(chosen) - 1).plan
-    if not plan or any(min(p.least, p.likely, p.most) < 0 or p.most <= 0 for p in plan):
+    if not plan:
         return None
     whole = past(chosen, name, plan)
     judged = chosen.choose(np.arange(len(chosen))[-whole.stays:])

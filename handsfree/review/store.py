@@ -44,7 +44,7 @@ if TYPE_CHECKING:
 
 STORE = Path("cache") / "review"
 """Within the data folder."""
-_VERSION = "6"
+_VERSION = "7"
 _BEFORE = Path("cache") / "review.npz"
 """Where earlier versions kept it."""
 _ROWS = 32_768
@@ -185,8 +185,8 @@ class _Held:
                        for name in texts}
 
     def _chunks(self, name: str) -> Iterator[pyarrow.Array]:
-        for group in range(self._file.num_row_groups):
-            yield from self._file.read_row_group(group, [name], use_threads=False).column(0).chunks
+        every = range(self._file.num_row_groups)
+        yield from self._file.read_row_groups(every, [name], use_threads=False).column(0).chunks
 
     def column(self, name: str) -> Column:
         """A column; of text, the places of its words."""

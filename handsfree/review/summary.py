@@ -135,7 +135,7 @@ def summarise(columns: Columns, checklist: str) -> ChecklistSummary:
     total = float(sessions["seconds"].sum()) or 1.0
     shares = tuple(float(sessions[name].sum()) / total
                    for name in ("active", "paused", "spoken", "waiting"))
-    order = np.argsort(steps["step"], kind="stable")
+    order = _sorted(steps["step"])
     by_step = {name: steps[name][order] for name in _SUMMED}
     codes, starts = np.unique(by_step["step"], return_index=True)
     found = [_step(chosen.words[code], {name: column[begin:end] for name, column in by_step.items()},
@@ -153,13 +153,19 @@ def summarise(columns: Columns, checklist: str) -> ChecklistSummary:
         steps=_adjusted(ranked))
 
 
+def _sorted(codes: NDArray[Any]) -> NDArray[np.intp]:
+    """Places in the order of the codes, stable; of small codes numpy sorts far faster."""
+    small = len(codes) and codes.max() <= np.iinfo("u2").max
+    return np.argsort(codes.astype("u2") if small else codes, kind="stable")
+
+
 def _positions(chosen: Columns, codes: NDArray[np.generic]) -> list[int]:
     """Where each step stands in the latest plan that has it; steps of remedies come last."""
     steps, positions = chosen.steps["step"], chosen.steps["position"]
-    planned = np.flatnonzero(positions >= 0)[::-1]  # the latest first
-    latest, where = np.unique(steps[planned], return_index=True)
-    known = dict(zip(latest.tolist(), positions[planned[where]].tolist(), strict=True))
-    return [known.get(code, 10_000) for code in codes.tolist()]
+    planned = positions >= 0
+    latest = np.full(len(chosen.words), 10_000)
+    latest[steps[planned]] = positions[planned]  # of a step's places the last one stays
+    return [int(place) for place in latest[codes]]
 
 
 def _step(step: str, column: Mapping[str, NDArray[Any]], numbers: Array) -> StepSummary:

@@ -20,10 +20,13 @@ from rich.text import Text
 
 from handsfree.review import number_format
 from handsfree.review.history import History
-from handsfree.review.minutes import Minutes, sentences
+from handsfree.review.minutes import Minutes, apart, sentences
 from handsfree.review.planned_forecast import Kept
 from handsfree.review.records import Outcome, SessionRecord, StepRecord
 from handsfree.review.summary import ChecklistSummary, StepSummary
+
+_MOST_BARS, _BAR = 8, 20
+"""Steps that are drawn, and characters of the whole."""
 
 
 def console() -> Console:
@@ -159,7 +162,24 @@ def checklist(
             step.step, str(step.done), *map(number_format.span, (step.median, step.low, step.high)),
             *(str(n) if n else "" for n in (step.refusals, step.skipped, step.forgotten)),
             _short_trend(step), f"{step.curve.factor:.2f}" if step.curve else "")
-    return Group(*lines, Text(), ranking, Text(), steps)
+    return Group(*lines, *_differences(spent), Text(), ranking, Text(), steps)
+
+
+def _differences(spent: Minutes | None) -> list[RenderableType]:
+    """What each step contributes to how stays differ and to their time, with bars; below 0 is what
+    is short when the rest is long."""
+    found = apart(spent)[:_MOST_BARS] if spent else []
+    if not found:
+        return []
+    table = _table("step", "differ", "", "take", "", right=("differ", "take"), whole=("step", ""))
+    for step in found:
+        table.add_row(step.step, f"{step.spread:.0%}", _bar(step.spread), f"{step.share:.0%}",
+                      _bar(step.share))
+    return [Text("\nWhat stays differ by, and what they take", style="bold"), table]
+
+
+def _bar(share: float) -> str:
+    return ("#" if share > 0 else "-") * round(min(abs(share), 1.0) * _BAR)
 
 
 def _short_trend(step: StepSummary) -> str:

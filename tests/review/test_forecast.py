@@ -119,6 +119,50 @@ def test_a_change_of_pace_is_told_freed_of_whose_stays_those_were() -> None:
     assert found.changed == 4 and math.expm1(found.change) == pytest.approx(0.35, abs=0.06)
 
 
+def drifting(rng: np.random.Generator, stays: int, by: float = 0.0) -> Past:
+    """Stays whose days differ by 10 % and that take `by` more of log time each than the one before."""
+    day = rng.normal(0, 0.1, stays) + by * np.arange(stays)
+    return Past(60 * np.exp(day)[:, None] * rng.gamma(10, 0.1, (stays, 20)), np.zeros(stays),
+                np.arange(1, stays + 1.0))
+
+
+def test_a_slow_drift_is_noticed_and_told_and_good_and_bad_days_are_not() -> None:
+    """At 2 % a stay nearly every history of 24 stays shows it; where nothing drifts, 1 % may."""
+    plan = tuple(PlanStep(f"s{n}", 0.5, 1, 1.5) for n in range(20))
+    for by, least, most in ((0.02, 36, 40), (-0.02, 36, 40), (0.0, 0, 2)):
+        told = [fit(plan, drifting(np.random.default_rng([11, n]), 24, by)) for n in range(40)]
+        noticed = [one for one in told if one.drift or one.changed]
+        assert least <= len(noticed) <= most, by
+        slow = [one.drift for one in told if one.drift]
+        assert len(slow) >= 0.75 * least, by
+        assert all((drift > 0) == (by > 0) and stays == 24 for drift, stays in slow) or not by
+        if by:
+            middle = float(np.median([drift for drift, _ in slow]))
+            assert middle == pytest.approx(23 * by, abs=0.1)
+
+
+def test_a_drift_is_ones_own_and_not_another_rigs_pace() -> None:
+    plan = tuple(PlanStep(f"s{n}", 0.5, 1, 1.5) for n in range(20))
+    rng = np.random.default_rng(12)
+    slower, still = drifting(rng, 16, 0.03), drifting(rng, 16)
+    order = np.arange(32).reshape(2, 16).T.ravel()
+    both = Past(np.concatenate([slower.seconds, still.seconds])[order], np.zeros(32),
+                np.repeat(np.arange(1, 17.0), 2), ("one", "two") * 16, ("r",) * 32)
+    assert fit(plan, both, operator="one", rig="r").drift is not None
+    assert fit(plan, both, operator="two", rig="r").drift is None
+    later = replace(still, seconds=still.seconds * np.where(np.arange(16) < 8, 1.0, 1.5)[:, None],
+                    rigs=("small",) * 8 + ("large",) * 8)
+    assert fit(plan, later, rig="large").drift is None
+
+
+def test_a_step_up_is_told_as_a_change_and_not_as_a_drift() -> None:
+    plan = tuple(PlanStep(f"s{n}", 0.5, 1, 1.5) for n in range(20))
+    known = drifting(np.random.default_rng(13), 24)
+    known.seconds[-8:] *= 1.5
+    found = fit(plan, known)
+    assert abs(found.changed - 8) <= 2 and found.drift is None
+
+
 def test_an_unannounced_pause_is_no_work() -> None:
     """A quarter of an hour at one step: the step's time stays as it was, the stay's does not."""
     plan = tuple(PlanStep(f"s{n}", 0.5, 1, 1.5) for n in range(20))

@@ -279,7 +279,7 @@ addEventListener('load', () => {
 
 
 @browser
-@pytest.mark.parametrize(("width", "wide", "narrow"), [(1400, 8, 0), (390, 0, 8), (360, 0, 8)])
+@pytest.mark.parametrize(("width", "wide", "narrow"), [(1400, 9, 0), (390, 0, 9), (360, 0, 9)])
 def test_on_a_screen_everything_fits_and_letters_can_be_read(
     text: str, tmp_path: Path, width: int, wide: int, narrow: int
 ) -> None:

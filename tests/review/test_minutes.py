@@ -3,15 +3,18 @@
 from __future__ import annotations
 
 from datetime import timedelta
+from io import StringIO
 from pathlib import Path
 
 import numpy as np
 import pytest
+from rich.console import Console
 
 from benchmarks.simulated_journal import SOME, session_lines, write_journal
-from handsfree.review import history
+from handsfree.review import charts, history, tables
 from handsfree.review.minutes import CAUSES, minutes, sentences
 from handsfree.review.records import PlanStep
+from handsfree.review.summary import summarise
 from handsfree.review.timings import record
 from tests.review.book import START, Book
 
@@ -57,6 +60,14 @@ def test_shares_of_the_spread_are_covariances(tmp_path: Path) -> None:
     assert sum(spread.values()) == pytest.approx(1.0, abs=0.02)
     assert spread["hose"] == pytest.approx(1.0, abs=0.02)
     assert any("hose makes up" in s and "short and long" in s for s in sentences(spent))
+    drawn = charts.differences(spent)
+    assert drawn and drawn.alt.startswith("What stays differ by, and what they take. hose: ")
+    assert f"chock: {spread['chock']:.0%} of the difference" in drawn.alt
+    told = StringIO()
+    Console(file=told, width=100).print(tables.checklist(
+        summarise(stays(tmp_path, times).columns, "depart"), spent=spent))
+    row = next(line for line in told.getvalue().splitlines() if line.startswith("hose ") and "#" in line)
+    assert row.split()[1] == f"{spread['hose']:.0%}" and row.count("#") >= 20
 
 
 def test_further_tries_and_remedies_have_their_minutes(tmp_path: Path) -> None:

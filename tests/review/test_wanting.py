@@ -253,3 +253,14 @@ def test_one_rig_can_be_forgotten_with_what_was_imported_of_it(tmp_path: Path) -
     run("review", "--data", data)
     assert run("forget", "--all", "--rig", "survey trailer", "--yes", data=data).exit_code == 0
     assert left(data) == [] and len(history.load(data)) == 1
+
+
+@pytest.mark.parametrize("plan", [[], [["chock", 0, 0, 0, True]], [["chock", 3, 2, 1, True]],
+                                  [["chock", 1, 2, 1e999, True]]])
+def test_a_forecast_of_stays_whose_plan_makes_no_sense_is_one_sentence(
+    tmp_path: Path, plan: list[list[object]]
+) -> None:
+    small(plan=plan).save(tmp_path)
+    done = run("forecast", "depart", "--by", "11:00", "--data", tmp_path, data=tmp_path)
+    assert done.exit_code == 2 and isinstance(done.exception, SystemExit), done.output
+    assert "no rig file" in done.output
