@@ -79,7 +79,7 @@ class _Prior:
     pace: tuple[float, float] = (0.1, 0.5)
     """Standard deviation of the logarithm of the common pace over the plan's: of a plan that is
     about right, and of one that may be far off."""
-    plan_off: float = 0.14
+    plan_off: float = 0.08
     """Chance of the latter."""
     operator: float = 0.21
     """Scale of that between operators, and the same between rigs."""
@@ -91,7 +91,7 @@ class _Prior:
     noise_weight: float = 5.0
     """Observations that the plan's spread of a step counts for."""
     day: float = 0.11
-    calm: float = 0.42
+    calm: float = 0.25
     """Chance of somebody whose days hardly differ."""
     practice: tuple[float, float] = (-0.04, -0.35)
     """Mean change of log time with each doubling of the stays, of most and of quick learners."""
@@ -115,9 +115,11 @@ class _Prior:
     odd: float = 3.2
     """Standard deviations beyond which a step held an unannounced pause; and seconds at least."""
     odd_seconds: float = 60.0
-    pause_chance: float = 0.55
+    pause_chance: float = 0.42
     pause_seconds: float = 460.0
     """Mean length of such a time at first guess."""
+    pause_form: float = 2.0
+    """Form of the gamma distribution of lengths: nobody drops by for a second."""
     pause_stay: float = 1800.0
     """Seconds of the stay that the first guess of its chance is of."""
     pause_shape: float = 3.0
@@ -336,13 +338,14 @@ class Fitted:
 def _first_guess(long: Array, rng: np.random.Generator) -> Array:
     """Draws of the seconds of a longer time besides the steps, as a family of curves has them.
 
-    Exponential, with a mean that has an inverse gamma distribution and learns from `long`
-    (conjugate; Gelman et al. 2013, section 2.6).
+    Gamma, with a scale that has an inverse gamma distribution and learns from `long` (conjugate;
+    Gelman et al. 2013, section 2.6).
     """
     prior = _PRIOR
-    shape = prior.pause_shape + len(long)
-    scale = (prior.pause_shape - 1) * prior.pause_seconds + float(long.sum())
-    return np.asarray(rng.exponential(1.0, _DRAWS) * scale / rng.gamma(shape, 1.0, _DRAWS))
+    form = prior.pause_form
+    shape = prior.pause_shape + form * len(long)
+    scale = (prior.pause_shape - 1) * prior.pause_seconds / form + float(long.sum())
+    return np.asarray(rng.gamma(form, 1.0, _DRAWS) * scale / rng.gamma(shape, 1.0, _DRAWS))
 
 
 def _pausing() -> tuple[tuple[float, float], tuple[float, float]]:

@@ -17,6 +17,7 @@ from handsfree.cli import main, wiring
 from handsfree.engine.advance import advance, begin
 from handsfree.engine.state import Answer, Done
 from handsfree.errors import InputError
+from handsfree.language.loader import load_language
 from handsfree.review import history, number_format, planned_forecast
 from handsfree.review.applying import after_walking
 from handsfree.review.planned_forecast import Whose, kept_promises, outlook
@@ -156,6 +157,27 @@ def test_the_voice_says_what_the_command_says(tmp_path: Path, camp: Checklist) -
     new = said(Whose("two", "third"), OUT)
     assert {"time left operator", "time left rig"} <= new.keys()
     assert "time left apart" not in new
+
+
+def test_a_slow_drift_is_told_by_voice_and_command_alike(tmp_path: Path, camp: Checklist) -> None:
+    """Each stay 4 % slower than the one before it, 54 % in all after twelve; told in three languages."""
+    data = tmp_path / "data"
+    for number in range(1, 13):
+        found = stays(data, camp, 1, minutes=5.0 * 1.04 ** (number - 1), first=number)
+    whose = Whose(rig="survey trailer")
+    slow = "Stay by stay it has become slower: over 12 stays by 54% in all."
+    assert slow in outlook(camp, OUT, found.columns, whose).told
+    left = TimeLeft(camp, OUT, data, whose)
+    assert left.ready(60)
+    told = left(begin(camp, OUT)[0])
+    assert told is not None
+    values = {key: dict(values) for key, values in told[2]}["time left drifting slower"]
+    assert values["stays"] == "12" and int(values["percent"]) == pytest.approx(54, abs=4)
+    for language in ("en", "de", "ko"):
+        assert values["percent"] in load_language(language).templates[
+            "time left drifting slower"].format(**values)
+    assert not any("tay by stay" in told for told in outlook(
+        camp, OUT, stays(tmp_path / "still", camp, 12).columns, whose).told)
 
 
 def test_two_people_are_a_schedule_and_not_a_sum(camp: Checklist) -> None:
