@@ -135,7 +135,7 @@ def test_names_from_journals_stay_text(text: str) -> None:
 def test_every_plot_has_words_that_say_the_same_and_ids_are_unique(text: str) -> None:
     found = outline(text)
     figures = [a for t, a in found.tags if a.get("role") == "img"]
-    assert len(figures) == 16, "eight plots, each wide and narrow"
+    assert len(figures) == 18, "nine plots, each wide and narrow"
     assert all(len(a["aria-label"]) > 60 for a in figures)
     ids = [a["id"] for _, a in found.tags if "id" in a]
     assert len(ids) == len(set(ids))
