@@ -5,7 +5,7 @@ from __future__ import annotations
 import os
 import tempfile
 import time
-from collections.abc import Callable
+from collections.abc import Callable, Sequence
 from fractions import Fraction
 from pathlib import Path
 from typing import Any
@@ -77,22 +77,27 @@ def _called(checklist: Checklist, step: str) -> str:
 def power_losses(
     folder: Path, *, kills: int, seed: int = 1, rig: str = "survey-trailer",
     names: tuple[str, ...] = (), each: int = KILLS_A_CONVERSATION,
+    kinds: Sequence[str] = KINDS, by_the_clock: bool = True,
     told: Callable[[Findings], None] = lambda found: None,
 ) -> Findings:
-    """Walk stay after stay on one record, with and without kills, until there were enough.
+    """Walk stay after stay on one record, with and without kills, until there were enough, or
+    until a session hangs, dies by itself or asks what the operator cannot answer.
 
     Args:
         folder: an empty one, for the two records.
         kills: how often a process is killed in all.
         names: checklists in the order of the stay; all that come with the program when empty.
         each: at most so many kills in one conversation.
+        kinds: of deaths, of which each life gets one by chance.
+        by_the_clock: whether "any moment" is after some time, or after so many calls of functions.
         told: is shown the findings after each conversation.
     """
     if not hasattr(os, "fork"):
         raise InputError("this needs processes that can be forked; run it on Linux or macOS.")
     loaded_rig = load_rig(find_rig(rig))
     language = load_language("en")
-    killed = Line(folder / "killed", loaded_rig, language, seed)
+    killed = Line(folder / "killed", loaded_rig, language, seed, kinds=kinds,
+                  by_the_clock=by_the_clock)
     whole = Line(folder / "whole", loaded_rig, language, seed)
     stay = names or (*checklist_names(), "arrive", "depart")
     loaded = {name: load_checklist(checklists_folder() / f"{name}.yaml", rig=loaded_rig,
@@ -104,7 +109,11 @@ def power_losses(
         script = wayward(checklist, language, yes=turn // len(stay) % 3 != 2,
                          traits=loaded_rig.has)
         left = min(each, kills - killed.found.kills.total())
-        kept, resumed = killed.walk(checklist, script, left)
+        try:
+            kept, resumed = killed.walk(checklist, script, left)
+        except RuntimeError as problem:  # it cannot be gone on with
+            killed.found.wrong.append(f"{name}: {problem}")
+            break
         _compare(name, whole.walk(checklist, script, 0, resumed)[0], kept, killed.found)
         told(killed.found)
         turn += 1

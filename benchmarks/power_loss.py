@@ -15,6 +15,7 @@ import random
 import select
 import signal
 import struct
+import sys
 import time
 from collections import Counter
 from collections.abc import Iterator, Mapping, Sequence
@@ -53,6 +54,12 @@ CONFIRMING = {"done": "report", "done hold": "report", "done reading": "report",
               "taken back": "take back", "taken back plain": "take back"}
 """Prompts that tell the operator that a report is on record, and the kind it is there under."""
 
+MEAN_SECONDS = 0.05
+"""Of a life that ends at any moment."""
+
+MEAN_CALLS = 40_000
+"""Calls of functions in such a life, where it is not the clock that ends it."""
+
 LONGEST_LIFE = 60.0
 """Seconds without a word after which a process has hung."""
 
@@ -64,7 +71,8 @@ class Doom:
     kind: str
     at: int = 0
     share: float = 0.0
-    seconds: float = 0.0
+    life: float = 1.0
+    """How long it is at any moment, as a multiple of the mean."""
 
 
 @dataclass
@@ -121,8 +129,13 @@ class SteadfastOperator(Operator):
 class Line:
     """A rig's record and the lives that write it."""
 
-    def __init__(self, data: Path, rig: Rig, language: Language, seed: int = 1) -> None:
+    def __init__(
+        self, data: Path, rig: Rig, language: Language, seed: int = 1, *,
+        kinds: Sequence[str] = KINDS, by_the_clock: bool = True,
+    ) -> None:
+        """For `kinds` and `by_the_clock` see `faults.power_losses`."""
         self.folder = data
+        self._kinds, self._by_the_clock = kinds, by_the_clock
         self.found = Findings()
         self._rig = rig
         self._language = language
@@ -161,9 +174,8 @@ class Line:
         return self._told(checklist, before.path if before else None)
 
     def _doom(self) -> Doom:
-        kind = self._random.choice(KINDS)
-        return Doom(kind, at=self._random.randint(1, 25), share=self._random.random(),
-                    seconds=self._random.expovariate(1 / 0.05))
+        return Doom(self._random.choice(self._kinds), at=self._random.randint(1, 25),
+                    share=self._random.random(), life=self._random.expovariate(1))
 
     # --- one life --------------------------------------------------------------------------
 
@@ -199,8 +211,9 @@ class Line:
         self, pid: int, prompts_in: int, words_out: int, operator: SteadfastOperator,
         doom: Doom | None,
     ) -> bool:
-        timed = doom is not None and doom.kind == "any moment"
-        until = time.monotonic() + (doom.seconds if doom and timed else LONGEST_LIFE)
+        timed = self._by_the_clock and doom is not None and doom.kind == KINDS[0]
+        until = time.monotonic() + (
+            doom.life * MEAN_SECONDS if doom and timed else LONGEST_LIFE)
         got = b""
         while True:
             ready, _, _ = select.select([prompts_in], [], [], max(0, until - time.monotonic()))
@@ -255,6 +268,8 @@ class Line:
         status = 1
         try:
             journal.os = _DoomedOs(doom, self)  # type: ignore[assignment, attr-defined]
+            if doom and doom.kind == KINDS[0] and not self._by_the_clock:
+                _die_after(round(doom.life * MEAN_CALLS))
             with lock(self.folder), os.fdopen(words_in) as words:
                 for said in self._session(checklist, words, old):
                     os.write(prompts_out, json.dumps(said).encode() + b"\n")
@@ -343,6 +358,19 @@ class Line:
 def _size(folder: Path) -> int:
     paths = session_paths(folder)
     return paths[-1].stat().st_size if paths else 0
+
+
+def _die_after(calls: int) -> None:
+    """Kill this process once so many functions, Python's and C's, were called or came back."""
+    left = calls
+
+    def count(*_: object) -> None:
+        nonlocal left
+        left -= 1
+        if left <= 0:
+            os.kill(os.getpid(), signal.SIGKILL)
+
+    sys.setprofile(count)
 
 
 class _DoomedOs:
