@@ -10,7 +10,7 @@ from __future__ import annotations
 import random
 import time
 from collections import Counter
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
 from dataclasses import asdict, dataclass, field, replace
 from pathlib import Path
 from typing import Any
@@ -192,7 +192,7 @@ def _heard(part: _Part) -> dict[str, Found]:
     return found
 
 
-def _spoken(moments: list[Moment], language: Language, part: _Part) -> Iterator[Spoken]:
+def _spoken(moments: Sequence[Moment], language: Language, part: _Part) -> Iterator[Spoken]:
     """What the voices say in this share, as much as any engine hears."""
     number = 0
     for voice, say in speakers().items():
@@ -248,7 +248,7 @@ class _Run:
                 self._score.enter(Condition("human digits", speaker, kind, snr), heard,
                                   DIGITS[digit], DIGITS[digit], getattr(heard, "text", None))
 
-    def speech(self, files: list[Path], moments: list[Moment]) -> None:
+    def speech(self, files: list[Path], moments: Sequence[Moment]) -> None:
         """Speech that is no command, a moment counted apart from another; what was taken or asked
         about is listed."""
         kinds = {kind: [m for m in moments if m.kind == kind] for kind in MOMENTS}
@@ -274,7 +274,7 @@ class _Run:
                         "taken": heard.confidence >= needs,
                         "its own response": its_own})
 
-    def alone(self, moments: list[Moment]) -> None:
+    def alone(self, moments: Sequence[Moment]) -> None:
         """Pieces of 3 s of each noise without speech, at a hold point."""
         self._engine.expect(next(m for m in moments if m.kind == "hold").grammar)
         for kind, sound in self._noises.items():

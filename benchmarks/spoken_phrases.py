@@ -6,8 +6,9 @@ May import the checklists, the engine's states, what may be said at them, and th
 from __future__ import annotations
 
 import random
-from collections.abc import Hashable
+from collections.abc import Hashable, Sequence
 from dataclasses import dataclass
+from functools import cached_property, lru_cache
 
 from handsfree.checklist.loader import load_checklist
 from handsfree.checklist.model import Checklist
@@ -43,8 +44,12 @@ class Moment:
     kind: str
     checklist: Checklist
     state: State
-    grammar: Grammar
     matcher: Matcher
+
+    @cached_property
+    def grammar(self) -> Grammar:
+        """What is listened for at it."""
+        return self.matcher.grammar(expected(self.checklist, self.state))
 
     def means(self, heard: Heard) -> Hashable:
         """What was heard comes to, were it certain; None for nothing at all."""
@@ -82,7 +87,10 @@ class Moment:
         return understand(sure, self.checklist, self.state, self.matcher, Bands())
 
 
-def shipped_moments(language: Language, names: tuple[str, ...] = CHECKLISTS) -> list[Moment]:
+@lru_cache(maxsize=64)
+def shipped_moments(
+    language: Language, names: tuple[str, ...] = CHECKLISTS
+) -> tuple[Moment, ...]:
     """Of these checklists with the survey trailer: of arriving and departing, when left out."""
     matcher, found = Matcher(language), []
     rig = load_rig(find_rig(RIG))
@@ -90,18 +98,17 @@ def shipped_moments(language: Language, names: tuple[str, ...] = CHECKLISTS) -> 
         checklist = load_checklist(
             checklists_folder() / f"{name}.yaml", rig=rig, library=checklists_folder())
         for one in moments(checklist, rig.has):
-            grammar = matcher.grammar(expected(checklist, one.state))
-            found.append(Moment(one.kind, checklist, one.state, grammar, matcher))
-    return found
+            found.append(Moment(one.kind, checklist, one.state, matcher))
+    return tuple(found)
 
 
-def responses(found: list[Moment]) -> dict[str, Moment]:
+def responses(found: Sequence[Moment]) -> dict[str, Moment]:
     """The response of each hold point, and where it is said."""
     return {normal(moment.checklist.steps[moment.state.at].respond): moment
             for moment in found if moment.kind.endswith("hold")}
 
 
-def commands(found: list[Moment], language: Language, rng: random.Random) -> dict[str, Moment]:
+def commands(found: Sequence[Moment], language: Language, rng: random.Random) -> dict[str, Moment]:
     """Every wording of every command, and a moment at which it may be said."""
     placed = {}
     for command, wordings in language.commands.items():
@@ -116,7 +123,7 @@ def commands(found: list[Moment], language: Language, rng: random.Random) -> dic
     return placed
 
 
-def readings(found: list[Moment], language: Language) -> dict[str, Moment]:
+def readings(found: Sequence[Moment], language: Language) -> dict[str, Moment]:
     """Each of `READINGS` with a step that asks for such a thing."""
     due = [moment for moment in found if moment.kind.endswith("reading")]
     placed = {}
