@@ -128,11 +128,16 @@ def possible(condition: Condition, facts: Collection[str], open_: Collection[str
     return all(parts) if isinstance(condition, All) else any(parts)
 
 
+def conjuncts(condition: Condition) -> tuple[Condition, ...]:
+    """What has to hold, all of it, for the condition to hold."""
+    return condition.parts if isinstance(condition, All) else (condition,)
+
+
 def both(*parts: Condition) -> Condition:
     """Conjunction, flattened, without the parts that always hold."""
     flat: list[Condition] = []
     for part in parts:
-        flat.extend(part.parts if isinstance(part, All) else (part,))
+        flat.extend(conjuncts(part))
     unique = tuple(dict.fromkeys(flat))
     return unique[0] if len(unique) == 1 else All(unique)
 

@@ -11,7 +11,16 @@ from dataclasses import dataclass, field
 from enum import Enum
 from functools import cached_property
 
-from handsfree.checklist.conditions import ALWAYS, NEVER, All, Condition, Literal, literals
+from handsfree.checklist.conditions import (
+    ALWAYS,
+    NEVER,
+    All,
+    Condition,
+    Literal,
+    both,
+    conjuncts,
+    literals,
+)
 
 
 class Origin(Enum):
@@ -236,6 +245,11 @@ class Step:
             self.reading is not None or self.do.rstrip().endswith("?"))
 
     @cached_property
+    def spoken_names(self) -> tuple[str, ...]:
+        """What it can be called by; the first is what the program calls it."""
+        return tuple(dict.fromkeys((*self.names, self.id.replace("-", " "))))
+
+    @cached_property
     def applicable(self) -> Condition:
         """`only_if`, and everything that the step ends is so."""
         return All((self.only_if, *(Literal(fact) for fact in sorted(self.ends))))
@@ -380,6 +394,13 @@ class Checklist:
             if wait:
                 found[wait.after] = (*found.get(wait.after, ()), name)
         return found
+
+    @cached_property
+    def traits_wanted(self) -> Mapping[str, Condition]:
+        """Step id -> what a rig must have for the step to exist, as far as that is joined by 'and'."""
+        traits = {name for name, fact in self.facts.items() if fact.origin is Origin.TRAIT}
+        return {name: both(*(part for part in conjuncts(step.only_if) if part.names() <= traits))
+                for name, step in self.steps.items()}
 
     @cached_property
     def evidence(self) -> Mapping[str, Evidence]:

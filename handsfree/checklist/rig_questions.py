@@ -10,8 +10,8 @@ from __future__ import annotations
 from collections.abc import Callable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, field
 
-from handsfree.checklist.conditions import ALWAYS, All, AnyOf, Condition, Literal, both
-from handsfree.checklist.model import Checklist, Limit, Origin, Step
+from handsfree.checklist.conditions import ALWAYS, AnyOf, Condition, Literal, both
+from handsfree.checklist.model import Checklist, Limit, Origin
 from handsfree.checklist.sums import SUMS
 
 SUMS_TOO = "sums too"
@@ -57,7 +57,7 @@ def rig_questions(
         traits |= {fact.name: fact.ask for fact in checklist.facts.values()
                    if fact.origin is Origin.TRAIT and fact.name in used}
         for step in checklist.steps.values():
-            where = of_rig(checklist, step)
+            where = checklist.traits_wanted[step.id]
             bounds = step.reading.limits if step.reading else ()
             numbers = SUMS[step.sum].numbers if step.sum else ()
             for table, names in ((judged, bounds), (summed, numbers)):
@@ -77,13 +77,6 @@ def rig_questions(
 
 def _number(limit: Limit, where: Condition) -> Question:
     return Question(limit.name, limit.ask or limit.name, both(limit.only_if, where), limit)
-
-
-def of_rig(checklist: Checklist, step: Step) -> Condition:
-    """What a rig must have for the step to exist, as far as that is joined by 'and'."""
-    parts = step.only_if.parts if isinstance(step.only_if, All) else (step.only_if,)
-    return both(*(part for part in parts if part.names() and all(
-        checklist.facts[name].origin is Origin.TRAIT for name in part.names())))
 
 
 def _names_used(checklist: Checklist) -> frozenset[str]:

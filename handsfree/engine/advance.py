@@ -8,7 +8,6 @@ is answered.
 from __future__ import annotations
 
 from collections.abc import Mapping
-from dataclasses import replace
 
 from handsfree.checklist.model import Checklist
 from handsfree.engine import changes, passing, reports
@@ -44,6 +43,7 @@ from handsfree.engine.state import (
     Suspended,
     Unclear,
     Unsure,
+    replace,
 )
 
 

@@ -7,7 +7,6 @@ a report of several steps is their reports, one after the other, each with its i
 from __future__ import annotations
 
 from collections.abc import Collection
-from dataclasses import replace
 
 from handsfree.checklist.model import Checklist, Step
 from handsfree.engine.advance import advance
@@ -23,6 +22,7 @@ from handsfree.engine.state import (
     Respond,
     State,
     Status,
+    replace,
 )
 
 

@@ -6,12 +6,11 @@ Pure.  May import the checklist model, changes and state.
 from __future__ import annotations
 
 from collections.abc import Iterable, Iterator
-from dataclasses import replace
 
 from handsfree.checklist.conditions import Literal, literals, possible
 from handsfree.checklist.model import Checklist, NeverRule, Origin, Step, answered_fact
 from handsfree.engine import changes
-from handsfree.engine.state import State, Status
+from handsfree.engine.state import State, Status, replace
 
 
 def status(checklist: Checklist, state: State, step: str) -> Status:

@@ -6,7 +6,6 @@ Pure.  May import the checklist model and this room.
 from __future__ import annotations
 
 from collections.abc import Iterable
-from dataclasses import replace
 
 from handsfree.checklist.model import Checklist
 from handsfree.engine.changes import Change
@@ -35,6 +34,7 @@ from handsfree.engine.state import (
     State,
     Status,
     Waiting,
+    replace,
 )
 
 Outcome = tuple[State, tuple[Effect, ...]]

@@ -5,8 +5,6 @@ Pure.  May import the checklist model and this room.
 
 from __future__ import annotations
 
-from dataclasses import replace
-
 from handsfree.checklist.conditions import Literal
 from handsfree.checklist.model import Checklist
 from handsfree.engine import changes
@@ -31,6 +29,7 @@ from handsfree.engine.state import (
     Reply,
     Say,
     State,
+    replace,
 )
 
 

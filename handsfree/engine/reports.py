@@ -6,8 +6,8 @@ every change of facts is one of `changes`.
 
 from __future__ import annotations
 
+import dataclasses
 from collections.abc import Callable
-from dataclasses import replace
 
 from handsfree.checklist.conditions import Literal
 from handsfree.checklist.model import Checklist, Step
@@ -44,6 +44,7 @@ from handsfree.engine.state import (
     Status,
     TakeBack,
     WaitBegins,
+    replace,
 )
 
 STOP = "stop"
@@ -230,7 +231,7 @@ def take_back(checklist: Checklist, state: State, event: Event) -> Outcome:
     if (plain and name not in state.reports) or not change.guard.holds(state.facts):
         return state, (Say(Reply.DOES_NOT_STAND, name),)
     before, after = state.facts, change.apply(state.facts)
-    state, _ = brought_about(checklist, state, replace(
+    state, _ = brought_about(checklist, state, dataclasses.replace(
         change, gives=frozenset(), ends=change.ends - step.gives))  # what else it makes void
     state = replace(marked(checklist, state, (name,), Status.OPEN), facts=after,
                     reports=tuple(report for report in state.reports if report != name),

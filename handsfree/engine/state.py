@@ -8,6 +8,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 from enum import Enum
+from typing import TYPE_CHECKING, Any
 
 from handsfree.checklist.conditions import Literal
 from handsfree.engine.changes import Kind
@@ -21,6 +22,8 @@ class Status(Enum):
     SKIPPED = "skipped"      # will be offered again
     LEFT = "left open"       # skipped a second time
     FAILED = "failed"        # its remedy gave up
+
+    __hash__ = object.__hash__  # a state has one for each step, and a proof hashes every state
 
 
 class Mode(Enum):
@@ -181,6 +184,17 @@ class State:
     waits: frozenset[str] = frozenset()
     broken: str = ""
     """Id of the never rule that is broken, in ALARM and its confirmation."""
+
+
+if TYPE_CHECKING:
+    from dataclasses import replace as replace
+else:
+    def replace(state: State, /, **changes: Any) -> State:
+        """The state with these fields changed: as `dataclasses.replace`, in a quarter of the time."""
+        assert type(state) is State, "what remembers something would go on remembering it"
+        made = object.__new__(State)
+        vars(made).update(vars(state), **changes)
+        return made
 
 
 @dataclass(frozen=True)

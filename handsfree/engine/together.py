@@ -11,7 +11,8 @@ waits; the checklist ends for both at once.
 
 from __future__ import annotations
 
-from dataclasses import dataclass, replace
+import dataclasses
+from dataclasses import dataclass
 from functools import cache
 
 from handsfree.checklist.model import BOTH, SIDES, Checklist
@@ -35,6 +36,7 @@ from handsfree.engine.state import (
     Say,
     State,
     Status,
+    replace,
 )
 
 Told = tuple[str, Effect]
@@ -67,7 +69,7 @@ def partner(side: str) -> str:
 @cache
 def seen_from(checklist: Checklist, side: str) -> Checklist:
     """The same checklist, of which only this side's steps are offered."""
-    return replace(checklist, side=side)
+    return dataclasses.replace(checklist, side=side)
 
 
 def begin(checklist: Checklist, record: frozenset[str]) -> tuple[Together, tuple[Told, ...]]:
@@ -116,7 +118,7 @@ def advance(
         _Side(there, told, there.at != other.at))
     unmoved = (now.of(side).at, now.of(partner(side)).at) == (mine.at, other.at)
     if unmoved and after.facts == mine.facts:
-        now = replace(now, answered=both.answered)
+        now = dataclasses.replace(now, answered=both.answered)
     return now, told_all
 
 

@@ -9,6 +9,7 @@ from __future__ import annotations
 import re
 from collections.abc import Iterator
 from dataclasses import dataclass
+from functools import lru_cache
 from typing import TYPE_CHECKING, Literal, Protocol, TypeAlias, runtime_checkable
 
 if TYPE_CHECKING:
@@ -31,6 +32,7 @@ too loud   the surroundings are so loud that nothing can be heard safely
 """
 
 
+@lru_cache(maxsize=1 << 14)
 def normal(text: str) -> str:
     """The form in which phrases are compared: lower case, no punctuation, single blanks.
 

@@ -7,9 +7,10 @@ is told).
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Mapping
+from collections.abc import Iterable, Iterator, Mapping
 from dataclasses import dataclass, field, replace
 from fractions import Fraction
+from functools import lru_cache
 
 from rapidfuzz import fuzz, process
 
@@ -111,9 +112,9 @@ class Matcher:
     def _alike(self, expected: Expected) -> frozenset[frozenset[str]]:
         """Phrases that mean the same, two or more of each."""
         same: dict[Intent, set[str]] = {}
-        for phrase, meanings in self._phrases(expected).items():
-            if len(meanings) == 1:
-                same.setdefault(next(iter(meanings)), set()).add(phrase)
+        for phrase, meaning in self._phrases(expected).items():
+            if meaning is not None:
+                same.setdefault(meaning, set()).add(phrase)
         return frozenset(frozenset(some) for some in same.values() if len(some) > 1)
 
     def interpret(self, text: str, expected: Expected) -> Intent:
@@ -122,11 +123,9 @@ class Matcher:
         Never raises for any text.
         """
         said = normalise(text)
-        meanings = self._phrases(expected).get(said)
-        if meanings and len(meanings) == 1:
-            return next(iter(meanings))
-        if meanings:
-            return Unknown(said)
+        phrases = self._phrases(expected)
+        if said in phrases:
+            return phrases[said] or Unknown(said)
         if "remind" in expected.commands:
             reminder = self._reminder(said)
             if reminder:
@@ -282,36 +281,26 @@ class Matcher:
 
     def clashes(self, expected: Expected) -> frozenset[str]:
         """Phrases that would mean two things, and so are never understood."""
-        return frozenset(p for p, meanings in self._phrases(expected).items() if len(meanings) > 1)
+        return frozenset(p for p, meaning in self._phrases(expected).items() if meaning is None)
 
-    def _phrases(self, expected: Expected) -> dict[str, set[Intent]]:
-        """Phrase to its meanings; more than one where two things share a name."""
-        found: dict[str, set[Intent]] = {}
-        for phrase, intent in self._each(expected):
-            found.setdefault(phrase, set()).add(intent)
+    def _phrases(self, expected: Expected) -> dict[str, Intent | None]:
+        """Phrase to its meaning; to None where two things share a name."""
+        found: dict[str, Intent | None] = {}
+        for part in self._parts(expected):
+            _join(found, part)
         return found
 
-    def _each(self, expected: Expected) -> Iterator[tuple[str, Intent]]:
-        for command in expected.commands.difference(PREFIXES, SUFFIXES):
-            for phrase in self.language.commands[command]:
-                yield phrase, Command(command)
+    def _parts(self, expected: Expected) -> Iterator[Mapping[str, Intent | None]]:
+        """The same piece by piece, each of which is made once."""
+        yield _of_commands(self.language, expected.commands)
         for phrase, response in expected.responses.items():
-            for way in self.sayings.ways(phrase):
-                yield way, Respond(response)
-        for command, phrases in self.sayings.breath.items():
-            if {"done", command} <= expected.commands:
-                for phrase in phrases:
-                    yield phrase, Both(Command("done"), Command(command))
-        for prefix_id, intent in (("go_to", GoTo), ("take_back_named", TakeBackStep)):
-            if prefix_id in expected.commands:
-                for prefix in self.language.commands[prefix_id]:
-                    for step_id, names in expected.steps.items():
-                        for name in names:
-                            yield f"{prefix} {normalise(name)}", intent(step_id)
-        for step_id in expected.waits:
-            for name in expected.steps.get(step_id, ()):
-                for suffix in self.language.commands["now"]:
-                    yield f"{normalise(name)} {suffix}", GoTo(step_id)
+            yield _of_response(self.language, phrase, response)
+        for prefix in ("go_to", "take_back_named"):
+            if prefix in expected.commands:
+                for step, names in expected.steps.items():
+                    yield _of_name(self.language, prefix, step, names)
+        for step in expected.waits:
+            yield _of_name(self.language, "now", step, expected.steps.get(step, ()))
 
     def _reminder(self, said: str) -> Remind | None:
         for prefix in self.language.commands["remind"]:
@@ -328,3 +317,46 @@ class Matcher:
             said, sorted(self.phrases(expected)), scorer=fuzz.ratio, score_cutoff=_SUGGEST_FROM
         )
         return best[0] if best else ""
+
+
+def _join(found: dict[str, Intent | None], more: Mapping[str, Intent | None]) -> None:
+    """Add phrases; one that is there with another meaning has none from then on."""
+    if found.keys().isdisjoint(more):
+        found.update(more)
+        return
+    for phrase, meaning in more.items():
+        found[phrase] = meaning if found.get(phrase, meaning) == meaning else None
+
+
+def _joined(pairs: Iterable[tuple[str, Intent]]) -> Mapping[str, Intent | None]:
+    found: dict[str, Intent | None] = {}
+    for phrase, meaning in pairs:
+        _join(found, {phrase: meaning})
+    return found
+
+
+@lru_cache(maxsize=256)
+def _of_commands(language: Language, commands: frozenset[str]) -> Mapping[str, Intent | None]:
+    """Their wordings, and those of "done" and a command in one breath."""
+    alone = ((phrase, Command(command)) for command in commands.difference(PREFIXES, SUFFIXES)
+             for phrase in language.commands[command])
+    breath = ((phrase, Both(Command("done"), Command(command)))
+              for command, phrases in sayings_of(language).breath.items()
+              if {"done", command} <= commands for phrase in phrases)
+    return _joined((*alone, *breath))
+
+
+@lru_cache(maxsize=1024)
+def _of_response(language: Language, phrase: str, response: str) -> Mapping[str, Intent | None]:
+    return dict.fromkeys(sayings_of(language).ways(phrase), Respond(response))
+
+
+@lru_cache(maxsize=4096)
+def _of_name(
+    language: Language, order: str, step: str, names: tuple[str, ...]
+) -> Mapping[str, Intent | None]:
+    """A step's names with the words of an order before them, or of "now" behind."""
+    form = "{1} {0}" if order in SUFFIXES else "{0} {1}"
+    meant = (TakeBackStep if order == "take_back_named" else GoTo)(step)
+    return {form.format(words, normalise(name)): meant
+            for words in language.commands[order] for name in names}

@@ -113,11 +113,6 @@ def _kept(condition: Condition, matters: Callable[[Literal], bool]) -> Condition
     return kept[0] if len(kept) == 1 else All(kept)
 
 
-def conjuncts(condition: Condition) -> tuple[Condition, ...]:
-    """The parts that must all hold."""
-    return condition.parts if isinstance(condition, All) else (condition,)
-
-
 @dataclass(frozen=True)
 class Joining:
     """How parts become one clause.  Each text has its fields: {one} and {other}, or {facts}."""

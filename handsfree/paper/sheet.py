@@ -7,7 +7,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass, replace
 
-from handsfree.checklist.conditions import ALWAYS, NEVER, Condition
+from handsfree.checklist.conditions import ALWAYS, NEVER, Condition, conjuncts
 from handsfree.checklist.model import Checklist, Origin, Reading, Step
 from handsfree.language.labels import Labels
 from handsfree.language.model import Language
@@ -15,7 +15,6 @@ from handsfree.paper.conditions import (
     Joining,
     OneRig,
     circumstances,
-    conjuncts,
     for_rig,
     in_words,
 )

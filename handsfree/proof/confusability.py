@@ -36,7 +36,7 @@ from handsfree.language.numbers import parse_number
 from handsfree.language.words import normalise
 from handsfree.proof.findings import Finding
 from handsfree.proof.moments import moments
-from handsfree.session.expecting import expected, spoken_names
+from handsfree.session.expecting import expected
 
 REPORTS = frozenset({"done", "skip", "take_back", "finish", "yes", "no", "confirm", "deny"})
 """Commands that change the record, or are the answer on which it changes."""
@@ -66,7 +66,7 @@ def vocabulary(checklist: Checklist, language: Language) -> frozenset[str]:
     found |= {phrase for some in sayings_of(language).breath.values() for phrase in some}
     for step in checklist.steps.values():
         found |= _reports(step, ways)
-        for name in map(normalise, spoken_names(step)):
+        for name in map(normalise, step.spoken_names):
             for prefix in ("go_to", "take_back_named"):
                 found |= {f"{start} {name}" for start in language.commands[prefix]}
             if step.wait:

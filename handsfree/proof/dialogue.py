@@ -40,7 +40,6 @@ from handsfree.language.model import Language
 from handsfree.proof.findings import Line
 from handsfree.proof.paths import Facts, Path
 from handsfree.proof.stay import Move, Stay
-from handsfree.session.expecting import spoken_names
 from handsfree.session.wording import Wording
 
 
@@ -299,7 +298,7 @@ def _language(code: str) -> Language:
 
 
 def _name(step: Step) -> str:
-    return spoken_names(step)[0]
+    return step.spoken_names[0]
 
 
 def _clause(checklist: Checklist, name: str, value: bool) -> str:

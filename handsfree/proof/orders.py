@@ -11,7 +11,7 @@ from collections.abc import Iterable, Iterator
 from dataclasses import dataclass, field
 from math import comb
 
-from handsfree.checklist.conditions import All, Condition
+from handsfree.checklist.conditions import Condition, conjuncts
 from handsfree.checklist.model import Checklist, Origin, Step, answered_fact
 from handsfree.checklist.rig_file import Rig
 from handsfree.engine import changes
@@ -128,7 +128,7 @@ def _groups(checklist: Checklist, start: Facts) -> Iterator[_Group]:
     """Steps of the order, apart where no changing fact joins them."""
     steps = [checklist.steps[name] for name in checklist.order]
     changing = frozenset().union(*map(_written, steps))
-    closes = checklist.closes.parts if isinstance(checklist.closes, All) else (checklist.closes,)
+    closes = conjuncts(checklist.closes)
     root: dict[str, str] = {}
 
     def find(name: str) -> str:

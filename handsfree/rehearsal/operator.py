@@ -16,7 +16,6 @@ from handsfree.language.readings import Reading as Value
 from handsfree.language.readings import WrongUnit, parse_reading, say_reading
 from handsfree.rehearsal.script import Script
 from handsfree.session.at_a_place import HERE_AGAIN
-from handsfree.session.expecting import spoken_names
 from handsfree.session.wording import Prompt
 from handsfree.units import convert
 
@@ -99,7 +98,7 @@ class Operator:
             self._next = "usual"
         elif key == "wait":  # whoever rehearses does not wait
             step = self._checklist.steps[prompt.about]
-            self._next = f"{spoken_names(step)[0]} {self._commands['now'][0]}"
+            self._next = f"{step.spoken_names[0]} {self._commands['now'][0]}"
         elif key in _THEN_USUAL or key.startswith("manner."):
             self._next = "usual"
 

@@ -16,7 +16,7 @@ from handsfree.checklist.yaml_reader import Entry, did_you_mean, read
 from handsfree.language.intents import Unknown
 from handsfree.language.matcher import Expected, Matcher
 from handsfree.language.model import COMMANDS, PREFIXES
-from handsfree.session.expecting import on_this_rig, spoken_names
+from handsfree.session.expecting import on_this_rig
 
 KEYS = {
     "title": Key("text", "What happens in it.", required=True),
@@ -160,7 +160,7 @@ def check_script(
         commands=frozenset(COMMANDS) | frozenset(PREFIXES),
         responses={step.respond: name for name, step in checklist.steps.items() if step.hold}
         | {rule.respond: rule.id for rule in checklist.rules},
-        steps={name: spoken_names(step) for name, step in checklist.steps.items()
+        steps={name: step.spoken_names for name, step in checklist.steps.items()
                if on_this_rig(checklist, step, traits)})
     for key in ("answers", "readings", "at", "again", "away"):
         for name, place, value in _pairs(dict(script.entries), key):

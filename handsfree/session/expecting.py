@@ -7,8 +7,7 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 
-from handsfree.checklist.conditions import All
-from handsfree.checklist.model import Checklist, Origin, Step
+from handsfree.checklist.model import Checklist, Step
 from handsfree.engine.choosing import status
 from handsfree.engine.law import Moment, moment, possible
 from handsfree.engine.state import (
@@ -200,10 +199,9 @@ def _callable(checklist: Checklist, state: State) -> dict[str, tuple[str, ...]]:
         name for failed in state.remedies
         if (remedy := checklist.failing(checklist.steps[failed], failed in state.stopped))
         for name in remedy.steps}
-    return {
-        name: spoken_names(step) for name, step in checklist.steps.items()
-        if (name in checklist.order or name in inner or name in state.reports)
-        and on_this_rig(checklist, step, state.facts)}
+    named = {*checklist.order, *inner, *state.reports}
+    return {name: step.spoken_names for name, step in checklist.steps.items()
+            if name in named and on_this_rig(checklist, step, state.facts)}
 
 
 def _waited_for(checklist: Checklist, state: State) -> frozenset[str]:
@@ -218,12 +216,4 @@ def _waited_for(checklist: Checklist, state: State) -> frozenset[str]:
 
 def on_this_rig(checklist: Checklist, step: Step, traits: frozenset[str]) -> bool:
     """Whether the rig has what the step is about (traits do not change in a session)."""
-    parts = step.only_if.parts if isinstance(step.only_if, All) else (step.only_if,)
-    return all(
-        part.holds(traits) for part in parts
-        if all(checklist.facts[name].origin is Origin.TRAIT for name in part.names()))
-
-
-def spoken_names(step: Step) -> tuple[str, ...]:
-    """What a step can be called by; the first is what the program calls it."""
-    return tuple(dict.fromkeys((*step.names, step.id.replace("-", " "))))
+    return checklist.traits_wanted[step.id].holds(traits)

@@ -16,7 +16,7 @@ from handsfree.hearing.listening import Listener
 from handsfree.hearing.types import Grammar, Hypothesis, normal
 from handsfree.language.matcher import Matcher
 from handsfree.language.model import Language
-from handsfree.session.expecting import expected, spoken_names
+from handsfree.session.expecting import expected
 from handsfree.session.understanding import Bands
 
 
@@ -59,7 +59,7 @@ def own_phrases(checklist: Checklist, language: Language, names: bool = True) ->
     plain = next((s for s in checklist.steps.values() if not s.hold and not s.reading), None)
     at = plain or next(iter(checklist.steps.values()))
     for step in checklist.steps.values() if names else ():
-        for name in spoken_names(step):
+        for name in step.spoken_names:
             add("name", step.id, f"{language.commands['go_to'][0]} {name}",
                 replace(idle, at=at.id))
     return found

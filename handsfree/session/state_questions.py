@@ -26,7 +26,7 @@ from handsfree.checklist.conditions import (
 )
 from handsfree.checklist.model import Checklist, Fact, Origin, Travel
 from handsfree.checklist.rig_file import Rig
-from handsfree.checklist.rig_questions import Question, of_rig
+from handsfree.checklist.rig_questions import Question
 from handsfree.language.model import Language
 from handsfree.session.state_questions_file import Core, Group
 from handsfree.session.wording import Wording, sentence
@@ -70,7 +70,7 @@ def _touched(checklist: Checklist) -> dict[str, list[Condition]]:
     found: dict[str, list[Condition]] = {}
     for step in checklist.steps.values():
         for name in step.gives | step.ends:
-            found.setdefault(name, []).append(of_rig(checklist, step))
+            found.setdefault(name, []).append(checklist.traits_wanted[step.id])
     return found
 
 

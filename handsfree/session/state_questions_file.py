@@ -7,6 +7,7 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 from dataclasses import dataclass, field
+from functools import cached_property
 from pathlib import Path
 
 from handsfree.checklist.conditions import ALWAYS, Condition, Literal, parse
@@ -39,7 +40,7 @@ class Group:
     camp: tuple[Literal, ...] = ()
     road_says: str = ""
 
-    @property
+    @cached_property
     def facts(self) -> frozenset[str]:
         """All that it is about."""
         return frozenset(literal.fact for literal in (*self.road, *self.camp))
@@ -55,7 +56,7 @@ class Core:
     only_if: Mapping[str, Condition] = field(default_factory=dict)
     follows: tuple[tuple[Condition, tuple[Literal, ...]], ...] = ()
 
-    @property
+    @cached_property
     def names(self) -> frozenset[str]:
         """Every fact that it speaks of."""
         named = frozenset(self.of_rig) | frozenset(self.only_if)

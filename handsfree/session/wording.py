@@ -42,7 +42,6 @@ from handsfree.engine.state import (
 )
 from handsfree.language.model import Language
 from handsfree.language.readings import Reading, say_reading
-from handsfree.session.expecting import spoken_names
 
 
 @dataclass(frozen=True)
@@ -188,7 +187,7 @@ class Wording:
 
     def name(self, step: Step) -> str:
         """How the step is called."""
-        return spoken_names(step)[0]
+        return step.spoken_names[0]
 
     def clause(self, literal: Literal) -> str:
         """'the wheels are chocked' if `literal` is so, else its opposite."""

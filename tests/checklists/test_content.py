@@ -13,7 +13,7 @@ from handsfree.checklist.model import Checklist, Origin, Step, Travel
 from handsfree.language.confusability import TOO_ALIKE, confusability, read_dictionary, unpronounced
 from handsfree.language.loader import load_language
 from handsfree.language.words import normalise
-from handsfree.session.expecting import on_this_rig, spoken_names
+from handsfree.session.expecting import on_this_rig
 from handsfree.speaking.normalisation_table import load_normaliser
 from handsfree.units import UNITS
 from tests.checklists.walking import CHECKLISTS, LIBRARY, RIGS, checklist, rig
@@ -142,7 +142,7 @@ def test_what_may_be_said_cannot_be_confused(name: str, rig_name: str) -> None:
     ours = [s for s in c.steps.values() if on_this_rig(c, s, rig(rig_name).has)]
     owner: dict[str, str] = {}
     for step in ours:
-        for called in map(normalise, spoken_names(step)):
+        for called in map(normalise, step.spoken_names):
             assert owner.setdefault(called, step.id) == step.id, (called, step.id)
     assert [(a, b) for a, b in combinations(sorted(owner), 2)
             if owner[a] != owner[b] and alike(a, b)] == []
@@ -158,7 +158,7 @@ def test_that_check_would_find_a_confusion() -> None:
 
 
 def test_every_word_of_names_and_responses_can_be_pronounced() -> None:
-    phrases = {normalise(p) for step in every_step() for p in (*spoken_names(step), step.respond)}
+    phrases = {normalise(p) for step in every_step() for p in (*step.spoken_names, step.respond)}
     phrases |= {normalise(r.respond) for name in CHECKLISTS for r in checklist(name).rules}
     assert unpronounced(phrases, sounds()) == []
 
@@ -168,7 +168,7 @@ def spoken(c: Checklist) -> list[str]:
     found = [c.title, c.says, c.defers, c.closing]
     found += [t for f in c.facts.values() for t in (f.says, f.otherwise, f.ask)]
     found += [t for s in c.steps.values()
-              for t in (s.do, s.detail, s.why, s.caution, s.respond, *spoken_names(s))]
+              for t in (s.do, s.detail, s.why, s.caution, s.respond, *s.spoken_names)]
     found += [t for r in c.rules for t in (r.because, r.now, r.respond)]
     found += [t for r in c.remedies.values() for t in (r.says, r.gives_up)]
     found += [limit.ask for limit in c.limits.values()]
