@@ -37,6 +37,7 @@ from handsfree.storage import journal
 from handsfree.storage.corrections import correct
 from handsfree.storage.paths import checklist_names, checklists_folder
 from handsfree.storage.record import latest, record_for
+from tests.depth import cases
 from tests.session.standing import CORE, answered, closed
 from tests.session.world import AT_CAMP, HANDS, IN_DANGER, SEEN, Trailer
 
@@ -365,7 +366,7 @@ def _camp(stay: Stay) -> Iterator[str]:
         yield name
 
 
-@settings(max_examples=10, deadline=None, derandomize=True,
+@settings(max_examples=cases(4, 10), deadline=None, derandomize=True,
           suppress_health_check=[HealthCheck.function_scoped_fixture, HealthCheck.too_slow])
 @given(seed=st.integers(0, 2**32))
 def test_the_record_is_true_over_weeks(
