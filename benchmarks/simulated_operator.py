@@ -6,7 +6,7 @@ drawn from other families than the forecast assumes, so that agreement means som
 
 from __future__ import annotations
 
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 
 import numpy as np
 from numpy.typing import NDArray
@@ -70,11 +70,6 @@ def any_plan(rng: np.random.Generator, steps: int) -> tuple[PlanStep, ...]:
     return tuple(
         PlanStep(f"step-{place + 1:02d}", round(m * 0.5, 3), round(m, 3), round(m * 2.2, 3))
         for place, m in enumerate(likely))
-
-
-def without_variation(operator: SimulatedOperator) -> SimulatedOperator:
-    """The same person with no good or bad days, no practice, no pauses and no mishaps."""
-    return replace(operator, day=0.0, practice=1.0, pause_chance=0.0, mishap_chance=0.0)
 
 
 def any_operator(rng: np.random.Generator, plan: tuple[PlanStep, ...]) -> SimulatedOperator:
