@@ -22,13 +22,21 @@ _SPOKEN = {
 _CLAIMED = ("title", "says", "defers", "closing")
 
 
-def in_its_words(checklist: Checklist, words: Mapping[str, str]) -> Checklist:
-    """The checklist with each of `words` (lower case, singular) replaced wherever it is spoken."""
-    pattern = re.compile(rf"\b({'|'.join(map(re.escape, words))})(s?)\b", re.IGNORECASE)
-
+def called(text: str, words: Mapping[str, str]) -> str:
+    """The text with each of `words` (lower case, singular) replaced, in singular and plural."""
     def change(found: re.Match[str]) -> str:
         word = words[found[1].lower()]
         return (word.capitalize() if found[1][0].isupper() else word) + found[2]
+
+    return re.sub(rf"\b({'|'.join(map(re.escape, words))})(s?)\b", change, text,
+                  flags=re.IGNORECASE) if words else text
+
+
+def in_its_words(checklist: Checklist) -> Checklist:
+    """The checklist with each word of its `calls` replaced wherever it is spoken."""
+    words = checklist.calls
+    if not words:
+        return checklist
 
     def said(value: Any) -> Any:
         if isinstance(value, Mapping):
@@ -36,10 +44,9 @@ def in_its_words(checklist: Checklist, words: Mapping[str, str]) -> Checklist:
         if isinstance(value, tuple):
             return tuple(said(one) for one in value)
         keys = _SPOKEN.get(type(value), ())
-        return replace(value, **{key: pattern.sub(change, getattr(value, key))
+        return replace(value, **{key: called(getattr(value, key), words)
                                  for key in keys}) if keys else value
 
     assert is_dataclass(checklist)
     whole = {one.name: said(getattr(checklist, one.name)) for one in fields(checklist)}
-    return replace(checklist, **whole | {
-        key: pattern.sub(change, getattr(checklist, key)) for key in _CLAIMED})
+    return replace(checklist, **whole | {key: called(getattr(checklist, key), words) for key in _CLAIMED})

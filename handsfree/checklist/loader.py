@@ -154,9 +154,9 @@ def load_checklist(path: Path, *, rig: Rig | None = None, library: Path | None =
         closes=closes, says=told("says"), defers=told("defers"),
         closing=told("closing"), language=told("language") or "en", file=str(path),
         digest=draft.digest.hexdigest(), units=rig.units if rig else US,
-        region=rig.region if rig else "",
+        region=rig.region if rig else "", calls=draft.calls,
     )
-    return in_its_words(made, draft.calls) if draft.calls else made
+    return in_its_words(made)
 
 
 def _gather(path: Path, draft: _Draft, library: Path | None) -> dict[str, Entry]:

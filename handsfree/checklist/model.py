@@ -367,6 +367,8 @@ class Checklist:
     """The system of the rig that it was loaded for: what it comes to is told in it."""
     region: str = ""
     """Whose codes count for that rig; "" where it is not known."""
+    calls: Mapping[str, str] = field(default_factory=dict)
+    """Word: what the rig that it was loaded for is called instead; in the program's sentences, too."""
     side: str = ""
     """Whose steps are offered, one of `SIDES`, when two operators share the work; '' all of them."""
 

@@ -24,7 +24,7 @@ from handsfree.language.model import Language
 from handsfree.session.interview import GO_ON
 from handsfree.session.settling import settle, unsettled
 from handsfree.session.state_questions_file import load_state_questions
-from handsfree.session.wording import Wording
+from handsfree.session.wording import Wording, of_its_rig
 from handsfree.storage.paths import checklists_folder, find_checklist, find_rig
 from handsfree.storage.record import lock, rig_folder, rig_id
 from handsfree.units import US
@@ -205,7 +205,7 @@ def ask_how_it_stands(
             asked = unsettled(core, checklist, rig, language, folder, anew=bool(anew))
             if asked is None:
                 continue
-            given = ask(asked.questions, frozenset(), language, anew or asked.why)
+            given = ask(asked.questions, frozenset(), of_its_rig(language, checklist), anew or asked.why)
             settle(core, asked, given.yes, folder)
         click.echo("On record: how it stands now.  'handsfree rig' shows it.")
 

@@ -405,11 +405,13 @@ def _play_questions(
     from handsfree.session.interview import Interviewing, interview
     from handsfree.session.settling import settle
     from handsfree.session.state_questions_file import load_state_questions
+    from handsfree.session.wording import of_its_rig
     from handsfree.storage.record import lock, session_paths
 
     with lock(made.folder):
         done, air = _asked(
-            plot, interview(asked.questions, (), made.language, asked.why), made.language,
+            plot, interview(asked.questions, (), of_its_rig(made.language, made.checklist), asked.why),
+            made.language,
             partial(Interviewing, asked.questions), fast, engine, model)
         settle(load_state_questions(checklists_folder()), asked, done.conversation.state.facts, made.folder)
         rehearsal.write_folder(out, done, air, session_paths(made.folder)[-1])

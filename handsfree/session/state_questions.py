@@ -14,6 +14,7 @@ from __future__ import annotations
 from collections.abc import Callable, Iterable, Iterator, Sequence
 from dataclasses import dataclass, replace
 
+from handsfree.checklist.called import called
 from handsfree.checklist.conditions import (
     ALWAYS,
     NEVER,
@@ -124,7 +125,9 @@ def state_questions(
         open_: facts that have to be settled.
         facts: what is so of the others.
     """
-    return _Asking(core, checklist, rig, language, open_, facts).questions()
+    asked = _Asking(core, checklist, rig, language, open_, facts).questions()
+    return [replace(one, text=called(one.text, checklist.calls), says=called(one.says, checklist.calls),
+                    otherwise=called(one.otherwise, checklist.calls)) for one in asked]
 
 
 class _Asking:

@@ -10,10 +10,11 @@ import math
 import re
 import string
 from collections.abc import Iterable
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from fractions import Fraction
 from functools import cached_property
 
+from handsfree.checklist.called import called
 from handsfree.checklist.conditions import Literal
 from handsfree.checklist.model import Checklist, Step
 from handsfree.engine.changes import Kind
@@ -64,6 +65,12 @@ _REPORTS = {Kind.REPORT: "done", Kind.YES: "answered yes", Kind.NO: "answered no
             Kind.GIVE_UP: "gives up", Kind.TAKE_BACK: "taken back", Kind.RESOLVE: "danger over"}
 _READBACKS: dict[type[Event], str] = {Respond: "readback", Read: "readback reading"}
 """Templates by the type of what is told."""
+
+
+def of_its_rig(language: Language, checklist: Checklist) -> Language:
+    """The language with sentences that call the checklist's rig what it is."""
+    return replace(language, templates={
+        key: called(text, checklist.calls) for key, text in language.templates.items()})
 
 
 class Wording:
@@ -151,7 +158,7 @@ class Wording:
         return Prompt(key, _polished(self._filled(key, **values)), about, tone)
 
     def _filled(self, key: str, **values: str) -> str:
-        template = self.language.templates.get(key, "")
+        template = called(self.language.templates.get(key, ""), self.checklist.calls)
         fields = {name for _, name, _, _ in string.Formatter().parse(template) if name}
         return template.format(**{name: _value(name, values.get(name, "")) for name in fields})
 

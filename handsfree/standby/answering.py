@@ -74,7 +74,8 @@ class Answers:
         """`failed` looks which of `PARTS` do not work."""
         self._failed = failed
         self.known, self.words, self._call, self._times, self._now = known, words, call, times, now
-        self._wording = Wording(Checklist("", "", {}, {}, ()), spoken_language(language, words))
+        calls = known.lists[0].calls if known and known.lists else {}
+        self._wording = Wording(Checklist("", "", {}, {}, (), calls=calls), spoken_language(language, words))
 
     def say(self, key: str, *, tone: str = "", **values: str) -> Prompt:
         """One of the sentences of standing by."""

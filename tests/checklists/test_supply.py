@@ -29,11 +29,25 @@ def told(rig_: Rig, name: str = "arrive", **script: object) -> str:
 def test_a_blue_plug_has_its_rcd_tried_before_and_after() -> None:
     """IEC 60364-7-708, 708.415.1, and -7-721 (from memory): an RCD for each outlet, one in the trailer."""
     walk = finish("arrive", CARAVAN, new_record(CARAVAN), NEAR)
-    order = ["breaker-first", "blue-amps", "tester-in", "test-on", "tester-lights", "mains-volts",
+    order = ["breaker-first", "blue-amps", "tester-in", "test-on", "mains-lights", "mains-volts",
              "trip-test", "test-off", "tester-out", "plug-in", "power-on", "own-trip", "load",
              "volts-loaded"]
     assert [step for step in walk.met if step in order] == order
     assert not {"supply-amps", "outlet-volts", "leg-one", "adapter-amps", "guard-on"} & set(walk.met)
+
+
+def test_swapped_poles_are_passed_where_the_breakers_switch_both_of_them() -> None:
+    """IEC 60364-7-721: breakers in a caravan switch every live conductor, neutral included (from memory)."""
+    two = rig(CARAVAN)
+    one = replace(two, has=two.has - {"both poles"})
+    assert "no fault but swapped poles" in told(two, answers=POWER) and "correct wiring" not in told(
+        two, answers=POWER)
+    assert "swapped poles" not in told(one, answers=POWER)
+    assert "show correct wiring" in told(one, answers=POWER)
+    walk = Walk.start(checklist("arrive", CARAVAN), new_record(CARAVAN)).to("mains-lights", NEAR)
+    walk.send(Problem())  # no earth: refused all the same, and no lamps of another country's tester asked about
+    walk.to("tester-move", NEAR)
+    assert not {"lights right", "outlet good"} & walk.state.facts and "first lamp" not in walk.met
 
 
 def test_a_post_whose_rcd_does_not_trip_is_never_plugged_in() -> None:

@@ -323,7 +323,7 @@ def test_a_slide_path_seen_eleven_minutes_ago_is_looked_at_again() -> None:
     assert "ago" in answer and "ook again" in answer
 
 
-ROAD = record("parked", "lights checked", "tyres checked", "walked round", "area clear",
+ROAD = record("parked", "lights checked", "tyres checked", "walked round", "hitch looked over", "area clear",
               "trailer empty")
 """All is well for driving off."""
 
@@ -357,7 +357,7 @@ def test_the_outlet_that_was_tested_at_one_site_does_not_count_at_the_next() -> 
 
 # --- rules too thin ------------------------------------------------------------------------------
 
-NOT_READY = ("lights checked", "tyres checked", "walked round", "area clear", "trailer empty",
+NOT_READY = ("lights checked", "tyres checked", "walked round", "hitch looked over", "area clear", "trailer empty",
              "hitched", "latch locked", "jack up", "chains on", "cable on", "light cord on",
              "bars on", "sway bar on", "coupling unproved", "coupler raised", "chocked", "unfit",
              *CONNECTED)

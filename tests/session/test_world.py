@@ -58,6 +58,11 @@ OF_A_SPOT = frozenset({"breaker off", "outlet good", "pressure proved", "heater 
 nothing hangs on may count as left behind or not."""
 
 
+def on_wheels_of_its_own(rig: Rig) -> bool:
+    """A motorhome, or a camper that a truck carries: nothing is coupled, and nothing for that is bought."""
+    return bool({"motorhome", "truck camper"} & rig.has)
+
+
 class Killed(Exception):
     """The battery is dead."""
 
@@ -194,8 +199,8 @@ class Stay:
     def upgrade(self) -> None:
         """Something is bought and written into the rig file."""
         new = self.chance.choice([
-            trait for trait in ("safety chains", "brake cable", "weight bars", "awning",
-                                "water filter", "antenna", "wheel brace")
+            trait for trait in ("awning", "water filter", "antenna", *(() if on_wheels_of_its_own(self.rig) else (
+                "safety chains", "brake cable", "weight bars", "wheel brace")))
             if trait not in self.rig.has] or [""])
         if new:
             self.rig = replace(self.rig, has=self.rig.has | {new})
@@ -373,8 +378,19 @@ def test_the_record_is_true_over_weeks(
     tmp_path_factory: pytest.TempPathFactory, seed: int
 ) -> None:
     chance = random.Random(seed)
-    trailer = load_rig(LIB / "rigs" / f"{chance.choice(RIGS)}.yaml")
-    stay = Stay(tmp_path_factory.mktemp("stay"), trailer, chance)
+    _lived(tmp_path_factory.mktemp("stay"), chance.choice(RIGS), chance)
+
+
+@pytest.mark.parametrize("seed", range(3))
+@pytest.mark.parametrize("rig", ["truck-camper", "motorhome"])
+def test_the_record_is_true_of_what_is_no_trailer(tmp_path: Path, rig: str, seed: int) -> None:
+    _lived(tmp_path, rig, random.Random(seed))
+
+
+def _lived(folder: Path, rig: str, chance: random.Random) -> None:
+    """Two stays with this rig; record and world are alike in the end."""
+    trailer = load_rig(LIB / "rigs" / f"{rig}.yaml")
+    stay = Stay(folder, trailer, chance)
     if chance.random() < 0.5:  # a newcomer at camp
         things = {thing for thing in sorted(AT_CAMP) if chance.random() < 0.9}
         stay.world = Trailer(_possible(things | {"lifted", "jack"}, trailer))
@@ -401,13 +417,14 @@ def _possible(things: set[str], rig: Rig) -> set[str]:
             world.do({thing: fact in seen})
     if "truck camper" not in rig.has:  # nothing else stands without its truck on legs of its own
         world.do({"on its legs": False})
+    if on_wheels_of_its_own(rig):
+        world.do({"truck": True, "latch": True, "tugged": True, "lifted": False})
     world.do({"brake": "parked" in seen and "truck" in world.things})
     return world.things
 
 
-RIGS = ("small-single", "survey-trailer", "tandem-slide", "fifth-wheel", "metric-caravan", "pop-up")
-"""The trailers.  Traits that are added on the way, such as a brake cable, can be of no camper that a
-truck carries and of no motorhome, and this world does not know yet which those are."""
+RIGS = ("small-single", "survey-trailer", "tandem-slide", "fifth-wheel", "metric-caravan", "pop-up",
+        "truck-camper", "motorhome")
 
 
 def test_an_untruth_is_shown_by_the_first_look(tmp_path: Path) -> None:

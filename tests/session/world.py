@@ -28,6 +28,7 @@ HANDS: Mapping[str, Mapping[str, bool]] = {
     "light-cord-off": {"light cord": OFF}, "cable-off": {"cable": OFF},
     "chains-off": {"chains": OFF},
     "hook-up": {"chains": ON, "cable": ON, "light cord": ON},
+    "hook-up-plain": {"chains": ON, "cable": ON, "light cord": ON},
     "hook-up-bed": {"chains": ON, "cable": ON, "light cord": ON},
     "askew-chocks": {"chocks": OFF}, "chock-anew": {"chocks": ON},
     "jack-back": {"jack": ON}, "legs-back": {"jack": ON},
