@@ -15,6 +15,7 @@ import queue
 import random
 import re
 import shlex
+import shutil
 import signal
 import socket
 import subprocess
@@ -41,6 +42,7 @@ from handsfree.language.readings import WrongUnit, parse_reading, say_reading
 from handsfree.rehearsal.rehearsal import at_level
 from handsfree.speaking.operator_voice import OperatorVoice
 from handsfree.storage import journal, lines
+from handsfree.storage.paths import find_rig
 from handsfree.storage.record import session_paths
 
 TESTS = Path(__file__).parents[1] / "tests"
@@ -63,7 +65,7 @@ NOTICES = ("I can hardly hear", "It is very loud", "It is quieter", "Your voice 
 FAILED = ("I did not catch that.", "I was not sure of that.", "I did not understand that.",
           "I can do this:", "It is hard to hear you.", "Say the digits", "Please answer yes or no.",
           "I need", "Say done, or:", "Answer first:", "Say: that is right. Or:",
-          "Is that right? Say yes, or no.", "That does not apply here", "I have no list",
+          "That does not apply here", "I have no list",
           "I will leave it for now", "That cannot be done here")
 """So begin prompts that tell that something was not understood, or not taken."""
 
@@ -72,6 +74,11 @@ def asks(prompt: str) -> bool:
     """Whether there may be something to answer."""
     return bool(prompt) and not prompt.startswith(NOTICES) and not prompt.endswith("Noted.") and (
         ": complete." not in prompt)
+
+
+def not_taken(prompt: str) -> bool:
+    """Whether it tells that the last words were not understood, or not taken."""
+    return not prompt or prompt.startswith(FAILED) or prompt.endswith("Say yes, or no.")
 
 
 class Stuck(Exception):
@@ -201,11 +208,11 @@ class Operator:
     """Listens, decides and speaks."""
 
     def __init__(self, card: Pulse, box: Box, loudspeaker: Loudspeaker, voice: OperatorVoice,
-                 seed: int, show: bool) -> None:
+                 seed: int, show: bool, stands: str) -> None:
         self._card, self._box, self._loud, self._voice = card, box, loudspeaker, voice
         self._chance = random.Random(seed)
         self._sayings, self._language = held_out(), load_language("en")
-        self._show = show
+        self._show, self._stands = show, stands
         self.counted = Counted()
         self._said, self._kind, self._wanted = "", "", Wanted("", "", "")
         self._vain = 0
@@ -250,7 +257,7 @@ class Operator:
         if prompts and not any(map(asks, prompts)):  # something more will come
             prompts = [*prompts, *self.listen(6.0)]
             self.prompts = prompts
-        failed = not prompts or any(one.startswith(FAILED) or not one for one in prompts)
+        failed = not prompts or any(map(not_taken, prompts))
         self._vain = self._vain + 1 if failed else 0
         self._count("not understood" if failed and prompts else "unheard" if failed else (
             "asked about" if prompts[-1].startswith("Was that:") else "done"), words)
@@ -318,6 +325,9 @@ class Operator:
         own = self._wanted
         if found := re.search(r"(?:Answer|answer|I need): (?!that is right)([^.]+)\.$", prompt):
             return Wanted(f"hold {found[1]}", "respond", found[1])
+        prompt = re.sub(r" (Say yes, or no\.|Yes or no\?)$", "", prompt) if re.search(
+            r"^Was that:|Is that right\? Say", prompt) else prompt.removeprefix(
+            "Answer first: that is right, or: no change it. ")
         if found := re.fullmatch(r"Was that: (.+)\?", prompt):
             right = self._meant(found[1])
             return self._yes("asked done", right, found[1])
@@ -331,8 +341,8 @@ class Operator:
                 right = right or self._number in found[1]
                 return self._yes("confirm plain", bool(right) or not reading, found[1])
             return self._yes("confirm grave", self._meant(found[1]), found[1])
-        if prompt.startswith(FAILED) and not prompt.startswith(("I need the reading", "I need it in")):
-            if "that is right" in prompt or prompt.startswith("Is that right?"):
+        if not_taken(prompt) and not prompt.startswith(("I need the reading", "I need it in")):
+            if "that is right" in prompt:
                 return self._yes("confirm grave", True, "")
             return own
         if prompt.endswith("Yes or no?"):
@@ -343,7 +353,7 @@ class Operator:
             if unit in self._language.units or found[1] == "psi":
                 return self._reading(prompt, unit)
         if "Say: ready for the road" in prompt:
-            return Wanted("", "", "ready for the road")
+            return Wanted("", "", self._stands)
         if prompt.startswith("Where are you?"):
             return Wanted("", "", "new place")
         if found := re.match(r"(.+?) in [a-z ]+ minutes\. Nothing to do", prompt):
@@ -407,12 +417,13 @@ class Stay:
 Part = Callable[[Operator, Box, Stay], None]
 
 
-def stay(card: Pulse, data: Path, seed: int, parts: Mapping[str, Part], *, show: bool = False) -> Stay:
-    """Play its parts, from power-on, in a data folder."""
+def stay(card: Pulse, data: Path, seed: int, parts: Mapping[str, Part], *, show: bool = False,
+         stands: str = "ready for the road") -> Stay:
+    """Play its parts, from power-on, in a data folder; `stands` is how the trailer is set at first."""
     box, loudspeaker = Box(card, data), Loudspeaker(card)
     began = time.monotonic()
     with OperatorVoice("en-us", "m3", 150) as voice, murmuring(card):
-        operator = Operator(card, box, loudspeaker, voice, seed, show)
+        operator = Operator(card, box, loudspeaker, voice, seed, show, stands)
         found = Stay(operator.counted)
         try:
             found.ready.append(box.power_on())
@@ -497,10 +508,13 @@ PARTS: dict[str, Part] = {"interview": _interview, "arrive": a_list("arrive", "A
 @click.option("--seed", type=int, default=1, show_default=True, help="Other words.")
 @click.option("--part", "parts", multiple=True, type=click.Choice([*PARTS]),
               help="Just this; may be repeated, in their order.")
+@click.option("--rig", default=None, metavar="NAME", help="This rig, instead of an interview about one.")
 @click.option("--show", is_flag=True, help="Show the conversation as it goes.")
 @click.option("--json", "out", type=click.Path(path_type=Path), metavar="FILE",
               help="Write everything here.")
-def stay_by_voice(seed: int, parts: tuple[str, ...], show: bool, out: Path | None) -> None:
+def stay_by_voice(
+    seed: int, parts: tuple[str, ...], rig: str | None, show: bool, out: Path | None
+) -> None:
     """A whole stay over a virtual sound card, without a key, in words that were held out.
 
     It takes some forty minutes.  Status 1 where the stay did not come to its end.
@@ -510,7 +524,14 @@ def stay_by_voice(seed: int, parts: tuple[str, ...], show: bool, out: Path | Non
         raise DeviceError(lacking)
     click.echo(f"Seed {seed}.")
     with tempfile.TemporaryDirectory(prefix="stay-") as folder, virtual_card() as card:
-        found = stay(card, Path(folder), seed, {name: PARTS[name] for name in parts or PARTS}, show=show)
+        data = Path(folder)
+        if rig:
+            (data / "rigs").mkdir()
+            shutil.copy(find_rig(rig), data / "rigs")
+        played = {name: PARTS[name] for name in parts or PARTS if not (rig and name == "interview")}
+        camp = not {"interview", "arrive"} & set(played)
+        found = stay(card, data, seed, played, show=show,
+                     stands="all set up" if camp else "ready for the road")
     counted = found.counted
     click.echo(f"{found.minutes:.1f} minutes; ready after"
                f" {', '.join(f'{one:.1f}' for one in found.ready)} s.")

@@ -115,9 +115,10 @@ def _of_written(
 ) -> Meaning | None:
     """What words that were no phrase of this moment, and were written down freely, may come to.
 
-    A question that changes nothing is answered; a no to a readback undoes it; an answer that does not
-    count here is told what does; the rest is asked about.  Never a response of a hold point, a reading
-    or a confirmation: those have to be heard as what they are.
+    A question that changes nothing is answered; an answer that does not count here is told what
+    does; the rest is asked about.  Never a response of a hold point, a reading or a confirmation, nor
+    a no to one ("okay that's right" was once written "okay not right"): those have to be heard as
+    what they are.
     """
     intent = matcher.interpret(words, expected(checklist, state))
     meant = meaning_of(intent, checklist, state)
@@ -128,8 +129,6 @@ def _of_written(
     if not isinstance(intent, (Command, GoTo, TakeBackStep)):
         return None
     if isinstance(meant.event, events.Ask) or meant.own == "time":
-        return meant
-    if state.mode is Mode.CONFIRM and isinstance(meant.event, events.Deny):
         return meant
     if state.mode in (Mode.CONFIRM, Mode.ALARM):
         return Meaning(own="wanted", verdict="rejected")
