@@ -22,8 +22,8 @@ MADE_AT = {
     "en/third.npz": "786d46c",
     "en/speech.npz": "ce8592f",
     "en/whisper.npz": "786d46c",
-    "en/decoder.npz": "f42eb0a",
-    "en/confidence.npz": "f42eb0a",
+    "en/decoder.npz": "1d0c8d5",
+    "en/confidence.npz": "9d48f76",
     "gate.npz": "387c0ec",
 }
 """Commit of `recipes/` by which each file came about."""

@@ -288,16 +288,15 @@ def test_the_encoder_equals_another_implementation_of_it() -> None:
 
 
 def test_the_decoder_equals_another_implementation_of_it() -> None:
-    """What is likely behind a beginning, against the Whisper decoder of transformers 5.24.0 with the same
-    weights in 32 bits, behind our encoder, computed once (`decoder_reference.npz`): its logits of 400
-    tokens."""
+    """What is likely behind a beginning, against CTranslate2 4.8 with the same weights in 16 bits,
+    computed once (`decoder_reference.npz`): its logits of 400 tokens."""
     reference = np.load(Path(__file__).with_name("decoder_reference.npz"))
     decoder = Decoder(default_model() / "decoder.npz")
     heard = Encoder(default_model() / "whisper.npz")(chirp())[-1]
     tokens = [str(token) for token in reference["tokens"]]
     for text, theirs in zip(reference["texts"], reference["logits"], strict=True):
         ours = decoder.next_scores(heard, str(text), tokens)
-        assert np.corrcoef(ours, theirs)[0, 1] > 0.999
+        assert np.corrcoef(ours, theirs)[0, 1] > 0.99
         assert tokens[int(ours.argmax())] == tokens[int(theirs.argmax())]
 
 
