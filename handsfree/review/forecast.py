@@ -79,7 +79,7 @@ class _Prior:
     pace: tuple[float, float] = (0.1, 0.5)
     """Standard deviation of the logarithm of the common pace over the plan's: of a plan that is
     about right, and of one that may be far off."""
-    plan_off: float = 0.08
+    plan_off: float = 0.14
     """Chance of the latter."""
     operator: float = 0.21
     """Scale of that between operators, and the same between rigs."""
