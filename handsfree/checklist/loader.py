@@ -57,8 +57,10 @@ from handsfree.errors import AuthorError
 from handsfree.units import STEPS, US, convert, in_system
 
 LONGEST_WAIT = 2880
-MOST_DAYS = 31
 """Minutes that a step can wait."""
+
+MOST_DAYS = 31
+"""Days that evidence can last."""
 
 READY_TO_TRAVEL = "ready to travel"
 """In `closes when`: everything that facts and gear say about travel."""

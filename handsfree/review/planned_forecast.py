@@ -443,9 +443,9 @@ def _changed(fitted: Fitted) -> list[Remark]:
 def _drifted(by: float, stays: int) -> Remark:
     percent, slower = abs(np.expm1(by)), by > 0
     return Remark(
-        lambda: say("Stay by stay it has become slower: over {stays} stays by {percent:.0%} in all.",
+        lambda: say("It has been taking longer from stay to stay: {percent:.0%} more over {stays} stays.",
                     stays=stays, percent=percent) if slower else
-        say("Stay by stay it has become faster: over {stays} stays by {percent:.0%} in all.",
+        say("It has been taking less time from stay to stay: {percent:.0%} less over {stays} stays.",
             stays=stays, percent=percent),
         f"time left drifting {'slower' if slower else 'faster'}",
         {"stays": str(stays), "percent": f"{100 * percent:.0f}"})

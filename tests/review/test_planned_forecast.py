@@ -165,7 +165,7 @@ def test_a_slow_drift_is_told_by_voice_and_command_alike(tmp_path: Path, camp: C
     for number in range(1, 13):
         found = stays(data, camp, 1, minutes=5.0 * 1.04 ** (number - 1), first=number)
     whose = Whose(rig="survey trailer")
-    slow = "Stay by stay it has become slower: over 12 stays by 54% in all."
+    slow = "It has been taking longer from stay to stay: 54% more over 12 stays."
     assert slow in outlook(camp, OUT, found.columns, whose).told
     left = TimeLeft(camp, OUT, data, whose)
     assert left.ready(60)
