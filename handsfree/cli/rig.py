@@ -41,6 +41,7 @@ def _show(name: str | None) -> None:
 
     from handsfree.checklist.model import Fact, Origin, Travel
     from handsfree.session.expecting import on_this_rig
+    from handsfree.session.state_questions_file import load_state_questions
     from handsfree.session.wording import sentence
 
     loaded, lists, _, last = _all(name)
@@ -67,9 +68,11 @@ def _show(name: str | None) -> None:
     steps = [step for checklist in lists for step in checklist.steps.values()
              if on_this_rig(checklist, step, loaded.has)]
     spoken_of = frozenset().union(*(step.gives | step.ends for step in steps))
+    of_rig = load_state_questions(checklists_folder()).of_rig
     for fact in known.values():
         so = fact.name in facts
-        if fact.origin is Origin.STATE and fact.name not in spoken_of:
+        if fact.origin is Origin.STATE and (fact.name not in spoken_of or fact.name in of_rig
+                                            and not of_rig[fact.name].holds(loaded.has)):
             continue  # of gear or parts that this rig does not have
         if fact.origin is Origin.GEAR and so:
             pieces = f" ({fact.count})" if fact.count > 1 else ""

@@ -11,8 +11,10 @@ from collections.abc import Iterator, Mapping
 from pathlib import Path
 
 import pytest
+from click.testing import CliRunner
 
 from handsfree.checklist.model import Remedy, Step
+from handsfree.cli import main
 from handsfree.cli.stand_by import _Settings
 from handsfree.engine.state import GoTo, Mode, Problem, Refused, Skip
 from handsfree.language.loader import load_language
@@ -210,3 +212,15 @@ def test_the_programs_own_sentences_know_that_it_is_no_trailer(rig: str, tmp_pat
     texts += [answers.say(key).text for key in ("never told", "not this rig")]
     wrong = [text for text in texts if "trailer" in text.lower()]
     assert wrong == [] and any(its in text for text in texts)
+
+
+@pytest.mark.parametrize(("rig", "foreign"), [
+    ("tandem-slide", ("camper", "roof", "sway bar", "the car")), ("small-single", ("camper", "roof", "cable")),
+    ("motorhome", ("coupling", "chains", "roof")), ("truck-camper", ("coupling", "chains", "the car"))])
+def test_a_rig_is_shown_nothing_that_it_has_not(
+    rig: str, foreign: tuple[str, ...], tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.setenv("HANDSFREE_DATA", str(tmp_path))
+    shown = CliRunner().invoke(main, ["rig", "--rig", rig]).output.lower()
+    listed = [line for line in shown.splitlines() if line.startswith(("fact", "gear", "site"))]
+    assert listed and not [line for line in listed if any(word in line for word in foreign)], shown
