@@ -226,8 +226,8 @@ class Presets:
             click.echo("Not known yet, so general figures are used, or nothing is worked out:"
                        f" {', '.join(unknown)}.  Read them off placard, sidewall and manual, and"
                        " add them to the file.")
-        click.echo("Until the file says 'region: US' or 'region: Europe', the stricter of the two"
-                   " codes applies.")
+        click.echo("The stricter of the two codes applies until the file says 'region: US' or"
+                   " 'region: Europe'.")
 
     # --- what follows from the answers ----------------------------------------------------------
 
