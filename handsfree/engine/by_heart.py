@@ -43,7 +43,7 @@ def reported(
     after, effects = advance(checklist, state, event)
     if isinstance(event, Read) and after.mode is Mode.CONFIRM:
         after, effects = advance(checklist, after, Confirm())
-    good = after.at and after.mode is Mode.STEP and status(checklist, after, step) is Status.DONE
+    good = after.mode is Mode.STEP and status(checklist, after, step) is Status.DONE
     return (after, effects) if good else (state, effects)
 
 
