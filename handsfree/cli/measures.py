@@ -161,6 +161,10 @@ class Measure(FloatType):
         self.kind, self.limits = kind, limits
         self.name = quantities.KINDS[kind][1].rpartition("such as ")[2]
 
+    def get_metavar(self, param: click.Parameter, ctx: click.Context | None = None) -> str:
+        """An example as it may be typed, which is what most people copy."""
+        return self.name.replace(" ", "")
+
     def convert(
         self, value: Any, param: click.Parameter | None, ctx: click.Context | None
     ) -> float:
@@ -185,6 +189,9 @@ class Coordinate(FloatType):
     """Degrees with a sign, or with N, S, E or W behind them; ``limits`` as for `Measure`."""
 
     name = "degrees"
+
+    def get_metavar(self, param: click.Parameter, ctx: click.Context | None = None) -> str:
+        return "40.2N"
 
     def __init__(self, *limits: str) -> None:
         self.limits = limits

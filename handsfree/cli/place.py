@@ -100,7 +100,10 @@ def _language_of(checklist: Checklist) -> Language:
 @place.command()
 @click.argument("name", nargs=-1, required=True)
 def add(name: tuple[str, ...]) -> None:
-    """Name places ahead, so that you can say where you are when you get there."""
+    """Name places in advance.
+
+    Then you can say where you are when you get there.
+    """
     from handsfree.storage.places import keep_names, load_names
 
     data = data_folder()
@@ -115,7 +118,9 @@ def add(name: tuple[str, ...]) -> None:
 @click.argument("old", shell_complete=places)
 @click.argument("new")
 def rename(old: str, new: str) -> None:
-    """Call the place OLD by the name NEW, a number that it was given by voice for instance.
+    """Give the place OLD the name NEW.
+
+    For instance one that was given a number by voice.
 
     Where there is a place called NEW already, the two are one from now on.
     """
@@ -133,7 +138,7 @@ def rename(old: str, new: str) -> None:
 @click.argument("name", shell_complete=places)
 @click.option("--yes", "sure", is_flag=True, help="Do not ask.")
 def forget(name: str, sure: bool) -> None:
-    """Remember nothing of the place called NAME any more, its name included.
+    """Forget the place NAME, its name included.
 
     The journals of your stays are left as they are, since they are linked to each other; 'handsfree
     forget' deletes those, and with them what is remembered.

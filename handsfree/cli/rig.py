@@ -91,7 +91,7 @@ def _show(name: str | None) -> None:
 @rig.command()
 @click.pass_obj
 def names(name: str | None) -> None:
-    """List every fact and piece of gear by the name that 'rig set' takes."""
+    """List the names that 'rig set' takes."""
     from handsfree.engine import changes
 
     _, lists, _, _ = _all(name)
@@ -128,7 +128,9 @@ def set_fact(name: str | None, fact: str, value: str) -> None:
 @click.option("--yes", "sure", is_flag=True, help="Do not ask whether it was understood.")
 @click.pass_obj
 def change(name: str | None, words: str, sure: bool) -> None:
-    """Say what is different, in plain WORDS: "I took in the awning and the step".
+    """Correct the record in plain WORDS.
+
+    For instance "I took in the awning and the step".
 
     Say it as a fact, as many as you like in one sentence, with "not" where it is not so.  What you
     said is told back in the record's own words before it is written.  Whatever can be understood
@@ -204,7 +206,9 @@ def _clause(checklist, fact: str, so: bool) -> str:  # type: ignore[no-untyped-d
 @click.option("--file", "path", type=click.Path(path_type=Path), default=None,
               help="Where to write it; the data folder otherwise.")
 def new(title: str, path: Path | None) -> None:
-    """Make a rig file for the rig called TITLE, by answering a few plain questions.
+    """Make a rig file from a few plain questions.
+
+    TITLE is what you call your trailer.
 
     Begin with the kind of rig that is most like yours, change what differs, and give the figures of
     its placards; Enter takes what is in [], b goes back.  Stop when you like: the same command goes

@@ -126,7 +126,10 @@ def remove() -> None:
 
 @service.command()
 def status() -> None:
-    """Is it installed, and does it run?  Exit status 1 where it does not."""
+    """Is it installed, and does it run?
+
+    Exit status 1 if not.
+    """
     path = _path()
     if not path.is_file():
         click.echo("Not installed; 'handsfree service install' does that.")

@@ -69,10 +69,10 @@ def work() -> None:
 @click.option("--step", multiple=True,
               type=Measure("in", "ramp step one", "ramp step two", "ramp step three"),
               help="A ramp step or block you own.")
-@click.option("--pieces", type=click.IntRange(0), default=0, help="Loose flat pieces for a side.")
+@click.option("--pieces", type=click.IntRange(0), metavar="N", default=0, help="Loose flat pieces for a side.")
 @click.option("--piece", type=Measure("in", "piece thickness"), default="0.5 in", show_default=True,
               help="How thick such a piece is.")
-@click.option("--wheels", type=click.IntRange(1), default=1, help="Wheels on one side.")
+@click.option("--wheels", type=click.IntRange(1), metavar="N", default=1, help="Wheels on one side.")
 @click.option("--travel", type=Measure("in", "jack travel"), help="Travel the jack has left in that direction.")
 @click.option("--limit", type=Measure("deg"), help="Most lean the rig's manual allows.")
 def level(
@@ -114,7 +114,7 @@ def supply(
     breaker: float, adapter: float | None, cord_: float | None, inlet: float | None,
     main_: float | None, mains: bool, house: bool,
 ) -> None:
-    """Which part between post and trailer is the weakest, and what it allows.
+    """Which part between post and trailer is the weakest link.
 
     Example: handsfree work supply --breaker 50A --cord 50A --main 30A
     """
@@ -138,7 +138,7 @@ def supply(
 @click.option("--load", multiple=True, help='NAME=POWER, as in "kettle=1500 W".')
 @click.option("--steady", multiple=True, help="The same, for what runs three hours or more.")
 def power_(supply: str, mains: bool, load: tuple[str, ...], steady: tuple[str, ...]) -> None:
-    """Whether what runs at once fits a 15, 20, 30 or 50 amp supply, or one of 230 V.
+    """Whether what runs at once fits the supply.
 
     POWER is in watts or amps; "@2" behind it hangs it on the second leg.
 
@@ -172,7 +172,7 @@ def drop(
     gauge: str | None, area: float | None, length: float, current: float, breaker: float | None,
     source: float | None, balanced: bool, edition: str,
 ) -> None:
-    """What an extension costs in volts, and whether it may carry the current."""
+    """What an extension cord costs in volts, and what it may carry."""
     if (gauge is None) is (area is None):
         refuse("Give --gauge, or --area for a 230 V supply.")
     unknown = [] if breaker else ["no --breaker was given: a cord must carry all that it lets through"]
@@ -196,7 +196,9 @@ def drop(
               show_default=True, help="Edition of the voltage standard.")  # fmt: skip
 @click.option("--mains", is_flag=True, help="A 230 V outlet, the blue plug.")
 def outlet(legs: tuple[float, ...], between: float | None, edition: str, mains: bool) -> None:
-    """What a meter says, on one leg, on both of a 50 amp outlet, or on one of 230 V.
+    """What a meter says at the outlet.
+
+    One value for a single leg or for 230 V, two for both legs of a 50 amp outlet.
 
     Example: handsfree work outlet "118 V" "121 V" --between "239 V"
     """
@@ -212,7 +214,7 @@ def outlet(legs: tuple[float, ...], between: float | None, edition: str, mains: 
 @click.argument("lit", nargs=-1, required=True, metavar="LAMP...",
                 type=click.Choice([*(lamp.value for lamp in tester.Lamp), "none"]))
 def tester_(lit: tuple[str, ...]) -> None:
-    """What a three-lamp outlet tester means, from the lamps that are lit.
+    """What the lamps of a three-lamp outlet tester mean.
 
     Lamps are named by the slots they sit between: hot-neutral, hot-ground, neutral-ground
     (mostly the red one); "none" if all are dark.  The legend on the tester wins.
@@ -283,7 +285,10 @@ def ticket_(
     trailer_rating: float | None, combined_rating: float | None, hitch_rating: float | None,
     fifth_wheel: bool,
 ) -> None:  # fmt: skip
-    """What three weighings say: truck alone, hitched, hitched with the bars on."""
+    """What the scale tickets say.
+
+    Three weighings: truck alone, hitched, hitched with the bars on.
+    """
     ratings = ticket.Ratings(
         front_rating, rear_rating, truck_rating, axles_rating, trailer_rating, combined_rating,
         hitch_rating,
@@ -308,7 +313,7 @@ def ticket_(
 def dusk(
     latitude: float, longitude: float, at: str | None, zone: str | None, needs: float | None
 ) -> None:
-    """When it gets dark at a place, and whether the work fits before it."""
+    """When it gets dark, and whether the work fits in before that."""
     moment = _moment(at, zone)
     found = daylight.until_dark(latitude, longitude, moment, need_min=needs)
     report(found, "dusk", f"asked for {moment:%Y-%m-%d %H:%M %Z}")
@@ -330,7 +335,7 @@ def battery_(
     volts: float | None, chemistry: Any, capacity: float | None, load: float | None,
     current: float | None, temperature: float, charge: float, needs: float | None,
 ) -> None:
-    """How long a 12 V battery lasts, or what its voltage at rest means.
+    """How long a 12 V battery lasts, or what its voltage means.
 
     Example: handsfree work battery --capacity 100Ah --load 60W --chemistry lead-acid
 
@@ -360,7 +365,7 @@ def solar(
     latitude: float, panels: float, tilt: float, facing: float | None, on: str | None,
     needs: float | None,
 ) -> None:
-    """What solar panels give in a day, clear or overcast, flat or tilted.
+    """What solar panels give in a day, clear and overcast.
 
     Example: handsfree work solar --latitude "40 N" --panels 200W --tilt "30 deg" --on 2026-12-21
     """
@@ -385,7 +390,7 @@ def propane(
     gas_: float, cylinder: float, burner: tuple[str, ...], furnace: float, outside: float,
     inside: float, holds: float, needs: float | None,
 ) -> None:
-    """How long gas lasts, by appliance and temperature, and whether it boils off fast enough.
+    """How long the gas lasts, and whether it boils off fast enough.
 
     Example: handsfree work propane --gas 15lb --furnace "20000 BTU/h" --outside 30F
     --burner "stove=7000 BTU/h@1"
@@ -459,7 +464,8 @@ plain(work, "fridge", "level", levelling.fridge,
              default="6 deg"),
       click.Option(["--turned"], is_flag=True, help="Its back is against the front or rear wall."))
 plain(work, "loaded", "power", voltage.judge_loaded,
-      "What voltage is left inside while the big loads run, as in: work loaded 112V --outlet 119V.",
+      "What voltage is left inside while the big loads run.\n\nExample: handsfree work loaded 112V"
+      " --outlet 119V",
       argument("v", "volts", "VOLTS"),
       option("--outlet", "v", "outlet_v", "What the outlet read with nothing running."),
       click.Option(["--mains"], is_flag=True, help="230 V, the blue plug; else 120 V."))
@@ -468,18 +474,18 @@ plain(work, "water", "water", water.judge_pressure, "Whether the pressure suits 
       option("--regulator", "psi", "setting_psi", "What the regulator is set to.", "regulator psi"),
       option("--limit", "psi", "limit_psi", "From the rig's manual.", "water psi high"))
 plain(work, "dose", "bleach", water.dose,
-      "How much bleach disinfects the fresh tank, by the strength on its label.",
+      "How much bleach it takes to disinfect the fresh tank.",
       option("--tank", "gal", "water_gal", "Volume of the fresh tank.", "fresh tank gallons",
              needed=True),
       option("--strength", "percent", "strength_percent", "On the bleach's label."),
       option("--target", "ppm", "target_ppm", "Chlorine wanted in the water.", default="50 ppm"))
 plain(work, "weight", "towing", water.water_weight,
-      'What that much water weighs, as in: handsfree work weight "40 gal".',
+      "What that much water weighs.\n\nExample: handsfree work weight 40gal",
       argument("gal", "volume_gal", "VOLUME"))
 plain(work, "tank", "tank", water.tank_days,
       "How many days the tanks will last.\n\nExample: handsfree work tank --people 2 --fresh 40gal"
       " --grey 30gal",
-      click.Option(["--people"], type=click.IntRange(1), required=True, help="How many."),
+      click.Option(["--people"], type=click.IntRange(1), metavar="N", required=True, help="How many."),
       option("--fresh", "gal", "fresh_gal", "In the fresh tank now.", "fresh tank gallons"),
       option("--grey", "gal", "grey_gal", "Room left in the gray tank."),
       option("--black", "gal", "black_gal", "Room left in the black tank."),
@@ -497,7 +503,7 @@ plain(work, "generator", "generator", generator.run_time,
       option("--altitude", "ft", "altitude_ft", "Altitude of the site."),
       option("--needs", "hours", "need_hours", "How long it has to run."))
 plain(work, "range", "range", fuel.fuel_range,
-      "How far the fuel goes against a head wind, within what physics allows.\n\nExample: handsfree"
+      "How far the fuel goes against a head wind.\n\nExample: handsfree"
       " work range --fuel 20gal --economy 10mpg --speed 60mph --wind 20mph --weight 12000lb"
       " --height 11ft",
       option("--fuel", "gal", "fuel_gal", "In the tank.", needed=True),
@@ -519,10 +525,11 @@ plain(work, "axles", "towing", towing.judge_axles,
       argument("lb", "loads_lb", "LOAD...", many=True),
       option("--gawr", "lb", "gawr_lb", "Rating of one axle.", "axle rating", needed=True),
       option("--tyre", "lb", "tyre_rating_lb", "Rating of one tire.", "tyre rating", needed=True),
-      click.Option(["--tyres", "tyres_per_axle"], type=click.IntRange(1), default=2,
+      click.Option(["--tyres", "tyres_per_axle"], type=click.IntRange(1), metavar="N", default=2,
                    help="Tires on an axle."))
 plain(work, "chains", "towing", towing.judge_chains,
-      "Whether two safety chains are strong enough, by the rule of your place.",
+      "Whether two safety chains are strong enough.\n\nLocal law says whether each must hold the"
+      " trailer alone.",
       option("--strength", "lb", "chain_lb", "Breaking force of one chain.", needed=True),
       option("--gross", "lb", "gross_lb", "Loaded trailer, all of it.", "loaded weight", needed=True),
       click.Option(["--rule"], type=click.Choice(["each", "combined"]), default="each",
@@ -530,7 +537,7 @@ plain(work, "chains", "towing", towing.judge_chains,
 plain(work, "breakaway", "towing", towing.breakaway_hold,
       "How long the breakaway battery holds the brakes.",
       option("--battery", "ah", "battery_ah", "Capacity of its battery.", needed=True),
-      click.Option(["--brakes"], type=click.IntRange(1), required=True, help="Braked wheels."),
+      click.Option(["--brakes"], type=click.IntRange(1), metavar="N", required=True, help="Braked wheels."),
       option("--each", "a", "amps_each", "Current of one brake.", default="3 A"))
 plain(work, "cylinder", "gas", gas.weigh_cylinder,
       "How much gas a cylinder holds, and whether it is overfilled.",
@@ -538,5 +545,5 @@ plain(work, "cylinder", "gas", gas.weigh_cylinder,
       option("--tare", "lb", "tare_lb", "TW on the collar.", needed=True),
       option("--capacity", "lb", "water_capacity_lb", "WC on the collar.", needed=True))
 plain(work, "alarm", "co", gas.alarm_window,
-      'How long a carbon-monoxide alarm may stay silent, as in: handsfree work alarm "70 ppm".',
+      "How long a carbon-monoxide alarm may stay silent.\n\nExample: handsfree work alarm 70ppm",
       argument("ppm", "level_ppm", "LEVEL"))
