@@ -76,31 +76,33 @@ def settle(
     state = replace(state, broken="", pending=None)
     if first and permitted(checklist.steps[first], state.facts):
         return replace(state, at=first, mode=Mode.STEP), (*effects, Offer(first))
-    state, first, again, words = _after_remedy(checklist, state)
-    step, why = (first, again) if first else next_step(checklist, state)
-    if step:
-        return (replace(state, at=step, mode=Mode.STEP), (*effects, *words, Offer(step, why)))
+    state, offer, words = _after_remedy(checklist, state)
+    if offer is None:
+        step, why = next_step(checklist, state)
+        offer = Offer(step, why) if step else None
+    if offer:
+        return replace(state, at=offer.step, mode=Mode.STEP), (*effects, *words, offer)
     return end(checklist, state, (*effects, *words))
 
 
 def _after_remedy(
     checklist: Checklist, state: State
-) -> tuple[State, str, str, tuple[Effect, ...]]:
+) -> tuple[State, Offer | None, tuple[Effect, ...]]:
     """When a remedy has no step left: try the failed step again, or what it waits for."""
     if not state.remedies or next_step(checklist, state)[0] in inner(checklist, state):
-        return state, "", "", ()
+        return state, None, ()
     failed = checklist.steps[state.remedies[-1]]
     left = replace(state, remedies=state.remedies[:-1])
     if failed.id in state.waits:  # what it follows was done anew: so it is when it is due
-        return left, "", "", ()
+        return left, None, ()
     if permitted(failed, state.facts):
-        return left, failed.id, "remedied", ()
+        return left, Offer(failed.id, "remedied"), ()
     if not failed.applicable.holds(state.facts):  # the remedy has done away with it
-        return left, "", "", ()
+        return left, None, ()
     for step in mends(checklist, state, failed.needs.missing(state.facts)):
         if permitted(checklist.steps[step], state.facts):
-            return state, step, "", ()
-    return left, "", "", (Say(Reply.HAS_TO_WAIT, failed.id),)
+            return state, Offer(step), ()
+    return left, None, (Say(Reply.HAS_TO_WAIT, failed.id),)
 
 
 def blocked(checklist: Checklist, state: State) -> bool:

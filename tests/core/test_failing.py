@@ -197,6 +197,45 @@ def test_a_step_that_fails_within_its_own_remedy_begins_it_anew() -> None:
     assert anew(*LOW).state.remedies == () and anew.status("volts") is Status.FAILED
 
 
+def test_nobody_is_asked_about_the_site_again_because_something_failed() -> None:
+    """Whether there is a tap was seen once; that the tap is shut now does not make it a question."""
+    tap = Step("tap", "Is there a tap?", question=True, gives=frozenset({"tap", "tap answered"}))
+    hose = Step("hose", "Connect the hose.", needs=parse("tap"), gives=frozenset({"hose on"}),
+                remedy="burst")
+    checklist = stay_of(
+        (Fact("tap"), Fact("tap answered"), Fact("hose on")),
+        (tap, hose, Step("rinse", "Rinse it.", needs=parse("hose on and tap")), Step("mat", "Mat out.")),
+        remedies=(Remedy("burst", "It has burst.", ("shut",), 0),),
+        inside=(Step("shut", "Shut the tap for good.", ends=frozenset({"tap"})),))
+    shut = run(Answer(True), Problem(), Done(), checklist=checklist)
+    assert "tap" not in shut.facts and shut.status("tap") is Status.DONE
+
+
+def test_the_inner_remedy_ends_by_itself_and_the_outer_goes_on() -> None:
+    """Whoever has freed the hinge still has a bad outlet: nothing may be told as if it were good."""
+    freed = run(*INNER, Done(), Done())
+    assert freed.state.remedies == ("volts",) and freed.state.at == "open"
+    assert freed.effects[-1] == Offer("open", "remedied")
+
+
+def test_what_the_failed_step_waits_for_is_offered_as_what_it_is() -> None:
+    """The breaker comes on again for the next try: it was neither skipped nor put right."""
+    assert run(*TO_VOLTS, *LOW, Done(), Done(), Done()).effects[-1] == Offer("breaker")
+
+
+def test_a_failed_step_that_nothing_can_bring_within_reach_is_told_and_left() -> None:
+    """Nobody is sent round in a remedy whose step he cannot try again, and nobody is told nothing."""
+    lead = replace(POST.steps["lead"], needs=parse("outlet good and sun up"), remedy="damp")
+    checklist = replace(
+        POST, facts={**POST.facts, "sun up": Fact("sun up", start=True)}, digest="dusk",
+        steps={**POST.steps, "lead": lead,
+               "dry": Step("dry", "Dry it.", ends=frozenset({"sun up"}))},
+        remedies={**POST.remedies, "damp": Remedy("damp", "It is damp.", ("dry",), 0)})
+    late = run(*TO_VOLTS, Read("within"), Confirm(), Problem(), Done(), checklist=checklist)
+    assert Say(Reply.HAS_TO_WAIT, "lead") in late.effects
+    assert late.state.remedies == () and late.effects[-1] == Offer("mat")
+
+
 # --- waits -------------------------------------------------------------------------------------
 
 LOOK = Step("look", "Look for drips.", only_if=parse("post open"), wait=Wait("mat", 10))
