@@ -10,8 +10,7 @@ import zlib
 from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from datetime import UTC, datetime, timedelta, timezone
-from functools import cache
-from operator import attrgetter
+from functools import cache, lru_cache
 from typing import Any
 
 import numpy as np
@@ -34,8 +33,6 @@ STEP_COLUMNS: Mapping[str, str] = {
 
 _MOST = 32_767
 """Of anything that is counted at a step; what is beyond is a journal of junk."""
-_STEP_VALUES = (*STEP_TIMES, *STEP_COUNTS, "restarted")
-_step_values = attrgetter(*_STEP_VALUES)
 
 SESSION_TEXTS = ("session", "checklist", "title", "digest", "rig", "place", "language", "path",
                  "operator", "plan", "answers", "record")
@@ -192,9 +189,8 @@ class Gathering:
         row = len(self._sessions["session"])
         offset = session.began.utcoffset() or timedelta(0)
         packed = {
-            "plan": json.dumps([[p.step, p.least, p.likely, p.most, p.applies]
-                                for p in session.plan]),
-            "answers": json.dumps(dict(session.answers)), "record": json.dumps(session.record)}
+            "plan": _as_text(session.plan), "answers": json.dumps(dict(session.answers)),
+            "record": json.dumps(session.record)}
         for name in SESSION_COLUMNS:
             if name in packed:
                 value: object = self._code(packed[name])
@@ -208,12 +204,11 @@ class Gathering:
                 value = getattr(session, name)
             self._sessions[name].append(value)
         self._steps["row"].extend([row] * len(session.steps))
-        self._steps["step"].extend(self._code(s.step) for s in session.steps)
-        self._steps["who"].extend(self._code(s.who) for s in session.steps)
-        self._steps["outcome"].extend(_OUTCOME_CODE[s.outcome] for s in session.steps)
-        for name, values in zip(_STEP_VALUES, zip(*map(_step_values, session.steps), strict=True),
+        for name, values in zip(StepRecord._fields, zip(*session.steps, strict=True),
                                 strict=False):  # a session may have no step
-            self._steps[name].extend(values)
+            self._steps[name].extend(
+                map(self._code, values) if name in STEP_TEXTS
+                else map(_OUTCOME_CODE.__getitem__, values) if name == "outcome" else values)
         for mark in session.marks:
             if mark.kind == "refused":
                 for name, value in (
@@ -229,6 +224,12 @@ class Gathering:
             {n: np.minimum(np.array(self._steps[n], "i8"), _MOST).astype(kind) if n in STEP_COUNTS
              else np.array(self._steps[n], kind) for n, kind in STEP_COLUMNS.items()},
             {n: np.array(self._misses[n], kind) for n, kind in MISS_COLUMNS.items()})
+
+
+@lru_cache(maxsize=256)
+def _as_text(plan: tuple[PlanStep, ...]) -> str:
+    """As JSON; many sessions have the same."""
+    return json.dumps(plan)
 
 
 def merged(parts: Sequence[Columns], *, spend: bool = False) -> Columns:

@@ -1,9 +1,11 @@
-"""How much of a stretch of time is covered by intervals, and whose it is.
+"""How much of a stretch of time is covered by intervals in layers, and which layer has it.
 
 Pure.  May import numpy.
 """
 
 from __future__ import annotations
+
+from collections.abc import Sequence
 
 import numpy as np
 from numpy.typing import NDArray
@@ -12,34 +14,26 @@ Interval = tuple[float, float]
 Array = NDArray[np.float64]
 
 
-class Cover:
-    """How much of [0, x] a set of intervals covers, for any x."""
+def covered(layers: Sequence[Sequence[Interval]], begins: Array, ends: Array) -> Array:
+    """(stretches, layers) seconds of each stretch that a layer or one before it covers.
 
-    def __init__(self, intervals: list[Interval]) -> None:
-        """`intervals` as `merged` gives them."""
-        edges = np.array(intervals, float).reshape(-1)
-        self._edges = np.concatenate([[-np.inf], edges])
-        lengths = np.diff(edges)
-        lengths[1::2] = 0.0  # what lies between two intervals
-        self._sums = np.concatenate([[0.0, 0.0], np.cumsum(lengths)])[:len(self._edges)]
-        self._inside = np.arange(len(self._edges)) % 2 == 1
+    Args:
+        layers: intervals in any order, which may overlap; no instant is below 0.
+        begins: (stretches,) and `ends`: seconds.
+    """
+    counts = [len(layer) for layer in layers]
+    edges = np.array([edge for layer in layers for interval in layer for edge in interval], float)
+    order = np.argsort(edges, kind="stable")
+    at = np.concatenate([[0.0], edges[order]])
+    opened = np.zeros((len(at), len(layers)), "i4")  # so many intervals of each layer, from that edge on
+    opened[np.arange(1, len(at)), np.repeat(np.arange(len(layers)), counts).repeat(2)[order]] = (
+        1 - 2 * (order % 2))
+    inside = np.logical_or.accumulate(np.cumsum(opened, axis=0) > 0, axis=1)
+    sums = np.zeros((len(at), len(layers)))
+    np.cumsum(inside[:-1] * np.diff(at)[:, None], axis=0, out=sums[1:])
 
-    def _until(self, x: Array) -> Array:
-        place = np.searchsorted(self._edges, x, side="right") - 1
-        inside = self._inside[place]
-        return self._sums[place] + np.where(inside, x - np.where(inside, self._edges[place], x), 0)
+    def until(x: Array) -> Array:
+        place = np.searchsorted(at, x, side="right") - 1
+        return np.asarray(sums[place] + inside[place] * (x - at[place])[:, None])
 
-    def between(self, begin: Array, end: Array) -> Array:
-        """Covered seconds of intervals."""
-        return self._until(end) - self._until(begin)
-
-
-def merged(intervals: list[Interval]) -> list[Interval]:
-    """The same without overlaps, in order."""
-    found: list[Interval] = []
-    for begin, end in sorted(intervals):
-        if found and begin <= found[-1][1]:
-            found[-1] = (found[-1][0], max(end, found[-1][1]))
-        elif end > begin:
-            found.append((begin, end))
-    return found
+    return until(ends) - until(begins)

@@ -6,8 +6,9 @@ Pure.  May import records.
 from __future__ import annotations
 
 import math
-from collections.abc import Mapping
+from collections.abc import Iterable, Mapping
 from datetime import datetime
+from functools import lru_cache
 from typing import Any
 
 from handsfree.review.records import PlanStep
@@ -17,8 +18,17 @@ _FIRST_YEAR, _LAST_YEAR = 1971, 2200
 
 def plan_of(found: object) -> tuple[PlanStep, ...]:
     """The steps of a plan; rows that make no sense are passed over."""
+    rows = found if isinstance(found, list) else []
+    try:
+        return _plan_of(tuple(map(tuple, rows)))
+    except TypeError:  # something that is no row is among them, or within one
+        return _plan_of.__wrapped__(rows)
+
+
+@lru_cache(maxsize=256)  # of many sessions most have the plan of another one
+def _plan_of(rows: Iterable[Any]) -> tuple[PlanStep, ...]:
     plan: list[PlanStep] = []
-    for row in found if isinstance(found, list) else ():
+    for row in rows:
         try:
             least, likely, most = map(float, row[1:4])
             step, applies = str(row[0]), bool(row[4]) if len(row) > 4 else True

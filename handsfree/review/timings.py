@@ -18,7 +18,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from handsfree.errors import InputError
-from handsfree.review.coverage import Array, Cover, Interval, merged
+from handsfree.review.coverage import Array, Interval, covered
 from handsfree.review.fields import number, plan_of, text, wall_clock
 from handsfree.review.records import (
     Mark,
@@ -30,6 +30,7 @@ from handsfree.review.records import (
     Visit,
 )
 from handsfree.storage import journal
+from handsfree.storage.lines import is_line
 
 LARGEST_JOURNAL = 64 * 1024 * 1024
 """Bytes; a session of a whole day stays under one megabyte."""
@@ -73,7 +74,7 @@ def read_session(path: Path, shown: str = "") -> tuple[SessionRecord, tuple[Prob
             shown, 0, "its last line was cut off in the writing; everything before it is used"))
     stem = path.name.split("-")[0]
     try:
-        made = record(found.raw, path=str(path), running=int(stem) if stem.isdigit() else 0)
+        made = record(found.own, path=str(path), running=int(stem) if stem.isdigit() else 0)
     except NotAJournal:
         raise NotAJournal(
             f"{shown} is not a journal of a session (it has no 'begun' line);"
@@ -96,18 +97,20 @@ def record(
 ) -> SessionRecord:
     """What a session's lines come to.
 
+    Args:
+        lines: as they stand in the file, what each led to within it or after it.
+
     Raises:
         NotAJournal: there is no line that begins it.
     """
-    tally: _Tally | None = None
-    for line in lines:
-        if tally is None:
-            if line.get("what") == "begun":
-                tally = _Tally(line)
-            continue
-        tally.take(line)
-    if tally is None:
+    every = iter(lines)
+    first = next((line for line in every if line.get("what") == "begun"), None)
+    if first is None:
         raise NotAJournal("this is not a journal of a session: it has no 'begun' line.")
+    tally = _Tally(first)
+    tally.led_to(first)
+    for line in every:
+        tally.take(line)
     return tally.finish(path, running)
 
 
@@ -171,7 +174,7 @@ class _Tally:
 
     def __post_init__(self) -> None:
         self.began = wall_clock(self.first) or datetime.fromtimestamp(0, UTC)
-        self._n, self._stamp = self.first.get("n"), self.first.get("t")
+        self._stamp, self._at = self.first.get("t"), self.first.get("at")
         t = number(self.first, "t", 0.0)
         self._t = t if abs(t) <= _LATEST else 0.0
         self._base = -self._t
@@ -200,20 +203,31 @@ class _Tally:
     # --- the clock -------------------------------------------------------------------------
 
     def take(self, line: Mapping[str, Any]) -> None:
-        """One line after the first."""
-        what, n, t = line.get("what"), line.get("n"), line.get("t")
-        if n != self._n or t != self._stamp:
-            self._n, self._stamp = n, t
+        """One line after the first, and what it led to."""
+        what, at, t = line["what"], line.get("at"), line.get("t")
+        if t != self._stamp or at != self._at or what == "restarted":
+            self._stamp, self._at = t, at
             self._tick(line, what)
-        handler = _HANDLERS.get(what) if isinstance(what, str) else None
+        handler = _HANDLERS.get(what)
         if handler:
             self.place = self._of(line) if line.get("who") else self._lone
             handler(self, line)
+        if "then" in line:
+            self.led_to(line)
+
+    def led_to(self, line: Mapping[str, Any]) -> None:
+        """What a line led to, at the line's own time."""
+        then = line.get("then")
+        for one in then if isinstance(then, list) else ():
+            handler = _HANDLERS.get(one["what"]) if is_line(one) else None
+            if handler:
+                self.place = self._of(one) if one.get("who") else self._lone
+                handler(self, one)
 
     def _tick(self, line: Mapping[str, Any], what: object) -> None:
-        """Move the clock on; what an event led to has the event's own number and time."""
+        """Move the clock on."""
         t = number(line, "t", self._t)
-        if abs(t) > _LATEST:
+        if not -_LATEST <= t <= _LATEST:
             t = self._t
         wall = wall_clock(line)
         if what == "restarted" or t < self._t - 1.0:
@@ -235,8 +249,9 @@ class _Tally:
                 self._step(place.at).restarted = True
 
     def _instant(self, line: Mapping[str, Any], key: str) -> float:
-        found = self._base + number(line, key, self._t)
-        return 0.0 if found < 0.0 else found if found < self.now else self.now
+        value = line.get(key)
+        found = self._base + (value if type(value) is float else number(line, key, self._t))
+        return found if 0.0 <= found < self.now else 0.0 if found < 0.0 else self.now
 
     # --- the step at hand ------------------------------------------------------------------
 
@@ -349,7 +364,8 @@ class _Tally:
 
     def changed(self, line: Mapping[str, Any]) -> None:
         on = journal.names(line.get("on"))
-        self.facts -= journal.names(line.get("off"))
+        if off := line.get("off"):
+            self.facts -= journal.names(off)
         self.facts |= on
         for fact in on:
             if fact.endswith(_ANSWERED):
@@ -442,34 +458,31 @@ class _Tally:
                 self.place.pauses.append((self.place.paused_since, self.now))
         if self.away_since is not None:
             self.absences.append((self.away_since, self.now))
-        sums: dict[str, list[float]] = {}
-        sides: dict[str, set[str]] = {}
+        places = {name: place for place, name in enumerate(self.steps)}
+        sums = np.zeros((len(places), _PARTS))
+        sides: dict[str, str] = {}
         totals: list[list[float]] = []
         for place in self.places.values():
             if place.refused_since is not None:
                 place.refusals.append((place.refused_since, self.now))
-            again = [visit.begin >= self._step(visit.step).failed_at for visit in place.visits]
+            again = [visit.begin >= self.steps[visit.step].failed_at for visit in place.visits]
             parts = _parts(self.absences, place, self.now, np.array([*again, False]))
-            for visit, own in zip(place.visits, parts, strict=False):  # the last is the whole
-                name = visit.step
-                sides.setdefault(name, set()).add(place.who)
-                sums[name] = [a + b for a, b in zip(sums[name], own, strict=True)] if (
-                    name in sums) else own
-            totals.append(parts[-1])
-        active, pause, speech, wait, *_ = totals[0]  # of two operators, the one who has the lead
-        gone = sum(end - begin for begin, end in merged(self.absences))
+            np.add.at(sums, np.array([places[visit.step] for visit in place.visits], int), parts[:-1])
+            totals.append(parts[-1].tolist())
+            for visit in place.visits:
+                if sides.setdefault(visit.step, place.who) != place.who:
+                    sides[visit.step] = "both"
+        active, pause, speech, wait, *_, gone = totals[0]  # of two operators, the one who has the lead
         plan = plan_of(self.first.get("plan"))
         order = {planned.step: place for place, planned in enumerate(plan)}
         steps = tuple(
             StepRecord(
-                step=name, position=order.get(name, -1), offered=step.offered,
-                acknowledged=step.acknowledged, active=own[0], paused=own[1], spoken=own[2],
-                waiting=own[3], visits=step.visits, repeats=step.repeats,
-                refusals=step.refusals, rejections=step.rejections, asked=step.asked,
-                tries=step.tries, skips=step.skips, outcome=step.outcome,
-                restarted=step.restarted, answering=own[4], refusing=own[5], retrying=own[6],
-                who=_sides(sides.get(name, set())))
-            for name, step in self.steps.items() for own in (sums.get(name, [0.0] * _PARTS),))
+                name, order.get(name, -1), step.offered, step.acknowledged, own, held, told, lag,
+                step.visits, step.repeats, step.refusals, step.rejections, step.asked, step.tries,
+                step.skips, step.outcome, step.restarted, said, hindered, retried,
+                sides.get(name, ""))
+            for (name, step), (own, held, told, lag, said, hindered, retried, _) in zip(
+                self.steps.items(), sums.tolist(), strict=True))
         steps = tuple(sorted(steps, key=lambda s: (math.isnan(s.offered), s.offered)))
         first = self.first
         return SessionRecord(
@@ -491,38 +504,29 @@ class _Tally:
             answers=self.answers, record=tuple(sorted(journal.names(first.get("record")))))
 
 
-_PARTS = 7
+_PARTS = 8
 
 
 def _parts(
     absences: list[Interval], place: _Place, now: float, again: NDArray[np.bool_]
-) -> list[list[float]]:
+) -> Array:
     """(visits and the whole session, `_PARTS`) seconds of one operator, in layers of which each
     hides those below it: active, paused, spoken, waiting; of the active: answering, refused,
-    tried again.
+    tried again; and away, which is none of these.
 
     Args:
         again: whether the step had failed before.
     """
     begins = np.array([*(visit.begin for visit in place.visits), 0.0])
     ends = np.array([*(visit.end for visit in place.visits), now])
-    gone, upto = list[Interval](), list[Array]()
-    for layer in (absences, place.pauses, place.talks, place.waits, place.refusals, place.says):
-        gone = merged([*gone, *layer]) if layer else gone
-        upto.append(Cover(gone).between(begins, ends) if layer or not upto else upto[-1])
-    away, paused, spoken, waiting, refused, said = upto
+    away, paused, spoken, waiting, refused, said = covered(
+        (absences, place.pauses, place.talks, place.waits, place.refusals, place.says),
+        begins, ends).T
     active = np.maximum(0.0, ends - begins - waiting)
     refusing, answering = refused - waiting, said - refused
     retried = np.where(again, np.maximum(0.0, active - refusing - answering), 0.0)
-    found: list[list[float]] = np.column_stack([
-        active, paused - away, spoken - paused, waiting - spoken, answering, refusing, retried
-    ]).tolist()
-    return found
-
-
-def _sides(found: set[str]) -> str:
-    """'' for one operator, else the side or 'both'."""
-    return "both" if len(found) > 1 else next(iter(found), "")
+    return np.column_stack([active, paused - away, spoken - paused, waiting - spoken, answering,
+                            refusing, retried, away])
 
 
 _HANDLERS = {

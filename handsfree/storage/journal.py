@@ -94,8 +94,8 @@ FAULTS = {
 class Read:
     """What a journal file holds: its good lines, and what was wrong with the others."""
 
-    raw: tuple[Plain, ...]
-    """Its lines as JSON has them, what each led to among them."""
+    own: tuple[Plain, ...]
+    """Its lines as JSON has them, what each led to within it."""
     torn: str = ""
     """The last line, if it was cut off in the middle of being written."""
     damaged: tuple[int, ...] = ()
@@ -106,6 +106,11 @@ class Read:
     """Whether its lines are linked: those of earlier versions are not."""
     links: tuple[str, ...] = ()
     """`link` of each complete line, good or bad."""
+
+    @cached_property
+    def raw(self) -> tuple[Plain, ...]:
+        """Its lines as JSON has them, what each led to among them."""
+        return tuple(line for own in self.own for line in (own, *consequences(own)))
 
     @cached_property
     def lines(self) -> tuple[Line, ...]:
@@ -144,27 +149,28 @@ def _in_order(complete: list[bytes], rest: bytes) -> Read | None:
 
     None for any other, which takes a closer look and three times as long.
     """
+    sha256, loads = hashlib.sha256, orjson.loads
     lines: list[Plain] = []
     links: list[str] = []
-    for number, piece in enumerate(complete, start=1):
-        body, end = piece[:-_SUM_LENGTH], piece[-_SUM_LENGTH:]
-        hashed = hashlib.sha256(body)
-        if end != b', "sum": "%s"}' % hashed.hexdigest()[:16].encode():
-            return None
-        try:
-            line = orjson.loads(piece)
-        except ValueError:
-            return None
-        before = line.pop("before", None)
-        if (not isinstance(before, str) or (links and before != links[-1])
-                or line.get("n") != number or not isinstance(line.get("what"), str)):
-            return None
-        del line["sum"]
-        hashed.update(end)
-        links.append(hashed.hexdigest()[:16])
-        lines.append(line)
-        if "then" in line:
-            lines.extend(consequences(line))
+    last: str | None = None
+    try:
+        for number, piece in enumerate(complete, start=1):
+            end = piece[-_SUM_LENGTH:]
+            hashed = sha256(piece[:-_SUM_LENGTH])
+            if end != b', "sum": "%b"}' % hashed.hexdigest()[:16].encode():
+                return None
+            line = loads(piece)
+            before = line.pop("before")
+            if (before != last and (last is not None or type(before) is not str)
+                    or line["n"] != number or type(line["what"]) is not str):
+                return None
+            del line["sum"]
+            hashed.update(end)
+            last = hashed.hexdigest()[:16]
+            links.append(last)
+            lines.append(line)
+    except (ValueError, KeyError, TypeError):
+        return None
     return Read(tuple(lines), rest.decode("utf-8", "replace"), linked=True,
                 links=tuple(links)) if lines else None
 
@@ -180,7 +186,6 @@ def _line_by_line(path: Path, raw: bytes, complete: list[bytes], rest: bytes) ->
         if follow.takes(number, piece, line):
             assert line is not None
             lines.append(line)
-            lines.extend(consequences(line))
     return Read(tuple(lines), rest.decode("utf-8", "replace"), follow.damaged,
                 tuple(follow.faults), linked, tuple(follow.links))
 

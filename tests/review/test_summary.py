@@ -74,10 +74,7 @@ def test_chance_alone_rarely_makes_a_trend(tmp_path: Path) -> None:
     for number in range(20):
         lines = session_lines(plan, rng.lognormal(3.5, 0.3, 200), rng=rng,
                               began=START + timedelta(days=number))
-        flat = [line for entry in lines for line in (
-            entry, *({**then, "t": entry["t"], "at": entry["at"]}
-                     for then in entry.get("then", [])))]
-        gathering.add(record(flat))
+        gathering.add(record(lines))
     found = summarise(gathering.columns(), "depart")
     assert len(found.steps) == 200
     assert sum(bool(s.trend and s.trend.says) for s in found.steps) <= 2
