@@ -51,6 +51,7 @@ from handsfree.checklist.model import (
     voided,
 )
 from handsfree.checklist.rig_file import Rig
+from handsfree.checklist.several import Asked, Kind, written_out
 from handsfree.checklist.sums import SUMS
 from handsfree.checklist.yaml_reader import Entry, did_you_mean, read
 from handsfree.errors import AuthorError
@@ -96,6 +97,10 @@ class _Draft:
     """What the parts ask for that are open."""
     calls: dict[str, str] = field(default_factory=dict)
     """Word: what this rig is called instead."""
+    kinds: dict[str, Kind] = field(default_factory=dict)
+    moved: list[tuple[str, Entry]] = field(default_factory=list)
+    """Motions of these kinds; a list that declares none has no use for them."""
+    asked: Asked = field(default_factory=lambda: Asked({}, {}))
 
 
 def load_checklist(path: Path, *, rig: Rig | None = None, library: Path | None = None) -> Checklist:
@@ -158,7 +163,7 @@ def load_checklist(path: Path, *, rig: Rig | None = None, library: Path | None =
         digest=draft.digest.hexdigest(), units=rig.units if rig else US,
         region=rig.region if rig else "", calls=draft.calls,
     )
-    return in_its_words(made)
+    return in_its_words(written_out(made, draft.kinds, rig.several if rig else {}, draft.asked))
 
 
 def _gather(path: Path, draft: _Draft, library: Path | None) -> dict[str, Entry]:
@@ -201,7 +206,7 @@ def _included(item: Entry, folder: Path, library: Path | None) -> Path:
 
 def _declare(fields: dict[str, Entry], draft: _Draft) -> None:
     readers = (("motions", _act), ("exposures", _act), ("facts", _fact), ("traits", _trait),
-               ("gear", _gear), ("limits", _limit), ("questions", _question))
+               ("gear", _gear), ("limits", _limit), ("questions", _question), ("several", _several))
     for key, reader in readers:
         if key in fields:
             for name, place, value in fields[key].pairs():
@@ -360,6 +365,20 @@ def _gear(name: str, place: Entry, value: Entry, draft: _Draft) -> None:
                                  travel=Travel.MUST_NOT, count=count))
 
 
+def _several(name: str, place: Entry, value: Entry, draft: _Draft) -> None:
+    got = value.fields(schema.SEVERAL)
+    if name not in schema.KINDS:
+        raise place.wrong(f"a rig file cannot list '{name}'{did_you_mean(name, list(schema.KINDS))}",
+                          f"use one of: {', '.join(schema.KINDS)}")
+    if name in draft.kinds:
+        raise place.wrong(f"'{name}' is declared a second time", "rename one of them")
+    facts, motions = _facts(got, "facts", draft), got["motions"].texts() if "motions" in got else ()
+    draft.moved.extend((motion, got["motions"]) for motion in motions)
+    draft.kinds[name] = Kind(
+        name, got["called"].text(), facts, _facts(got, "every", draft), frozenset(motions),
+        {word: said.text() for word, _, said in got["words"].pairs()} if "words" in got else {})
+
+
 def _limit(name: str, place: Entry, value: Entry, draft: _Draft) -> None:
     got = value.fields(schema.LIMIT)
     if name in draft.limits:
@@ -474,7 +493,7 @@ def _check_mentions(draft: _Draft) -> None:
 
 def _check_acts(draft: _Draft) -> None:
     """Acts that rules, steps and evidence speak of are declared; rules that hazards name exist."""
-    for name, entry in draft.acted:
+    for name, entry in (*draft.acted, *(draft.moved if draft.acts else ())):
         fact = entry is not None and name in draft.facts
         if name not in draft.acts and not fact:
             raise entry.wrong(
@@ -646,6 +665,7 @@ def _step(entry: Entry, draft: _Draft) -> Step:
         wait=_wait(name, got["waits"], draft) if "waits" in got else None,
         minutes=_minutes(got["takes"]) if "takes" in got else Step.minutes,
         line=entry.line, file=entry.file)
+    _about_each(name, got, draft)
     if step.reading and step.respond:
         raise got["respond"].wrong("a reading is read back itself and takes no response",
                                    "remove 'respond:', or split the step in two")
@@ -679,6 +699,18 @@ def _step(entry: Entry, draft: _Draft) -> Step:
             raise entry.wrong(f"'{changed}' cannot be changed by a step",
                               "it is answered by the rig file or a site question")
     return step
+
+
+def _about_each(name: str, got: dict[str, Entry], draft: _Draft) -> None:
+    """What a step says for rigs that have several of what it is about."""
+    if "each" in got:
+        draft.asked.each[name] = got["each"].one_of(tuple(draft.kinds))
+    if "named" in got:
+        told = draft.asked.named[name] = {}
+        for key, value in got["named"].fields(schema.NAMED).items():
+            told[key] = value.text()
+            if "{}" not in told[key] or told[key].count("{") > 1:
+                raise value.wrong("the name of the one is not in it", "write {} where it is said")
 
 
 def _acts(got: dict[str, Entry], draft: _Draft) -> frozenset[str]:

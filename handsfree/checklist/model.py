@@ -223,6 +223,10 @@ class Step:
     """Of a question that a place is remembered by: how yes and how no is told."""
     rigs_own: bool = False
     """Its answer hangs on the rig as well as on the place."""
+    item: str = ""
+    """Of several that a rig has, the name of the one that it is about; see `several`."""
+    base: str = ""
+    """The id in the file, then."""
     minutes: tuple[float, float, float] = (0.5, 1.0, 2.0)
     """Expected time: optimistic, most likely, pessimistic."""
     line: int = 0
@@ -369,6 +373,8 @@ class Checklist:
     """Whose codes count for that rig; "" where it is not known."""
     calls: Mapping[str, str] = field(default_factory=dict)
     """Word: what the rig that it was loaded for is called instead; in the program's sentences, too."""
+    several: Mapping[str, tuple[str, ...]] = field(default_factory=dict)
+    """Fact of which a rig may have several: those that it has, one or more."""
     side: str = ""
     """Whose steps are offered, one of `SIDES`, when two operators share the work; '' all of them."""
 

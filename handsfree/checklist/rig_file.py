@@ -6,13 +6,13 @@ May import bounds, reading_yaml, schema, units, errors.
 from __future__ import annotations
 
 import re
-from collections.abc import Collection, Mapping
+from collections.abc import Collection, Mapping, Sequence
 from dataclasses import dataclass, field
 from fractions import Fraction
 from pathlib import Path
 
 from handsfree.checklist.bounds import FARTHEST_FEET, UNIT_OF, out_of_bounds
-from handsfree.checklist.schema import ORDERS, REGIONS, RIG, SIDES_OF
+from handsfree.checklist.schema import KINDS, ORDERS, REGIONS, RIG, SIDES_OF
 from handsfree.checklist.yaml_reader import Entry, read
 from handsfree.units import (
     METRIC,
@@ -49,6 +49,8 @@ class Rig:
     """left or right, of services and door, where the file says so."""
     places: Mapping[str, tuple[float, float]] = field(default_factory=dict)
     """Feet behind ball or kingpin and feet to the right of the middle, of places that it moves."""
+    several: Mapping[str, tuple[str, ...]] = field(default_factory=dict)
+    """Kind (of `schema.KINDS`): the names of what it has of it, where the file lists them."""
 
 
 def load_rig(path: Path) -> Rig:
@@ -67,6 +69,14 @@ def load_rig(path: Path) -> Rig:
         if name in dict(has):
             raise fields["has not"].wrong(f"the rig both has '{name}' and has not",
                                           "take it out of one of the two")
+    several = {kind: _listed(kind, fields[kind]) for kind in KINDS if kind in fields}
+    for kind in several:
+        if KINDS[kind] in dict(lacks or []):
+            raise fields[kind].wrong(f"the rig has {kind}, and yet not '{KINDS[kind]}'",
+                                     "take one of the two out")
+        if KINDS[kind] not in dict(has):
+            has.append((KINDS[kind], fields[kind].line))
+    lines |= dict(has)
     system = fields["units"].one_of((US, METRIC)) if "units" in fields else US
     if "limits" in fields:
         for name, place, value in fields["limits"].pairs():
@@ -87,8 +97,35 @@ def load_rig(path: Path) -> Rig:
                for side, value in fields["sides"].fields(SIDES_OF).items()} if "sides" in fields else {},
         places=places, name=fields["name"].text(), has=frozenset(name for name, _ in has), limits=limits, units=system,
         lacks=None if lacks is None else frozenset(name for name, _ in lacks),
-        file=str(path), lines=lines,
+        file=str(path), lines=lines, several=several,
     )
+
+
+MOST_OF_A_KIND = 6
+"""So many of a kind can be listed: each one more makes every list longer, and its proof."""
+
+_ITEM = re.compile(r"[a-z]+( [a-z]+){0,3}")
+
+
+def _listed(kind: str, entry: Entry) -> tuple[str, ...]:
+    """Names that can be spoken, heard and told from each other."""
+    names = tuple(item.text() for item in entry.one_or_more())
+    if not 1 <= len(names) <= MOST_OF_A_KIND:
+        raise entry.wrong(f"'{kind}' takes one name or several, at most {MOST_OF_A_KIND}",
+                          f"write {kind}: [front, rear], or leave '{kind}' out")
+    for at, item in enumerate(entry.one_or_more(), 1):
+        if wrong := wrong_name(names[:at]):
+            raise item.wrong(f"under '{kind}', {wrong}",
+                             "use one to four lower-case words, each time others, without 'and', 'or', 'not'")
+    return names
+
+
+def wrong_name(names: Sequence[str]) -> str:
+    """What is wrong with the last of these names; '' where nothing is."""
+    name = names[-1]
+    if not _ITEM.fullmatch(name) or {"and", "or", "not"} & set(name.split()):
+        return f"'{name}' cannot be a name"
+    return f"'{name}' stands twice" if name in names[:-1] else ""
 
 
 def _spot(name: str, entry: Entry) -> tuple[float, float]:

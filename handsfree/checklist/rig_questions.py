@@ -39,6 +39,8 @@ class Answers:
 
     yes: frozenset[str] = frozenset()
     numbers: Mapping[str, float] = field(default_factory=dict)
+    several: Mapping[str, Sequence[str]] = field(default_factory=dict)
+    """Kind: the names of what the rig has of it, where that is more than one."""
 
 
 def rig_questions(

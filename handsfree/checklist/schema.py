@@ -39,6 +39,7 @@ CHECKLIST: dict[str, Key] = {
     "parts": Key("map:part", "Named groups of steps for other files to use."),
     "sections": Key("map:text", "What the work of a part is called, if it may be done by heart:"
                     " 'water up: the water'."),
+    "several": Key("map:several", "What a rig may have several of, each with steps of its own."),
     "steps": Key("list:step", "What is offered, in this order."),
     "inside while": Key("condition", "Without it no step inside is offered: nobody rides along."),
     "closes when": Key("condition", "What must hold before the checklist can close."),
@@ -100,6 +101,15 @@ GEAR: dict[str, Key] = {
     "count": Key("number", "How many pieces go out."),
 }
 
+SEVERAL: dict[str, Key] = {
+    "called": Key("text", "Its word in the texts; an item's name is said before it.", required=True),
+    "facts": Key("texts", "Facts that each has for itself.", required=True),
+    "every": Key("texts", "Those that elsewhere count as so only if they are so of every one; the"
+                 " others if they are so of any."),
+    "motions": Key("texts", "Motions that each makes for itself."),
+    "words": Key("map:text", "Words of the checklists: what is said where there are several."),
+}
+
 LIMIT: dict[str, Key] = {
     "default": Key("number", "Used when the rig file does not say.", required=True),
     "unit": Key("text", "Unit of the number.", required=True),
@@ -157,6 +167,9 @@ STEP: dict[str, Key] = {
     "if no": Key("text", "What to do when the answer is no; the step is then asked again."),
     "if no ends": Key("texts", "Facts that a no makes false: what this step was to show."),
     "must": Key("flag", "The checklist cannot close while this is open."),
+    "each": Key("text", "A kind under 'several': there is such a step for every one of them."),
+    "named": Key("named", "What is said where there are several: 'do' and 'respond', with {} for the"
+                 " name of the one."),
     "waits": Key("wait", "Due some minutes after another step; runs beside the others meanwhile."),
     "takes": Key("minutes", "Expected minutes: one number, or [least, likely, most]."),
 }
@@ -195,6 +208,16 @@ GIVES_UP: dict[str, Key] = {
     "ends": Key("texts", "Facts that become false."),
 }
 
+KINDS: dict[str, str] = {
+    "slides": "slide-out", "awnings": "awning", "black tanks": "waste tanks",
+    "grey tanks": "waste tanks"}
+"""What a rig file can list: the trait that a rig with such a list has."""
+
+NAMED: dict[str, Key] = {
+    "do": Key("text", "The challenge, with {} for the name."),
+    "respond": Key("text", "The response, with {} for the name."),
+}
+
 RIG: dict[str, Key] = {
     "name": Key("text", "Name of the rig, spoken.", required=True),
     "has": Key("texts", "Traits that the rig has."),
@@ -202,6 +225,11 @@ RIG: dict[str, Key] = {
     "units": Key("system", "US or metric: what it is asked and told in."),
     "region": Key("region", "US or Europe: whose codes count; without it the stricter of them."),
     "limits": Key("map:measure", "The rig's own numbers; with a unit where it is not the usual one."),
+    "slides": Key("texts", "Names of its slide-outs, in the order in which they go out, each with its"
+                  " side if you like: [living room left, bedroom right]."),
+    "awnings": Key("texts", "Names of its awnings, in the order in which they go out."),
+    "black tanks": Key("texts", "Names of its black tanks."),
+    "grey tanks": Key("texts", "Names of its grey tanks; the last one rinses the hose."),
     "order": Key("order", "as written, or shortest: the permitted order that walks least."),
     "sides": Key("map:side", "On which side (left, right) its services are, and its door."),
     "places": Key("map:spot", "Where things are: [feet behind ball or kingpin, feet right of the"
@@ -220,7 +248,7 @@ SIDES_OF: dict[str, Key] = {
 
 _TABLES = {
     "fact": FACT, "trait": TRAIT, "gear": GEAR, "limit": LIMIT, "question": QUESTION,
-    "rule": RULE, "remedy": REMEDY, "act": ACT, "hazard": HAZARD, "unsafe": UNSAFE,
+    "rule": RULE, "remedy": REMEDY, "act": ACT, "hazard": HAZARD, "unsafe": UNSAFE, "several": SEVERAL,
 }
 
 HOWS = ("given", "not given", "too early", "too late", "stopped too soon")
@@ -280,6 +308,8 @@ def _shape(shape: str) -> dict[str, Any]:
         return _object(READING)
     if shape == "evidence":
         return _object(EVIDENCE)
+    if shape == "named":
+        return _object(NAMED)
     if shape == "wait":
         return _object(WAIT)
     if shape == "map of gives up":

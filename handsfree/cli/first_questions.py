@@ -18,6 +18,7 @@ from handsfree.checklist.loader import load_checklist
 from handsfree.checklist.model import Checklist
 from handsfree.checklist.rig_file import Rig, load_rig, system_of, written
 from handsfree.checklist.rig_questions import SUMS_TOO, Answers, Question, rig_questions
+from handsfree.checklist.schema import KINDS
 from handsfree.errors import AuthorError, DeviceError, InputError
 from handsfree.language.loader import load_language
 from handsfree.language.model import Language
@@ -88,7 +89,7 @@ def make_rig(
               if question.limit is None and question.id != SUMS_TOO]
     rig = {"name": title, **_units(system_of(given.yes)), "has": [name for name in traits if name in given.yes],
            "has not": [name for name in traits if name not in given.yes],
-           "limits": dict(given.numbers)}
+           "limits": dict(given.numbers), **{kind: list(names) for kind, names in given.several.items()}}
     _write(target, rig, checklists)
     click.echo(f"Written: {target}")
     return target
@@ -126,7 +127,8 @@ def _complete(
     import yaml
 
     old = yaml.safe_load(text)
-    kept = {key: old[key] for key in ("region", "order", "sides", "places", "notes") if old.get(key)}
+    kept = {key: old[key] for key in ("region", "order", "sides", "places", "notes", *KINDS)
+            if old.get(key)}
     _write(path, {**whole, **kept}, [checklist], anew=True)
 
 

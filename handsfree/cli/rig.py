@@ -68,7 +68,7 @@ def _show(name: str | None) -> None:
     steps = [step for checklist in lists for step in checklist.steps.values()
              if on_this_rig(checklist, step, loaded.has)]
     spoken_of = frozenset().union(*(step.gives | step.ends for step in steps))
-    of_rig = load_state_questions(checklists_folder()).of_rig
+    of_rig = load_state_questions(checklists_folder(), *lists).of_rig
     for fact in known.values():
         so = fact.name in facts
         if fact.origin is Origin.STATE and (fact.name not in spoken_of or fact.name in of_rig
@@ -142,7 +142,7 @@ def change(name: str | None, words: str, sure: bool) -> None:
     from handsfree.session.state_questions_file import load_state_questions
 
     got = _all(name)
-    possible = load_state_questions(checklists_folder()).possible(got[0].has)
+    possible = load_state_questions(checklists_folder(), *got[1]).possible(got[0].has)
     clauses = tellable(got[1], got[0].has, possible)
     said = understand(words, clauses, got[1][0].language)
     if not said.facts:
@@ -230,8 +230,9 @@ def new(title: str, path: Path | None) -> None:
     ask = presets(library / "kinds", title, draft, traits, by_keyboard)
     made = make_rig(title, path, data, checklists, ask)
     ask.done()
-    ask_how_it_stands(checklists, load_rig(made), data, by_keyboard)
-    _, lists, _, last = _all(str(made))
+    _, lists, _, _ = _all(str(made))
+    ask_how_it_stands(lists, load_rig(made), data, by_keyboard)
+    _, _, _, last = _all(str(made))
     if last:
         _tell_danger(lists, last.facts)
 

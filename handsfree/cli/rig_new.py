@@ -17,8 +17,16 @@ import click
 
 from handsfree.checklist.bounds import BOUNDS, out_of_bounds
 from handsfree.checklist.model import Fact
-from handsfree.checklist.rig_file import Rig, amount, system_of, written
+from handsfree.checklist.rig_file import (
+    MOST_OF_A_KIND,
+    Rig,
+    amount,
+    system_of,
+    written,
+    wrong_name,
+)
 from handsfree.checklist.rig_questions import SUMS_TOO, Answers, Question
+from handsfree.checklist.schema import KINDS
 from handsfree.language.model import Language
 from handsfree.units import US, in_system
 
@@ -47,6 +55,9 @@ live legs."""
 
 BLUE_WATTS = 3680.0
 """16 A at 230 V, as the blue plug has it: its cord is not asked about."""
+
+EXAMPLES = {"slides": "living room left, bedroom right", "awnings": "front, rear", "": "galley, bath"}
+"""How several of a kind are named."""
 
 BACK = ("b", "back")
 
@@ -85,11 +96,12 @@ class Presets:
             numbers["cord watts"] = BLUE_WATTS
         elif "cord" in given:
             numbers["cord watts"] = CORDS[given["cord"]][0]
+        several = {kind: given[kind] for kind in self._kinds(given)}
         others = [question for question in questions if question.id not in ours]
         if not others:
-            return Answers(yes - known, numbers)
+            return Answers(yes - known, numbers, several)
         found = self.rest(others, known | yes, language, *more)
-        return Answers((yes | found.yes) - known, {**numbers, **found.numbers})
+        return Answers((yes | found.yes) - known, {**numbers, **found.numbers}, several)
 
     def done(self) -> None:
         """The file is written: nothing more has to be kept."""
@@ -127,6 +139,8 @@ class Presets:
             yes = self._traits(given) | {SUMS_TOO}
             order += [name for name in FIGURES
                       if name in ours and ours[name].only_if.holds(yes)]
+            if _countable(yes):
+                order += ["several", *self._kinds(given, asked=False)]
         return [*order, "right"]
 
     def _ask(self, name: str, given: Given, ours: Mapping[str, Question]) -> Any:
@@ -142,6 +156,10 @@ class Presets:
                          lambda text: text.removesuffix("a").strip() if
                          text.removesuffix("a").strip() in CORDS else None,
                          f"One of {', '.join(CORDS)}, as printed on its plug.")
+        if name == "several":
+            return self._several(_countable(self._traits(given)))
+        if name in KINDS:
+            return self._names(name, given["several"][name])
         if name == "right":
             self._tell(given, ours)
             return _said("Shall I write it down", "yes",
@@ -168,6 +186,43 @@ class Presets:
             if not picked:
                 return sorted(name for name in has if _possible(name, has))
             has ^= {shown[number] for number in picked}
+
+    def _several(self, kinds: Sequence[str]) -> dict[str, int]:
+        """Of which kinds there are more than one, and how many."""
+        def counts(text: str) -> dict[str, int] | None:
+            found = {}
+            for part in filter(None, (one.strip() for one in text.split(","))):
+                what, _, number = part.rpartition(" ")
+                if what not in kinds or not number.isdigit() or not (
+                        1 <= int(number) <= MOST_OF_A_KIND):
+                    return None
+                found[what] = int(number)
+            return {what: number for what, number in found.items() if number > 1}
+
+        found: dict[str, int] = _said(
+            f"How many, if there is more than one of these: {', '.join(kinds)}", "", counts,
+            f"Such as: {kinds[0]} 2 (at most {MOST_OF_A_KIND} of each), with commas between; Enter if"
+            " there is one.")
+        return found
+
+    def _kinds(self, given: Given, asked: bool = True) -> list[str]:
+        """Kinds of which it has more than one, those that were named or all."""
+        return [kind for kind in _countable(self._traits(given))
+                if kind in given.get("several", ()) and (kind in given or not asked)]
+
+    def _names(self, kind: str, count: int) -> list[str]:
+        def names(text: str) -> list[str] | None:
+            found = [" ".join(one.split()) for one in text.split(",")]
+            wrong = next(filter(None, (wrong_name(found[:at]) for at in range(1, len(found) + 1))), "")
+            if wrong or len(found) != count:
+                click.echo(f"{wrong[0].upper()}{wrong[1:]}." if wrong else f"I need {count} names.")
+                return None
+            return found
+
+        what = (", in the order in which they go out, each with its side" if kind == "slides" else "")
+        found: list[str] = _said(f"What do you call the {count} {kind}{what} (with commas)", "", names,
+                                 f"Such as: {EXAMPLES.get(kind, EXAMPLES[''])}")
+        return found
 
     def _figure(
         self, name: str, given: Given, ours: Mapping[str, Question]
@@ -215,6 +270,8 @@ class Presets:
         yes = self._traits(given)
         system = system_of(yes)
         click.echo(f"{self.title}: {', '.join(sorted(yes)) or 'nothing special'}.")
+        for kind in self._kinds(given):
+            click.echo(f"  {kind:<16} {', '.join(given[kind])}")
         for name in FIGURES:
             limit = ours[name].limit if name in ours else None
             if limit and given.get(name) is not None:
@@ -247,9 +304,10 @@ class Presets:
             kept = json.loads(self.draft.read_text("utf-8"))
             good = (isinstance(kept, dict) and kept.get("kind", 1) in range(1, len(self.kinds) + 1)
                     and set(kept.get("parts", ())) <= self.traits.keys()
-                    and kept.get("cord", "30") in CORDS)
+                    and kept.get("cord", "30") in CORDS
+                    and kept.get("several", {}).keys() <= KINDS.keys())
             return {name: value for name, value in kept.items() if name != "right"} if good else {}
-        except (OSError, ValueError, TypeError):
+        except (OSError, ValueError, TypeError, AttributeError):
             return {}
 
     def _keep(self, given: Given) -> None:
@@ -266,6 +324,11 @@ def presets(folder: Path, title: str, draft: Path, traits: Mapping[str, Fact],
     kinds = [load_rig(path) for path in sorted(folder.glob("*.yaml"))]
     return Presets(title, [replace(kind, has=kind.has & traits.keys()) for kind in kinds], traits,
                    draft, rest)
+
+
+def _countable(has: Collection[str]) -> list[str]:
+    """Of what a rig with these parts may have more than one."""
+    return [kind for kind, trait in KINDS.items() if trait in has]
 
 
 def _possible(name: str, has: set[str]) -> bool:

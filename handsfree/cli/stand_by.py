@@ -201,7 +201,7 @@ class _Settings:
                 lists.append(load_checklist(path, rig=loaded, library=checklists_folder()))
             except AuthorError as problem:
                 broken[checklist] = str(problem)
-        questions = load_state_questions(checklists_folder())
+        questions = load_state_questions(checklists_folder(), *lists)
         return Known(loaded, tuple(lists), rig_folder(self.data, loaded.name),
                      load_next(checklists_folder()), questions.possible(loaded.has),
                      questions.of_rig, broken)

@@ -18,7 +18,7 @@ from __future__ import annotations
 
 import re
 from collections.abc import Iterator, Mapping
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from functools import cache, lru_cache
 from importlib import resources
 from itertools import product
@@ -229,6 +229,7 @@ class _Reader:
     """Reads sentences about the facts of one rig."""
 
     def __init__(self, data: _Data, clauses: Mapping[str, Clauses]) -> None:
+        data = _of_several(data, frozenset(clauses))
         self._data = data
         self._clauses = clauses
         own = _own_rows(tuple(clauses.items()), frozenset(row.fact for row in data.rows))
@@ -482,6 +483,27 @@ class _Reader:
 
     def _possible(self, name: str) -> bool:
         return any(row.fact in self._clauses for row in self._rows if name in row.names)
+
+
+def _of_several(data: _Data, facts: frozenset[str]) -> _Data:
+    """The things of a rig that has several of a kind: each by its own name, in the plural all.
+
+    What names one, without saying which, is asked about.
+    """
+    rows: list[_Row] = []
+    unclear = dict(data.unclear)
+    for row in data.rows:
+        end = f" {row.fact}"
+        own = {fact.removesuffix(end): fact for fact in sorted(facts) if fact.endswith(end)}
+        if row.fact in facts or not row.fact or len(own) < 2:
+            rows.append(row)
+            continue
+        one = frozenset(name for name in row.names if not name.endswith("s"))
+        every = row.names - one | {f"{name}s" for name in one}
+        rows += [replace(row, names=every | {f"{item} {name}" for name in one}, fact=fact)
+                 for item, fact in own.items()]
+        unclear |= {name: tuple(f"{item} {min(one, key=len)}" for item in own) for name in one}
+    return replace(data, rows=tuple(rows), unclear=unclear)
 
 
 @lru_cache(8)

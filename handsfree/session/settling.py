@@ -14,6 +14,7 @@ from pathlib import Path
 from handsfree import __version__
 from handsfree.checklist.model import Checklist, NeverRule, Origin
 from handsfree.checklist.rig_file import Rig
+from handsfree.checklist.several import superseded
 from handsfree.engine.choosing import broken_rule
 from handsfree.language.model import Language
 from handsfree.session.state_questions import (
@@ -103,7 +104,8 @@ def settle(core: Core, asked: Unsettled, yes: Iterable[str], folder: Path) -> di
     checklist, rig, last = asked.checklist, asked.rig, asked.last
     so = settled_by(core, checklist, rig, asked.questions, frozenset(yes), asked.open, asked.known)
     so |= _as_on_the_road(core, asked)
-    settled = (last.settled if last else frozenset()) | frozenset(so)
+    before = last.settled if last else frozenset()
+    settled = before - superseded(before, checklist.several) | frozenset(so)
     facts = asked.record.facts - set(so) | {name for name in so if so[name]}
     log = journal.Journal(next_path(folder, CHECKLIST))
     try:
@@ -120,6 +122,7 @@ def settle(core: Core, asked: Unsettled, yes: Iterable[str], folder: Path) -> di
 
 def _as_on_the_road(core: Core, asked: Unsettled) -> dict[str, bool]:
     """Facts that this rig cannot have, or not any more, whatever the record says."""
+    core = core.of(asked.checklist.several)
     changed = {literal.fact for literal in changed_traits(
         asked.checklist, asked.rig, asked.last)} if asked.last else set()
     everything = asked.last is None or bool(asked.last.faults)

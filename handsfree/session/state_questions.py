@@ -50,6 +50,7 @@ def state_facts(core: Core, checklist: Checklist, rig: Rig) -> dict[str, Fact]:
     Gear, and what the road asks about; of the file's own facts all that it names.  Fresh facts are
     looked at anew in every checklist and are no part of it.
     """
+    core = core.of(checklist.several)
     touched = _touched(checklist)
     about_road = any(fact.travel is not Travel.EITHER for fact in checklist.facts.values())
     found = {}
@@ -87,6 +88,7 @@ def open_facts(
     core: Core, checklist: Checklist, rig: Rig, last: SessionFile | None
 ) -> frozenset[str]:
     """The facts that somebody has to speak of before this checklist can begin."""
+    core = core.of(checklist.several)
     facts = state_facts(core, checklist, rig)
     if last is None:
         return frozenset(facts)
@@ -125,7 +127,7 @@ def state_questions(
         open_: facts that have to be settled.
         facts: what is so of the others.
     """
-    asked = _Asking(core, checklist, rig, language, open_, facts).questions()
+    asked = _Asking(core.of(checklist.several), checklist, rig, language, open_, facts).questions()
     return [replace(one, text=called(one.text, checklist.calls), says=called(one.says, checklist.calls),
                     otherwise=called(one.otherwise, checklist.calls)) for one in asked]
 
@@ -272,6 +274,7 @@ def settled_by(
         yes: ids of the questions that were answered with yes.
         facts: what is so of the facts that are not open.
     """
+    core = core.of(checklist.several)
     wanted = [name for name in state_facts(core, checklist, rig) if name in open_]
     so: dict[str, bool] = {}
     for question in questions:

@@ -5,13 +5,15 @@ May import the conditions, the YAML reader and its schema.
 
 from __future__ import annotations
 
-from collections.abc import Mapping
-from dataclasses import dataclass, field
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass, field, replace
 from functools import cached_property
 from pathlib import Path
 
 from handsfree.checklist.conditions import ALWAYS, Condition, Literal, parse
+from handsfree.checklist.model import Checklist
 from handsfree.checklist.schema import Key
+from handsfree.checklist.several import anywhere
 from handsfree.checklist.yaml_reader import Entry, read
 
 _KEYS = {
@@ -66,14 +68,33 @@ class Core:
             named |= {literal.fact for literal in then}
         return named.union(*(group.facts for group in self.groups))
 
+    def of(self, several: Mapping[str, Sequence[str]]) -> Core:
+        """The same, of a rig that has several of a kind (`Checklist.several`)."""
+        if all(names == (fact,) for fact, names in several.items()):
+            return self
+
+        def own(literals: tuple[Literal, ...]) -> tuple[Literal, ...]:
+            return tuple(Literal(name, literal.wanted) for literal in literals
+                         for name in several.get(literal.fact, (literal.fact,)))
+
+        def each(table: Mapping[str, Condition]) -> dict[str, Condition]:
+            return {name: anywhere(condition, several) for fact, condition in table.items()
+                    for name in several.get(fact, (fact,))}
+
+        return replace(
+            self, of_rig=each(self.of_rig), only_if=each(self.only_if),
+            groups=tuple(replace(group, road=own(group.road), camp=own(group.camp))
+                         for group in self.groups),
+            follows=tuple((anywhere(when, several), own(then)) for when, then in self.follows))
+
     def possible(self, traits: frozenset[str]) -> frozenset[str]:
         """Facts that can be so of a rig with these traits."""
         grouped = frozenset[str]().union(*(group.facts for group in self.groups))
         return frozenset(name for name in grouped if self.of_rig.get(name, ALWAYS).holds(traits))
 
 
-def load_state_questions(library: Path) -> Core:
-    """Read it from the library's folder.
+def load_state_questions(library: Path, *lists: Checklist) -> Core:
+    """Read it from the library's folder, for the rig that these lists were loaded for.
 
     Raises:
         AuthorError: with file, line and mend.
@@ -95,8 +116,9 @@ def load_state_questions(library: Path) -> Core:
     for entry in got["follows"].items() if "follows" in got else ():
         one = entry.fields(_FOLLOWS)
         follows.append((one["if"].condition(), _literals(one["then"])))
-    return Core(got["language"].text(), tuple(groups), conditions("of rig"), conditions("only if"),
+    core = Core(got["language"].text(), tuple(groups), conditions("of rig"), conditions("only if"),
                 tuple(follows))
+    return core.of({fact: own for one in lists for fact, own in one.several.items()})
 
 
 def _literals(entry: Entry) -> tuple[Literal, ...]:

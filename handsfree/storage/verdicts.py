@@ -65,13 +65,19 @@ def ground(elsewhere: Iterable[tuple[str, str]] = (), rig: object = None) -> str
 
     Args:
         elsewhere: (id, digest) of the proved checklists that are not found by their names.
-        rig: what the proof is for (`has` and `limits` count); None: for every rig.
+        rig: what the proof is for (`has`, `limits` and `several` count); None: for every rig that
+            has no more than one of a kind.
     """
     facts = [] if rig is None else [
-        sorted(rig.has), sorted(rig.limits.items())]  # type: ignore[attr-defined]
+        sorted(rig.has), sorted(rig.limits.items()), *_several(rig)]  # type: ignore[attr-defined]
     told = json.dumps([program(), _lists(checklists_folder()), _lists(data_folder()),
                        sorted(elsewhere), facts])
     return hashlib.sha256(told.encode()).hexdigest()
+
+
+def _several(rig: Any) -> list[Any]:
+    """What makes another rig of one, where it has more than one of a kind."""
+    return [[kind, names] for kind, names in sorted(rig.several.items()) if len(names) > 1]
 
 
 @cache
@@ -178,8 +184,10 @@ def unproved(checklist: Any, rig: object) -> str:
         return ""
     inside = found_by_name(file)
     elsewhere = () if inside else ((checklist.id, checklist.digest),)
-    if any(remembered(ground(elsewhere, whose), [checklist.id]) for whose in (None, rig)):
+    several = rig is not None and bool(_several(rig))
+    whose = (rig,) if several else (None, rig)
+    if any(remembered(ground(elsewhere, one), [checklist.id]) for one in whose):
         return ""
-    name = checklist.id if inside else file
+    name = f"{checklist.id if inside else file}{' --rig ' + Path(rig.file).stem if several else ''}"  # type: ignore[attr-defined]
     return (f"'{checklist.id}' was not proved since it changed, or a list of the same stay did: "
             f"'handsfree check {name}' looks for orders that hurt someone.")

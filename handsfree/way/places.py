@@ -84,7 +84,7 @@ class Layout:
 
     def at(self, step: Step) -> tuple[str, ...]:
         """Where a step is done; nothing for one that can be answered anywhere."""
-        named = self.done_at.get(step.id)
+        named = self.done_at.get(step.base or step.id)
         word = self.words.get(step.place)
         return named or ((word,) if word else ())
 

@@ -50,11 +50,12 @@ def blocks(checklist: Checklist, layout: Layout, walked: Walk) -> tuple[Block, .
     groups = _merged(len(visits), edges, glued)
     of = {number: place for place, group in enumerate(groups) for number in group}
     found = []
+    either = [pair for group in layout.either for pair in _written_out(checklist, group)]
     for place, group in enumerate(groups):
         after = frozenset(of[a] for a, b in edges if b in group) - {place}
         names = tuple(visits[number].step for number in group)
         held = {(visits[a].step, visits[b].step) for a, b in edges if a in group and b in group}
-        found.append(Block(tuple(_orders(names, layout, held)), phases[group[0]], after))
+        found.append(Block(tuple(_orders(names, either, held)), phases[group[0]], after))
     return tuple(found)
 
 
@@ -120,8 +121,8 @@ def _in_one_go(
 ) -> Iterator[list[int]]:
     """Groups of visits that are not torn apart."""
     number = {visit.step: place for place, visit in enumerate(visits)}
-    for group in layout.together:
-        members = [number[step] for step in group if step in number]
+    for steps in (one for group in layout.together for one in _written_out(checklist, group)):
+        members = [number[step] for step in steps if step in number]
         for phase in dict.fromkeys(phases[k] for k in members):
             yield [k for k in members if phases[k] == phase]
     for a in range(len(visits) - 1):
@@ -129,6 +130,16 @@ def _in_one_go(
         if phases[a] == phases[a + 1] and not (step.wait or after.wait) and (
                 step.question and not layout.at(step) or after.tests and (a, a + 1) in edges):
             yield [a, a + 1]
+
+
+def _written_out(checklist: Checklist, group: Sequence[str]) -> Iterator[list[str]]:
+    """A group of the file as steps of this rig: for each of several by itself, where all of it is
+    about one."""
+    steps = [step for name in group for step in checklist.steps.values()
+             if (step.base or step.id) == name]
+    items = dict.fromkeys(step.item for step in steps)
+    for item in items if "" not in items else (None,):
+        yield [step.id for step in steps if item in (None, step.item)]
 
 
 def _merged(
@@ -187,11 +198,11 @@ def _ahead(follows: dict[int, set[int]], start: int) -> set[int]:
 
 
 def _orders(
-    names: tuple[str, ...], layout: Layout, held: set[tuple[str, str]]
+    names: tuple[str, ...], either: Sequence[Sequence[str]], held: set[tuple[str, str]]
 ) -> Iterator[tuple[str, ...]]:
     """The list's own order, and that with two looks the other way round."""
     yield names
-    for pair in layout.either:
+    for pair in either:
         for place in range(len(names) - 1):
             a, b = names[place : place + 2]
             if {a, b} == set(pair) and (a, b) not in held:

@@ -13,7 +13,7 @@ import argparse
 import random
 from collections import Counter, deque
 from collections.abc import Callable, Iterable
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from functools import cache
 
 from handsfree.checklist.loader import load_checklist
@@ -69,8 +69,8 @@ _PLAIN: tuple[Callable[[], Event], ...] = (
 @cache
 def shipped(name: str, rig: str) -> Checklist:
     """What the engine runs."""
-    return load_checklist(LIBRARY / f"{name}.yaml", library=LIBRARY,
-                          rig=load_rig(LIBRARY / "rigs" / f"{rig}.yaml"))
+    one = replace(load_rig(LIBRARY / "rigs" / f"{rig}.yaml"), several={})  # of which the files speak
+    return load_checklist(LIBRARY / f"{name}.yaml", library=LIBRARY, rig=one)
 
 
 @cache

@@ -116,6 +116,22 @@ def test_figures_that_do_not_go_with_what_is_taken_are_told_at_once(data: Path) 
     assert load_rig(data / "rigs" / "other.yaml").limits["tyre psi high"] == 50
 
 
+def test_how_many_is_asked_only_of_what_there_is_and_each_is_named(data: Path) -> None:
+    fifth = next(n for n, path in enumerate(KINDS, 1) if "fifth-wheel" in path.name)
+    done = asked(str(fifth), "", "50", *[""] * len(FIGURES), "slides 2, grey tanks 3", "bed right, left and right",
+                 "bed right", "bed right, sofa left", "galley, bath, galley", "galley, bath, wash")
+    assert done.exit_code == 0, done.output
+    told = done.output
+    assert "more than one of these: slides, awnings, black tanks, grey tanks" in told
+    assert "'left and right' cannot be a name." in told and "I need 2 names." in told
+    assert "'galley' stands twice." in told
+    made = load_rig(data / "rigs" / "old-van.yaml")
+    assert made.several == {"slides": ("bed right", "sofa left"),
+                            "grey tanks": ("galley", "bath", "wash")}
+    single = asked("1", title="Other").output.partition("Written")[0]
+    assert "more than one of these" not in single
+
+
 def test_back_asks_the_one_before_again(data: Path) -> None:
     done = asked("3", "b", "1", "", "b", "", "50", "b", "30")
     assert done.exit_code == 0, done.output

@@ -57,13 +57,13 @@ def told_how_it_stands(checklist: Checklist, rig: Rig, language: Language, folde
 
 def closed(world: Iterable[str], checklist: Checklist, rig: Rig) -> frozenset[str]:
     """The world, without what cannot be: what the rig has not, or what hangs on other things."""
-    facts = state_facts(CORE, checklist, rig)
+    core, facts = CORE.of(checklist.several), state_facts(CORE, checklist, rig)
     so = {name for name in world if name in facts}
     so |= {name for name, fact in checklist.facts.items()
-           if name in CORE.of_rig and name not in facts and fact.start}
+           if name in core.of_rig and name not in facts and fact.start}
     for _ in range(3):
-        so -= {name for name, when in CORE.only_if.items() if name in facts and not when.holds(so)}
-        for when, then in CORE.follows:
+        so -= {name for name, when in core.only_if.items() if name in facts and not when.holds(so)}
+        for when, then in core.follows:
             if when.holds(so):
                 so |= {literal.fact for literal in then if literal.wanted and literal.fact in facts}
     return frozenset(so)

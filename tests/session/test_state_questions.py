@@ -8,6 +8,7 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
+from handsfree.checklist.called import called
 from handsfree.checklist.loader import load_checklist
 from handsfree.checklist.model import Checklist, Origin
 from handsfree.checklist.rig_file import Rig, load_rig
@@ -50,7 +51,9 @@ CAMP_FACTS = frozenset(
 
 
 def at_camp(rig: str) -> frozenset[str]:
-    return closed(CAMP_FACTS, loaded("evening", rig), rig_of(rig))
+    checklist = loaded("evening", rig)
+    out = {one for name in CAMP_FACTS for one in checklist.several.get(name, (name,))}
+    return closed(out, checklist, rig_of(rig))
 
 
 def test_the_file_speaks_of_facts_that_there_are_and_of_all_that_the_road_asks_about() -> None:
@@ -120,10 +123,10 @@ def test_all_as_for_the_road_and_all_set_up_are_read_out_item_by_item(
         so = settled_by(CORE, checklist, trailer, asked.questions, looking.conversation.state.facts,
                         asked.open, asked.known)
         assert {name for name in so if so[name]} == world & set(so)
-        for group in CORE.groups:
+        for group in CORE.of(checklist.several).groups:
             literals = group.road if "road" in words else group.camp
             if "road" in words and group.road_says:
-                assert group.road_says in read or not {
+                assert called(group.road_says, checklist.calls) in read or not {
                     one.fact for one in literals} & set(so)
                 continue
             for literal in literals:
@@ -212,6 +215,23 @@ def test_a_newcomer_at_camp_begins_with_the_evening_and_departs_with_everything_
     out = [name for name in told.conversation.state.facts
            if depart.facts[name].origin is Origin.GEAR]
     assert out == [] and depart.closes.holds(told.conversation.state.facts)
+
+
+def test_one_slide_that_becomes_three_and_one_again_is_asked_about_each_time(tmp_path: Path) -> None:
+    """What was settled of the one says nothing of the others, nor, months later, of itself."""
+    english, whole = load_language("en"), rig_of("fifth-wheel")
+    one = replace(whole, several={})
+    three = replace(whole, several={"slides": ("bedroom", "kitchen", "rear")})
+    for rig, out in ((one, "slide extended"), (three, "kitchen slide extended"), (one, "slide extended")):
+        checklist = load_checklist(LIB / "arrive.yaml", rig=rig, library=LIB)
+        slides = set(checklist.several["slide extended"])
+        asked = unsettled(CORE, checklist, rig, english, tmp_path)
+        assert asked and slides <= asked.open
+        so = told_how_it_stands(checklist, rig, english, tmp_path, frozenset({"hitched", "parked", out}))
+        assert so
+        found = latest(tmp_path)
+        assert found and slides <= found.settled and found.facts & slides == {out}
+        assert unsettled(CORE, checklist, rig, english, tmp_path) is None
 
 
 def test_what_a_rig_is_given_in_mid_stay_is_asked_about_and_offered_on_leaving(
