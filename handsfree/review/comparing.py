@@ -21,6 +21,8 @@ from handsfree.review.translation import say
 KINDS = ("operator", "rig", "place", "season")
 ENOUGH = 6
 """Stays that a group needs to be ranked: of five, no interval of the median reaches 95 %."""
+_MANY = 8
+"""Groups with too few stays from which on they are only counted."""
 _CLAIM = 0.05
 _SEASONS = ("December to February", "March to May", "June to August", "September to November")
 
@@ -39,7 +41,7 @@ class Group:
 
 @dataclass(frozen=True)
 class Comparison:
-    """All groups of one kind, the quickest first among those with enough stays."""
+    """All groups of one kind: the quickest first of those with enough stays, the others by name."""
 
     kind: str
     groups: tuple[Group, ...]
@@ -84,7 +86,8 @@ def compare(columns: Columns, checklist: str) -> tuple[Comparison, ...]:
         if len(ranked) > 1:
             alike = len(np.unique(np.concatenate(ranked))) == 1
             p = 1.0 if alike else float(kruskal(*ranked).pvalue)
-        groups.sort(key=lambda group: (group.stays < ENOUGH, group.median))
+        groups.sort(key=lambda group: (0, group.median, "") if group.stays >= ENOUGH
+                    else (1, 0.0, group.name))
         found.append(Comparison(kind, tuple(groups), p, _tied(kind, labels)))
     tested = [one for one in found if not math.isnan(one.p)]
     if tested:
@@ -115,7 +118,10 @@ def sentence(found: Comparison) -> str:
     elif ranked:
         parts.append(say("By {kind}, only {group} has {enough} stays or more.",
                          kind=say(found.kind), group=told(ranked[0]), enough=ENOUGH))
-    if few:
+    if len(few) > _MANY:
+        parts.append(say("{count} have too few stays to rank by {kind}; it takes {enough} each.",
+                         count=len(few), kind=say(found.kind), enough=ENOUGH))
+    elif few:
         parts.append(say("Too few stays to rank by {kind}: {groups}; it takes {enough}.",
                          kind=say(found.kind), groups=", ".join(map(told, few)), enough=ENOUGH))
     if found.differ and found.tied:

@@ -55,6 +55,22 @@ def test_nothing_is_ranked_on_fewer_than_six_stays(tmp_path: Path) -> None:
     assert "Too few stays to rank" in sentence(by) and "one 10 min (5 stays)" in sentence(by)
 
 
+def test_groups_with_too_few_stays_stand_by_name_and_not_by_how_quick_they_were(
+    tmp_path: Path
+) -> None:
+    """An order by minutes would be a ranking; of many of them the number is enough."""
+    found = stays(tmp_path, [30.0], operator="two")
+    found = stays(tmp_path, [20.0], operator="ten", first=2)
+    found = stays(tmp_path, [10.0], operator="three", first=3)
+    by, = (one for one in compare(found.columns, "depart") if one.kind == "operator")
+    told = sentence(by)
+    assert told.index("ten 20 min") < told.index("three 10 min") < told.index("two 30 min")
+    for number in range(4, 10):
+        found = stays(tmp_path, [15.0], operator=f"another {number}", first=number)
+    by, = (one for one in compare(found.columns, "depart") if one.kind == "operator")
+    assert sentence(by) == "9 have too few stays to rank by operator; it takes 6 each."
+
+
 def test_alike_groups_are_seldom_said_to_differ(tmp_path: Path) -> None:
     """Random halves of one operator's stays, 60 times: a claim in about one of twenty."""
     rng = np.random.default_rng(3)
