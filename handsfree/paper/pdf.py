@@ -6,7 +6,8 @@ what matters carries a frame and a word, never a colour alone.
 
 from __future__ import annotations
 
-from collections.abc import Iterable
+from collections.abc import Iterable, Iterator
+from dataclasses import replace
 from functools import partial
 from importlib import resources
 from io import BytesIO
@@ -25,7 +26,6 @@ from reportlab.pdfbase.ttfonts import TTFont
 from reportlab.pdfgen.canvas import Canvas
 from reportlab.platypus import (
     BaseDocTemplate,
-    CondPageBreak,
     Flowable,
     Frame,
     KeepTogether,
@@ -41,10 +41,13 @@ from handsfree.paper.sheet import Fix, Line, Sheet
 
 SIZES = {"letter": letter, "a4": A4}
 
-_MARGIN = 13 * mm
-_FOOT = 9 * mm
-_BOX, _NUMBER, _ANSWER = 9 * mm, 11 * mm, 44 * mm
+_MARGIN = 10 * mm
+_FOOT = 7 * mm
+_BOX, _NUMBER, _ANSWER, _HOLD = 7 * mm, 9 * mm, 54 * mm, 12 * mm
 _GREY = colors.Color(0.88, 0.88, 0.88)
+_TIGHT = [("LEFTPADDING", (0, 0), (-1, -1), 0), ("RIGHTPADDING", (0, 0), (-1, -1), 0),
+          ("TOPPADDING", (0, 0), (-1, -1), 0), ("BOTTOMPADDING", (0, 0), (-1, -1), 1),
+          ("VALIGN", (0, 0), (-1, -1), "TOP")]
 
 
 def render(sheets: Iterable[Sheet], *, size: str = "letter", date: str = "") -> bytes:
@@ -54,7 +57,7 @@ def render(sheets: Iterable[Sheet], *, size: str = "letter", date: str = "") -> 
         size: a key of `SIZES`.
         date: printed at the foot, so that an outdated paper is seen as such.
     """
-    sheets = tuple(sheets)
+    sheets = tuple(_rules_apart(tuple(sheets)))
     width, height = SIZES[size]
     out = BytesIO()
     counts = [1] * len(sheets)
@@ -77,6 +80,15 @@ def render(sheets: Iterable[Sheet], *, size: str = "letter", date: str = "") -> 
         document.build(story)
         counts = seen
     return out.getvalue()
+
+
+def _rules_apart(sheets: tuple[Sheet, ...]) -> Iterator[Sheet]:
+    """What must never be is the same for all lists of a rig: once, behind the last of them."""
+    yield from (replace(sheet, nevers=()) for sheet in sheets)
+    if nevers := tuple(dict.fromkeys(never for sheet in sheets for never in sheet.nevers)):
+        last = sheets[-1]
+        yield replace(last, title=last.words("never"), defers="", closing="", lines=(), gear=(),
+                      nevers=nevers)
 
 
 def missing_letters(sheets: Iterable[Sheet]) -> str:
@@ -128,7 +140,7 @@ def _foot(
 class _Boxes(Flowable):
     """Empty tick boxes, each with a word or none."""
 
-    def __init__(self, *words: str, font: str, side: float = 4.6 * mm) -> None:
+    def __init__(self, *words: str, font: str, side: float = 3.8 * mm) -> None:
         super().__init__()
         self._words, self._font, self._side = words, font, side
 
@@ -138,7 +150,7 @@ class _Boxes(Flowable):
 
     def draw(self) -> None:
         self.canv.setLineWidth(1.1)
-        self.canv.setFont(self._font, 10)
+        self.canv.setFont(self._font, 9)
         for place, word in enumerate(self._words):
             self.canv.rect(place * self._step, 0, self._side, self._side)
             self.canv.drawString(place * self._step + self._side + 1.5 * mm, 1.2 * mm, word)
@@ -153,7 +165,7 @@ class _Blank(Flowable):
 
     def wrap(self, width: float, height: float) -> tuple[float, float]:
         self._width = width
-        return width, 7 * mm
+        return width, 5.5 * mm
 
     def draw(self) -> None:
         before, _, after = self._unit.rpartition("{}")
@@ -177,17 +189,17 @@ class _Drawing:
         self._plain, self._strong = plain, strong
 
         def style(font: str, size: float, **more: Any) -> ParagraphStyle:
-            return ParagraphStyle("", fontName=font, fontSize=size, leading=size * 1.22, **more)
+            return ParagraphStyle("", fontName=font, fontSize=size, leading=size * 1.17, **more)
 
-        self._do = style(strong, 11)
-        self._small = style(plain, 8.5)
-        self._text = style(plain, 9.5)
-        self._bold = style(strong, 9.5)
-        self._title = style(strong, 20, spaceAfter=1 * mm)
-        self._head = style(strong, 13, spaceBefore=4 * mm, spaceAfter=2 * mm)
-        self._place = style(strong, 9.5, textColor=colors.white)
-        self._stop = style(strong, 9, textColor=colors.white, alignment=TA_CENTER)
-        self._respond = style(strong, 10.5, alignment=TA_CENTER)
+        self._do = style(strong, 9.5)
+        self._small = style(plain, 7.5)
+        self._text = style(plain, 8)
+        self._bold = style(strong, 8)
+        self._title = style(strong, 16, spaceAfter=1 * mm)
+        self._head = style(strong, 11, spaceBefore=2 * mm, spaceAfter=1 * mm)
+        self._place = style(strong, 8, textColor=colors.white)
+        self._stop = style(strong, 8, textColor=colors.white, alignment=TA_CENTER)
+        self._respond = style(strong, 9.5)
 
     def story(self) -> list[Flowable]:
         sheet = self._sheet
@@ -202,9 +214,9 @@ class _Drawing:
                   style=[("LEFTPADDING", (0, 0), (0, -1), 0), ("VALIGN", (0, 0), (-1, -1), "BOTTOM"),
                          ("TOPPADDING", (0, 0), (-1, -1), 0), ("BOTTOMPADDING", (0, 0), (-1, -1), 1)]),
             Spacer(1, 2 * mm),
-            self._say(self._words("legend"), self._text),
-            Spacer(1, 2 * mm),
         ]
+        if sheet.lines:
+            found += [self._say(self._words("legend"), self._text), Spacer(1, 1 * mm)]
         if sheet.defers:
             found += [self._say(sheet.defers, self._bold), Spacer(1, 2 * mm)]
         place = None
@@ -222,7 +234,6 @@ class _Drawing:
                 f" {escape(sheet.closing)}", self._text)]
         found += self._gear()
         if sheet.nevers:
-            found += [CondPageBreak(60 * mm), self._say(self._words("never"), self._head)]
             for never in sheet.nevers:
                 found.append(KeepTogether([Table(
                     [[[self._say(never.when, self._bold), self._say(never.now, self._text)]]],
@@ -253,28 +264,29 @@ class _Drawing:
         if line.caution:
             words.append(self._say(line.caution, self._bold))
         words.append(Paragraph(do, self._bold if inset else self._do))
-        words += [self._say(text, self._small) for text in (line.first, line.detail) if text]
+        if more := " ".join(text for text in (line.first, line.detail) if text):
+            words.append(self._say(more, self._small))
         answer = [self._words("yes"), self._words("no")]
         right: list[Flowable] = []
         box: Flowable | str = _Boxes("", font=self._plain)
         if line.question:
             box, right = "", [_Boxes(*answer, font=self._plain)]
         elif line.limits:
-            right = [_Blank(line.unit, self._plain), Spacer(1, 1 * mm),
-                     self._say(line.limits, self._bold)]
+            right = [Table([[_Blank(line.unit, self._plain), self._say(line.limits, self._bold)]],
+                           colWidths=[0.5 * _ANSWER, 0.5 * _ANSWER - 4 * mm],
+                           style=[*_TIGHT, ("LEFTPADDING", (1, 0), (1, 0), 2 * mm)])]
         elif line.respond:
-            right = [Table([[self._say(self._words("hold"), self._stop)]],
-                           colWidths=[_ANSWER - 4 * mm],
-                           style=[("BACKGROUND", (0, 0), (-1, -1), colors.black),
-                                  ("TOPPADDING", (0, 0), (-1, -1), 1),
-                                  ("BOTTOMPADDING", (0, 0), (-1, -1), 3)]),
-                     Spacer(1, 1 * mm), self._say(line.respond, self._respond)]
+            right = [Table([[self._say(self._words("hold"), self._stop),
+                             self._say(line.respond, self._respond)]],
+                           colWidths=[_HOLD, _ANSWER - 3 * mm - _HOLD],
+                           style=[*_TIGHT, ("BACKGROUND", (0, 0), (0, 0), colors.black),
+                                  ("LEFTPADDING", (1, 0), (1, 0), 1.5 * mm)])]
         style: list[Any] = [
-            ("VALIGN", (0, 0), (-1, -1), "TOP"), ("TOPPADDING", (0, 0), (-1, -1), 3),
-            ("BOTTOMPADDING", (0, 0), (-1, -1), 4), ("LEFTPADDING", (0, 0), (-1, -1), 2 * mm),
-            ("RIGHTPADDING", (0, 0), (-1, -1), 2 * mm)]
+            ("VALIGN", (0, 0), (-1, -1), "TOP"), ("TOPPADDING", (0, 0), (-1, -1), 1.5),
+            ("BOTTOMPADDING", (0, 0), (-1, -1), 2.5), ("LEFTPADDING", (0, 0), (-1, -1), 1.5 * mm),
+            ("RIGHTPADDING", (0, 0), (-1, -1), 1.5 * mm)]
         if line.respond:
-            style.append(("BOX", (0, 0), (-1, -1), 2, colors.black))
+            style.append(("BOX", (0, 0), (-1, -1), 1.5, colors.black))
         else:
             style.append(("LINEBELOW", (0, 0), (-1, -1), 0.4, colors.grey))
         if inset:

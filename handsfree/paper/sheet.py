@@ -7,7 +7,15 @@ from __future__ import annotations
 
 from dataclasses import dataclass, replace
 
-from handsfree.checklist.conditions import ALWAYS, NEVER, Condition, conjuncts
+from handsfree.checklist.conditions import (
+    ALWAYS,
+    NEVER,
+    All,
+    AnyOf,
+    Condition,
+    Literal,
+    conjuncts,
+)
 from handsfree.checklist.model import Checklist, Origin, Reading, Step
 from handsfree.language.labels import Labels
 from handsfree.language.model import Language
@@ -101,6 +109,7 @@ class _Writer:
         self._language = language
         self._wording = Wording(checklist, language)
         self._joining = Joining(*(words.words[key] for key in ("both", "either", "any of")))
+        self._shown: set[Condition] = set()  # by the boxes above, or by words above
         self._fixed: dict[str, str] = {}  # remedy -> number of the line that has it
         self._numbers: dict[str, str] = {}  # step -> number of its line
 
@@ -108,11 +117,10 @@ class _Writer:
         c = self._checklist
         own = [c.steps[name] for name in c.order if self._possible(c.steps[name])]
         lines: list[Line] = []
-        before: frozenset[Condition] = frozenset()
         self._numbers = {step.id: str(number) for number, step in enumerate(own, 1)}
         for number, step in enumerate(own, 1):
-            lines.append(self._line(step, str(number), before))
-            before = frozenset(self._needs(step))
+            lines.append(self._line(step, str(number)))
+            self._done(step)
         return Sheet(
             title=c.title, rig=self._name, defers=c.defers, closing=c.closing,
             lines=tuple(lines), nevers=self._nevers(), gear=self._gear(own), words=self._words)
@@ -123,11 +131,31 @@ class _Writer:
     def _needs(self, step: Step) -> tuple[Condition, ...]:
         return conjuncts(for_rig(step.needs, self._checklist, self._rig))
 
-    def _line(self, step: Step, number: str, before: frozenset[Condition]) -> Line:
-        only_if = circumstances(step, self._checklist, self._rig)
-        # What the step before needed already is not said again, save at a hold point.
+    def _first(self, step: Step) -> list[Condition]:
+        """What must be so first, where no line above makes it so or has said it.
+
+        The boxes above show the rest; what a line undoes is said again.
+        """
         first = [part for part in self._needs(step)
-                 if part != ALWAYS and (step.hold or part not in before)]
+                 if part != ALWAYS and part not in self._shown and not self._so(part)]
+        self._shown |= set(first)
+        return first
+
+    def _so(self, condition: Condition) -> bool:
+        """Whether the lines above make it so."""
+        if isinstance(condition, Literal):
+            return condition in self._shown
+        assert isinstance(condition, (All, AnyOf))
+        return (all if isinstance(condition, All) else any)(map(self._so, condition.parts))
+
+    def _done(self, step: Step) -> None:
+        """What the line's box shows once it is ticked, and what no longer counts."""
+        changed = step.gives | step.ends | step.voids
+        self._shown = {one for one in self._shown if one.names().isdisjoint(changed)} | step.outcome
+
+    def _line(self, step: Step, number: str) -> Line:
+        only_if = circumstances(step, self._checklist, self._rig)
+        first = self._first(step)
         reading = step.reading
         return Line(
             number=number, do=sentence(step.do), place=step.place,
@@ -171,10 +199,12 @@ class _Writer:
         self._fixed[remedy.id] = number
         own = [self._checklist.steps[name] for name in remedy.steps
                if self._possible(self._checklist.steps[name])]
+        above = set(self._shown)
         lines = tuple(
-            replace(self._line(inner, f"{number}.{place}", frozenset(self._needs(inner))),
+            replace(self._line(inner, f"{number}.{place}"),
                     place=inner.place if inner.place != step.place else "")
             for place, inner in enumerate(own, 1))
+        self._shown = above  # it is read only when the step fails
         return Fix(
             says=self._words("fails", says=sentence(remedy.says)), steps=lines,
             gives_up=self._words("gives up", tries=str(remedy.tries),

@@ -1,10 +1,11 @@
 """What stands on a rig's paper: its own steps and no other, and nothing of what protects."""
 
+from dataclasses import replace
 from pathlib import Path
 
 import pytest
 
-from handsfree.checklist.conditions import ALWAYS, NEVER, Literal, parse
+from handsfree.checklist.conditions import ALWAYS, NEVER, Literal, conjuncts, parse
 from handsfree.checklist.loader import load_checklist
 from handsfree.checklist.model import Checklist
 from handsfree.checklist.rig_file import load_rig
@@ -13,7 +14,7 @@ from handsfree.language.loader import language_names, load_language
 from handsfree.paper.conditions import Joining, OneRig, for_rig, in_words, one_rig
 from handsfree.paper.sheet import Line, Sheet, make_sheet
 from handsfree.paper.words import load_paper_words
-from handsfree.session.wording import sentence
+from handsfree.session.wording import Wording, sentence
 from handsfree.storage.paths import checklists_folder, find_checklist, find_rig
 
 LIST = """\
@@ -79,17 +80,48 @@ def test_only_the_rigs_own_steps_are_printed(small: Checklist) -> None:
     assert [found.number for found in without.lines] == list("1234567")
 
 
-def test_a_hold_point_prints_all_that_it_needs_and_its_caution(small: Checklist) -> None:
+def test_a_hold_point_prints_what_no_box_above_shows_and_its_caution(small: Checklist) -> None:
+    """The boxes above show the rest: with all of it at each line a list had sixteen pages."""
     plain, cabled = sheet_of(small), sheet_of(small, "brake cable")
-    assert line(plain, "Pull away.").first == "First: the wheels are chocked."
-    assert line(cabled, "Pull away.").first == "First: the wheels are chocked; the cable is off."
+    assert line(plain, "Pull away.").first == line(cabled, "Pull away.").first == ""
+    later = replace(small, order=tuple(name for name in small.order if name not in ("chock", "cable")))
+    assert line(sheet_of(later, "brake cable"), "Pull away.").first == "First: the cable is off."
+    assert line(sheet_of(later, "brake cable"), "Look round.").first == "First: the wheels are chocked."
     assert line(plain, "Pull away.").caution == "CAUTION: Nobody between."
     assert line(plain, "Pull away.").respond == "truck is away"
 
 
-def test_what_the_step_before_needed_is_not_said_again(small: Checklist) -> None:
-    assert line(sheet_of(small), "Look round.").first == "First: the wheels are chocked."
-    assert line(sheet_of(small, "brake cable"), "Look round.").first == ""
+def test_what_a_line_has_undone_is_said_again(small: Checklist) -> None:
+    steps = dict(small.steps)
+    steps["volts"] = replace(steps["volts"], ends=frozenset({"chocked"}))
+    steps["amps"] = replace(steps["amps"], needs=Literal("chocked"))
+    undone = replace(small, steps=steps)
+    assert line(sheet_of(undone), "Read the amps.").first == "First: the wheels are chocked."
+
+
+@pytest.mark.parametrize("rig", ["fifth-wheel", "tandem-slide"])
+@pytest.mark.parametrize("name", ["arrive", "depart", "hitch-up", "storm"])
+def test_whatever_a_step_needs_is_ticked_or_written_above_it(name: str, rig: str) -> None:
+    """Read from the paper alone: what it has shown or said so far, and not undone since."""
+    loaded = load_rig(find_rig(rig))
+    checklist = load_checklist(find_checklist(name), rig=loaded, library=checklists_folder())
+    one = one_rig(loaded.has, [checklist])
+    sheet = make_sheet(checklist, rig, one, load_language("en"), load_paper_words("en"))
+    steps = [checklist.steps[step] for step in checklist.order
+             if for_rig(checklist.steps[step].applicable, checklist, one) != NEVER]
+    assert [sentence(step.do) for step in steps] == [found.do for found in sheet.lines]
+    so, said = set[Literal](), set[str]()
+    wording, told = Wording(checklist, load_language("en")), 0
+    for step, found in zip(steps, sheet.lines, strict=True):
+        said |= set(found.first.removeprefix("First: ").removesuffix(".").split("; "))
+        for part in conjuncts(for_rig(step.needs, checklist, one)):
+            if isinstance(part, Literal):
+                assert part in so or wording.clause(part) in said, (step.id, part)
+                told += 1
+        changed = step.gives | step.ends | step.voids
+        so = {literal for literal in so if literal.fact not in changed} | step.outcome
+        said -= {wording.clause(Literal(fact, way)) for fact in changed for way in (True, False)}
+    assert told
 
 
 def test_limits_are_the_numbers_of_the_reading(small: Checklist) -> None:
