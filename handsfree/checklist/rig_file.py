@@ -79,7 +79,8 @@ def load_rig(path: Path) -> Rig:
     lines |= dict(has)
     system = fields["units"].one_of((US, METRIC)) if "units" in fields else US
     if "limits" in fields:
-        for name, place, value in fields["limits"].pairs():
+        for written, place, value in fields["limits"].pairs():
+            name = as_kept(written)
             limits[name] = _number(name, value, system)
             if wrong := out_of_bounds(name, limits[name]):
                 raise value.wrong(f"'{name}' {wrong.partition(';')[0]}",
@@ -126,6 +127,15 @@ def wrong_name(names: Sequence[str]) -> str:
     if not _ITEM.fullmatch(name) or {"and", "or", "not"} & set(name.split()):
         return f"'{name}' cannot be a name"
     return f"'{name}' stands twice" if name in names[:-1] else ""
+
+
+_KEPT = {"tire": "tyre", "tires": "tyres", "gray": "grey", "stabilizer": "stabiliser",
+         "stabilizers": "stabilisers", "leveling": "levelling"}
+
+
+def as_kept(name: str) -> str:
+    """The name of a fact, trait or number as records have it, whichever way it is spelled."""
+    return " ".join(_KEPT.get(word, word) for word in name.split())
 
 
 def _spot(name: str, entry: Entry) -> tuple[float, float]:
@@ -204,4 +214,4 @@ def amount(text: str, name: str, system: str) -> float | None:
 
 
 def _lines(entry: Entry) -> list[tuple[str, int]]:
-    return [(item.text(), item.line) for item in entry.items()]
+    return [(as_kept(item.text()), item.line) for item in entry.items()]

@@ -34,7 +34,7 @@ def doctor(
     language: str, mic: str | None, speaker: str | None, engine: str, model: Path | None,
     without_sound: bool,
 ) -> None:
-    """Check that everything works: disk, clock, voice, recogniser, devices, your voice, rig.
+    """Check that everything works: disk, clock, voice, recognizer, devices, your voice, rig.
 
     Ends with one line: ready, or the one thing to do next.  Exit status 1 when there is something
     to do first.
@@ -80,7 +80,7 @@ def _look(
 
         ear = open_recogniser(engine, spoken.code, model, spoken.pronunciations, user_data=data)
     except HandsfreeError as problem:
-        yield Finding("recogniser", Verdict.BAD, "it cannot be opened", str(problem))
+        yield Finding("recognizer", Verdict.BAD, "it cannot be opened", str(problem))
         yield machine.rigs(data)
         return
     try:
@@ -200,7 +200,7 @@ class _Meter:
 
 @click.command("try")
 @click.option("--rehearse", "played", is_flag=True,
-              help="Let a synthesised operator play it, without a sound card.")
+              help="Let a synthesized operator play it, without a sound card.")
 @click.option("--fast", is_flag=True, help="With --rehearse: not in real time.")
 @click.option("--out", type=click.Path(path_type=Path), default=Path("rehearsal"), metavar="DIR",
               show_default=True, help="With --rehearse: where the recording is written.")

@@ -64,6 +64,9 @@ class OneSentence(click.ClickException):
 class WorkGroup(click.Group):
     """Turns every mistake in a calculation's input into one sentence."""
 
+    def get_command(self, ctx: click.Context, cmd_name: str) -> click.Command | None:
+        return super().get_command(ctx, "tires" if cmd_name == "tyres" else cmd_name)
+
     def invoke(self, ctx: click.Context) -> Any:
         try:
             return super().invoke(ctx)

@@ -110,11 +110,12 @@ def set_fact(name: str | None, fact: str, value: str) -> None:
     breaks a never rule, the rule is told at once with its immediate action, exit status 1, and the
     next session starts with it.
     """
+    from handsfree.checklist.rig_file import as_kept
     from handsfree.checklist.yaml_reader import did_you_mean
     from handsfree.engine import changes
 
     got = _all(name)
-    fact = " ".join(fact.lower().split())
+    fact = as_kept(fact.lower())
     possible = sorted({f for checklist in got[1] for f in changes.correctable(checklist)})
     if fact not in possible:
         raise InputError(f"nothing on record is called '{fact}'{did_you_mean(fact, possible)};"

@@ -306,7 +306,7 @@ def rehearse(
     snr: float | None, rig: str | None, out: Path, record: Path | None, resume: bool, two: bool,
     shortest: bool, by_heart: bool, screen: bool | None, night: bool, engine: str, model: Path | None,
 ) -> None:
-    """Play CHECKLIST with a synthesised operator: real voices, real recogniser, no sound card.
+    """Play CHECKLIST with a synthesized operator: real voices, real recognizer, no sound card.
 
     Prints the conversation and writes DIR/conversation.wav (operator left, program right),
     transcript.txt, journal.jsonl and times.csv; for two, a folder each; for the checklists of a

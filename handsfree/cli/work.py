@@ -51,7 +51,7 @@ from handsfree.work.region import EUROPE
 
 @click.group(cls=WorkGroup)
 def work() -> None:
-    """Work out the numbers of the job: levelling, power, water, drain, towing, gas, daylight.
+    """Work out the numbers of the job: leveling, power, water, drain, towing, gas, daylight.
 
     Give every value with its unit, in quotes or without a space: "96 in", 2.4m, 118V.  Exit status:
     0 fine or with a caution, 1 do not, 2 bad input.
@@ -243,7 +243,7 @@ def sewer_(outlet: float, inlet: float, length: float, diameter: float, spacing:
     report(found, "sewer", *lines)
 
 
-@work.command("tyres")
+@work.command("tires")
 @click.argument("readings", nargs=-1, required=True, type=Measure("psi"), metavar="READING...")
 @click.option("--placard", required=True, type=Measure("psi", "tyre psi low"), help="Cold pressure on the placard.")
 @click.option("--most", type=Measure("psi", "tyre psi high"), help="The most they may have when cold, on the sidewall.")
@@ -489,7 +489,7 @@ plain(work, "tank", "tank", water.tank_days,
       option("--fresh", "gal", "fresh_gal", "In the fresh tank now.", "fresh tank gallons"),
       option("--grey", "gal", "grey_gal", "Room left in the gray tank."),
       option("--black", "gal", "black_gal", "Room left in the black tank."),
-      option("--use", "gal", "use_gal", "What one person uses in a day.", default="15 litres"),
+      option("--use", "gal", "use_gal", "What one person uses in a day.", default="15 liters"),
       option("--needs", "days", "need_days", "How long it has to last."))
 plain(work, "generator", "generator", generator.run_time,
       "How long a generator runs, by the run times on its data sheet.\n\nExample: handsfree work"
@@ -524,8 +524,8 @@ plain(work, "axles", "towing", towing.judge_axles,
       "Each axle's load against its rating and its tires'.",
       argument("lb", "loads_lb", "LOAD...", many=True),
       option("--gawr", "lb", "gawr_lb", "Rating of one axle.", "axle rating", needed=True),
-      option("--tyre", "lb", "tyre_rating_lb", "Rating of one tire.", "tyre rating", needed=True),
-      click.Option(["--tyres", "tyres_per_axle"], type=click.IntRange(1), metavar="N", default=2,
+      option("--tire", "lb", "tyre_rating_lb", "Rating of one tire.", "tyre rating", needed=True),
+      click.Option(["--tires", "tyres_per_axle"], type=click.IntRange(1), metavar="N", default=2,
                    help="Tires on an axle."))
 plain(work, "chains", "towing", towing.judge_chains,
       "Whether two safety chains are strong enough.\n\nLocal law says whether each must hold the"

@@ -53,9 +53,9 @@ def recogniser(ear: Recogniser, speaker: Voice, language: Language) -> Finding:
     says = (f"{ear.name} heard {len(commands) - len(wrong)} of {len(commands)} spoken commands,"
             f" {each:.1f} s each")
     if len(wrong) == len(commands):
-        return Finding("recogniser", Verdict.BAD, says,
-                       "choose another recogniser with --engine, or another --model.")
+        return Finding("recognizer", Verdict.BAD, says,
+                       "choose another recognizer with --engine, or another --model.")
     if wrong:
-        return Finding("recogniser", Verdict.NOTE, f"{says}; not: {', '.join(wrong)}",
+        return Finding("recognizer", Verdict.NOTE, f"{says}; not: {', '.join(wrong)}",
                        "synthetic voices are harder for it than yours; try it by 'handsfree try'.")
-    return Finding("recogniser", Verdict.GOOD, says)
+    return Finding("recognizer", Verdict.GOOD, says)

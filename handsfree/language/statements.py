@@ -37,7 +37,8 @@ _SHORT = {"isn't": "is not", "aren't": "are not", "wasn't": "was not", "weren't"
           "don't": "do not", "won't": "will not", "can't": "can not", "i'm": "i am",
           "we're": "we are", "they're": "they are", "it's": "it is", "i've": "i have",
           "we've": "we have", "i'll": "i will", "we'll": "we will", "i'd": "i would",
-          "gray": "grey", "stabilizer": "stabiliser", "stabilizers": "stabilisers"}
+          "grey": "gray", "stabiliser": "stabilizer", "stabilisers": "stabilizers", "tyre": "tire",
+          "tyres": "tires", "levelling": "leveling"}
 
 
 @dataclass(frozen=True)

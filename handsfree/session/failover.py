@@ -349,7 +349,7 @@ class FailoverRecogniser:
         except HandsfreeError:
             raise
         except Exception as problem:
-            raise DeviceError(f"the recogniser does not start ({problem}); wait.") from problem
+            raise DeviceError(f"speech recognition does not start ({problem}); wait.") from problem
         self._inner, self._begun = fresh, False
 
     def close(self) -> None:

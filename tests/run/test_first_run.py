@@ -245,7 +245,7 @@ def test_at_a_real_terminal_it_asks_and_goes_on(tiny: Path, tmp_path: Path) -> N
         shown = shown.partition(wanted)[2]
 
     try:
-        for question, answer in (("slide-out", "n"), ("pressure", "50"), ("levelling", ""),
+        for question, answer in (("slide-out", "n"), ("pressure", "50"), ("leveling", ""),
                                  ("for the road", "n"), ("set up for a stay", "n"),
                                  ("together", "n"), ("chocked", "y"), ("hose is out", "n")):
             until(question)

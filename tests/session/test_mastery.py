@@ -132,7 +132,7 @@ def test_who_wants_it_by_heart_hears_what_is_missing(tmp_path: Path) -> None:
 
 
 def test_it_is_offered_by_its_parts_and_the_operator(practised: Path) -> None:
-    assert "You know the spot, the stabilisers, the water and the things outside." in told(practised, by_heart=None)
+    assert "You know the spot, the stabilizers, the water and the things outside." in told(practised, by_heart=None)
     assert "You know" not in told(practised, "two", by_heart=None)
     assert "You know" not in told(practised, by_heart=False), "he has said no to it"
 
@@ -140,7 +140,7 @@ def test_it_is_offered_by_its_parts_and_the_operator(practised: Path) -> None:
 def test_after_a_slip_the_part_is_named_that_goes_step_by_step(practised: Path) -> None:
     walk(practised, at={"hose-on": ("skip this", "hooked up to water")})
     said = told(practised)
-    assert "By heart: the spot, the stabilisers and the things outside." in said
+    assert "By heart: the spot, the stabilizers and the things outside." in said
     assert said.endswith("does not show yet that you know it: the water.")
     for _ in range(2):
         leave(practised)

@@ -109,12 +109,12 @@ def test_an_unknown_system_is_named(tmp_path: Path) -> None:
     ("four point eight", True), ("four point nine", False), ("sixty six psi", True)))
 def test_a_reading_is_taken_and_judged_in_the_rigs_system(rig: Rig, said: str, good: bool) -> None:
     words = told("depart", rig, readings={"tyre-low": (said, "four point six bar")})
-    assert ("That tyre is not at its placard pressure." in words) is not good
+    assert ("That tire is not at its placard pressure." in words) is not good
 
 
 def test_the_challenge_asks_in_the_rigs_unit(rig: Rig) -> None:
     words = told("depart", rig)
-    assert "Read me the lowest tyre, cold. Answer in bar." in words
+    assert "Read me the lowest tire, cold. Answer in bar." in words
     assert "psi" not in words
 
 

@@ -30,8 +30,8 @@ def test_no_pressure_is_not_fine(words: tuple[str, ...], says: str) -> None:
 @pytest.mark.parametrize("words", (
     ("tongue", "--tongue", "0 lb", "--gross", "6000 lb"),
     ("tongue", "--tongue", "239 lb", "--gross", "6000 lb"),
-    ("tyres", "120 psi", "--placard", "65 psi", "--state", "cold"),
-    ("tyres", "85 psi", "--placard", "65 psi", "--most", "67 psi", "--state", "cold"),
+    ("tires", "120 psi", "--placard", "65 psi", "--state", "cold"),
+    ("tires", "85 psi", "--placard", "65 psi", "--most", "67 psi", "--state", "cold"),
 ))
 def test_what_nobody_should_tow_with_is_a_stop(words: tuple[str, ...]) -> None:
     done = typed(*words)
@@ -39,7 +39,7 @@ def test_what_nobody_should_tow_with_is_a_stop(words: tuple[str, ...]) -> None:
 
 
 @pytest.mark.parametrize("words", (
-    ("tyres", "500 psi", "--placard", "65 psi", "--state", "cold"),
+    ("tires", "500 psi", "--placard", "65 psi", "--state", "cold"),
     ("water", "--tap", "2000 psi"),
     ("drop", "--gauge", "10", "--length", "1000000 ft", "--current", "20 A"),
     ("drop", "--gauge", "10", "--length", "50 ft", "--current", "20000 A"),
@@ -67,7 +67,7 @@ def test_no_voltage_below_nought_arrives() -> None:
     assert done.exit_code == 1 and "Only 0 volts" in done.output, done.output
 
 
-@pytest.mark.parametrize("command", ("level", "tyres", "tongue", "drop", "weight", "outlet", "dusk"))
+@pytest.mark.parametrize("command", ("level", "tires", "tongue", "drop", "weight", "outlet", "dusk"))
 def test_help_says_how_a_value_and_its_unit_are_typed(command: str) -> None:
     told = " ".join(typed(command, "--help").output.split())
     assert "in quotes or without a space" in told
