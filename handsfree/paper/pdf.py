@@ -317,7 +317,7 @@ class _Drawing:
         for line in fix.steps:
             found += self._line(line, inset)
         found.append(bar(fix.gives_up, self._text))
-        return [KeepTogether(found)]
+        return [KeepTogether(found[:2]), *found[2:]]
 
     def _gear(self) -> list[Flowable]:
         gear = self._sheet.gear
