@@ -530,19 +530,24 @@ def _under_the_rules(
         + [Literal(fact, False) for way in ways for fact, _ in way.stale])
     under = {name: _under(step, draft, grave) for name, step in steps.items()}
     named = frozenset(literal.fact for literal in grave)
+    spoken_of = _spoken_of(draft)
     for step in under.values():
-        _check_rough(step, draft)
+        _check_rough(step, spoken_of)
     return {name: replace(step, by_heart=bool(draft.hazards) and _by_heart(
         step, remedies, named, draft)) for name, step in under.items()}
 
 
-def _check_rough(step: Step, draft: _Draft) -> None:
-    """Nothing of which a hazard or a never rule speaks may be answered with what was last time."""
-    spoken_of = frozenset().union(
+def _spoken_of(draft: _Draft) -> frozenset[str]:
+    """The facts of which a hazard or a never rule speaks, and evidence."""
+    return frozenset().union(
         *(way.when.names() | {fact for fact, _ in way.stale}
           for hazard in draft.hazards.values() for way in hazard.unsafe),
         *(rule.when.names() for rule in draft.rules.values()),
         (name for name, fact in draft.facts.items() if fact.evidence))
+
+
+def _check_rough(step: Step, spoken_of: frozenset[str]) -> None:
+    """Nothing of which a hazard or a never rule speaks may be answered with what was last time."""
     if step.rough and (wrong := sorted((step.gives | step.ends) & spoken_of)):
         raise AuthorError(
             f"'{step.id}' is to be exact, since '{wrong[0]}' hangs on it, of which a hazard or a never"

@@ -25,7 +25,7 @@ from importlib import resources
 from pathlib import Path
 
 from handsfree.language.model import COMMANDS, PREFIXES, Language
-from handsfree.language.wording_patterns import CLOSED, BadPattern, expression, fits
+from handsfree.language.wording_patterns import CLOSED, BadPattern, expression, fits, may_be_nothing
 from handsfree.language.words import normalise
 from handsfree.language.yaml_entries import Entry, compose
 
@@ -45,9 +45,8 @@ _BE = ("one", "many", "before")
 _LONGEST = 24
 """Words of a sentence that are looked at."""
 
-
-def _none() -> re.Pattern[str]:
-    return re.compile(r"(?!)")
+_NEVER = r"(?!)"
+"""An expression that nothing fits."""
 
 
 @dataclass(frozen=True, eq=False)
@@ -57,23 +56,22 @@ class Sayings:
     together: Mapping[str, str] = field(default_factory=dict)
     short: Mapping[str, str] = field(default_factory=dict)
     endings: Mapping[str, str] = field(default_factory=dict)
-    hesitations: re.Pattern[str] = field(default_factory=_none)
-    edges: tuple[str, str] = (r"(?!)", r"(?!)")
-    """Expressions of what may stand before and after."""
-    patterns: Mapping[str, str] = field(default_factory=dict)
-    commands: Mapping[str, re.Pattern[str]] = field(default_factory=dict)
-    """What stands in `patterns`, with its edges, and the taught wordings besides."""
+    hesitations: str = _NEVER
+    edges: tuple[str, str] = (_NEVER, _NEVER)
+    """What may stand before and after: once, or several times."""
+    commands: Mapping[str, str] = field(default_factory=dict)
+    """By what they mean, without the edges."""
     be: frozenset[str] = frozenset()
     drop: frozenset[str] = frozenset()
     participles: frozenset[str] = frozenset()
     when: frozenset[str] = frozenset()
     """Words that say when: behind a verb they speak of what is only to be done."""
-    response_before: re.Pattern[str] = field(default_factory=_none)
-    response_after: re.Pattern[str] = field(default_factory=_none)
-    me: re.Pattern[str] = field(default_factory=_none)
-    reading_before: re.Pattern[str] = field(default_factory=_none)
-    reading_after: re.Pattern[str] = field(default_factory=_none)
-    zero: Mapping[str, re.Pattern[str]] = field(default_factory=dict)
+    response_before: str = _NEVER
+    response_after: str = _NEVER
+    me: str = _NEVER
+    reading_before: str = _NEVER
+    reading_after: str = _NEVER
+    zero: Mapping[str, str] = field(default_factory=dict)
     joins: frozenset[tuple[str, ...]] = frozenset()
     leads: tuple[str, ...] = ()
     """What is listened for before the answer of a hold point."""
@@ -92,22 +90,20 @@ class Sayings:
     like_no: frozenset[str] = frozenset()
     """Number words that alone, after a reading was read back, are taken for a no."""
     openers: frozenset[tuple[str, ...]] = frozenset()
-    around: tuple[tuple[str, re.Pattern[str], re.Pattern[str]], ...] = ()
+    around: tuple[tuple[str, str, str], ...] = ()
     """Order with a name in it, and what stands before and after the name."""
-    standing_by: Mapping[str, re.Pattern[str]] = field(default_factory=dict)
+    standing_by: Mapping[str, str] = field(default_factory=dict)
     """As `commands`, between two lists."""
-    lists: tuple[tuple[str, re.Pattern[str], re.Pattern[str]], ...] = ()
+    lists: tuple[tuple[str, str, str], ...] = ()
     """As `around`, for the name of a list."""
 
     def knowing(self, commands: Mapping[str, Iterable[str]]) -> Sayings:
         """The same, which knows the taught wordings of the commands with fillers around them, too."""
         taught = {name: "|".join(f"{re.escape(' '.join(self.plain(phrase)))} " for phrase in phrases)
                   for name, phrases in commands.items() if name in COMMANDS}
-        before, after = self.edges
         return replace(self, commands={
-            name: re.compile(f"(?:{before})*?(?:{self.patterns.get(name, '(?!)')}"
-                             f"|{taught.get(name, '(?!)')})(?:{after})*?")
-            for name in dict.fromkeys((*self.patterns, *taught))})
+            name: f"(?:{self.commands.get(name, _NEVER)}|{taught.get(name, _NEVER)})"
+            for name in dict.fromkeys((*self.commands, *taught))})
 
     def plain(self, text: str) -> tuple[str, ...]:
         """The words without contractions and hesitations."""
@@ -122,7 +118,7 @@ class Sayings:
             ending = next((e for e in self.endings if word.endswith(e) and len(word) > len(e)), "")
             words.append(word.removesuffix(ending))
             words += self.endings[ending].split() if ending else []
-        said = self.hesitations.sub(" ", " " + "".join(f"{word} " for word in words))
+        said = re.sub(self.hesitations, " ", " " + "".join(f"{word} " for word in words))
         return tuple(said.split())
 
     def means(self, words: tuple[str, ...], *, standing_by: bool = False) -> tuple[str, ...]:
@@ -130,7 +126,10 @@ class Sayings:
         if not 0 < len(words) <= _LONGEST:
             return ()
         patterns = self.standing_by if standing_by else self.commands
-        return tuple(name for name, pattern in patterns.items() if fits(pattern, words))
+        before, after = self.edges
+        cores = [words[start:end] for start, end in _inner(words, f"(?:{before})*", f"(?:{after})*")]
+        return tuple(name for name, pattern in patterns.items()
+                     if any(fits(pattern, core) for core in cores))
 
     def responds(self, words: tuple[str, ...], response: str) -> bool:
         """Whether the words give this answer of a hold point: all of its own words in their order,
@@ -196,7 +195,7 @@ class Sayings:
 
     def edged(self, words: tuple[str, ...]) -> bool:
         """Whether a filler stands before or after them, such as "I think"."""
-        before, after = (re.compile(edge) for edge in self.edges)
+        before, after = self.edges
         return any(fits(before, words[:at]) or fits(after, words[at:])
                    for at in range(1, len(words)))
 
@@ -244,7 +243,7 @@ class Sayings:
 
 
 def _inner(
-    words: tuple[str, ...], before: re.Pattern[str], after: re.Pattern[str]
+    words: tuple[str, ...], before: str, after: str
 ) -> Iterator[tuple[int, int]]:
     """Where to begin and end without what stands before and after, the longest first."""
     starts = [at for at in range(len(words)) if not at or fits(before, words[:at])]
@@ -272,37 +271,35 @@ def parse_sayings(data: bytes, file: str) -> Sayings:
     groups = _groups(top.get("groups"), closed, speller)
     edges = [_any(top.get(key), groups, speller) for key in ("before", "after")]
     known = top["commands"].table({*COMMANDS, *ANSWERS}) if "commands" in top else {}
-    patterns = {name: _any(entry, groups, speller) for name, entry in known.items()}
+    commands = {name: _any(entry, groups, speller) for name, entry in known.items()}
     response = top["response"].table(_RESPONSE) if "response" in top else {}
     reading = top["reading"].table(_READING) if "reading" in top else {}
 
-    def around(key: str, names: Iterable[str]) -> Iterator[tuple[str, re.Pattern[str], re.Pattern[str]]]:
+    def around(key: str, names: Iterable[str]) -> Iterator[tuple[str, str, str]]:
         for name, entry in (top[key].table({*names}) if key in top else {}).items():
             for place in entry.list():
                 sides = place.table(_SIDES)
                 before, after = (_any(sides.get(side), groups, speller, True) for side in _SIDES)
-                yield (name, re.compile(f"{edges[0]}*?{before}"),
-                       re.compile(f"{after}{edges[1]}*?"))
+                yield name, f"{edges[0]}*?{before}", f"{after}{edges[1]}*?"
 
     fore = _any(response.get("before"), groups, speller)
     there = _any(response.get("there"), groups, speller)
     return Sayings(
         together=together, short=short, endings=endings,
-        hesitations=re.compile(rf"(?<= ){_any(top.get('hesitations'), {}, speller)}+"),
-        edges=(edges[0], edges[1]), patterns=patterns,
+        hesitations=rf"(?<= ){_any(top.get('hesitations'), {}, speller)}+",
+        edges=(edges[0], edges[1]), commands=commands,
         be=_words(response.get("be")), drop=_words(response.get("drop")),
         participles=_words(response.get("participles")), when=_words(response.get("when")),
-        response_before=re.compile(f"(?:{fore})*(?:{there})?"),
-        response_after=re.compile(f"{_any(response.get('after'), groups, speller)}*"),
-        me=re.compile(_any(response.get("me"), groups, speller)),
-        reading_before=re.compile(f"{_any(reading.get('before'), groups, speller)}*"),
-        reading_after=re.compile(f"{_any(reading.get('after'), groups, speller)}*"),
-        zero={unit: re.compile(_any(entry, groups, speller)) for unit, entry in (
+        response_before=f"(?:{fore})*(?:{there})?",
+        response_after=f"{_any(response.get('after'), groups, speller)}*",
+        me=_any(response.get("me"), groups, speller),
+        reading_before=f"{_any(reading.get('before'), groups, speller)}*",
+        reading_after=f"{_any(reading.get('after'), groups, speller)}*",
+        zero={unit: _any(entry, groups, speller) for unit, entry in (
             reading["zero"].table() if "zero" in reading else {}).items()},
         around=tuple(around("named", PREFIXES)),
         lists=tuple(around("lists", _OF_LISTS)),
-        standing_by={name: re.compile(f"{edges[0]}*?{_any(entry, groups, speller)}{edges[1]}*?")
-                     for name, entry in (
+        standing_by={name: _any(entry, groups, speller) for name, entry in (
                          top["standing by"].table() if "standing by" in top else {}).items()},
         not_given=tuple(one.text() for one in (
             response["heard not"].list() if "heard not" in response else ())),
@@ -362,12 +359,13 @@ def _any(
     entry: Entry | None, groups: Mapping[str, str], speller: Sayings, may_be_empty: bool = False
 ) -> str:
     if entry is None:
-        return r"(?:(?!))"
+        return f"(?:{_NEVER})"
     found = []
     for one in entry.list():
         try:
-            found.append(expression(_spelled(one.text(), speller), groups))
-            if re.fullmatch(found[-1], "") and not may_be_empty:
+            spelled = _spelled(one.text(), speller)
+            found.append(expression(spelled, groups))
+            if not may_be_empty and may_be_nothing(spelled, groups):
                 raise BadPattern(f"'{one.text()}' is no word at all where all is left out")
         except BadPattern as problem:
             one.fail(str(problem), "mend the pattern")
