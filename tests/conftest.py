@@ -1,5 +1,6 @@
 """For every test: numpy with one thread, as the program runs (see `handsfree/__init__.py`), no
-deadline for hypothesis, since no test is timed, and under CI no skip but those listed here."""
+deadline for hypothesis, since no test is timed, under CI no skip but those listed here, and what is
+marked `long` only where it is asked for (`tests/depth.py`)."""
 
 from __future__ import annotations
 
@@ -10,6 +11,7 @@ import pytest
 from hypothesis import settings
 
 import handsfree  # noqa: F401  (before numpy is imported)
+from tests.depth import LONG
 from tests.recordings import WAIVED
 
 settings.register_profile("ours", deadline=None)
@@ -23,6 +25,14 @@ MAY_SKIP = (
     "this machine has a sound card",
 )
 """Reasons for which a test may be skipped under CI: what the machine is, not what it lacks."""
+
+
+def pytest_collection_modifyitems(config: pytest.Config, items: list[pytest.Item]) -> None:
+    """Leave the long ones for those who have the time."""
+    later = [] if LONG else [item for item in items if item.get_closest_marker("long")]
+    if later:
+        config.hook.pytest_deselected(items=later)
+        items[:] = [item for item in items if not item.get_closest_marker("long")]
 
 
 def _no_skip(report: pytest.TestReport | pytest.CollectReport) -> None:

@@ -1,4 +1,5 @@
-"""How many random cases a test tries: few in the usual run, many where somebody has the time."""
+"""How much is tried: little in the usual run, with HANDSFREE_TESTS=long all that is marked `long`, and
+many more random cases."""
 
 from __future__ import annotations
 
