@@ -101,10 +101,37 @@ class _Draft:
     moved: list[tuple[str, Entry]] = field(default_factory=list)
     """Motions of these kinds; a list that declares none has no use for them."""
     asked: Asked = field(default_factory=lambda: Asked({}, {}))
+    read: dict[Path, bytes] = field(default_factory=dict)
+    """Each file, and what stood in it."""
+    missed: set[Path] = field(default_factory=set)
+    """Where an included file was looked for and was not."""
+
+
+@dataclass(frozen=True)
+class _Kept:
+    """A checklist as it was loaded, and from what."""
+
+    checklist: Checklist
+    read: dict[Path, bytes]
+    missed: set[Path]
+
+    def holds(self) -> bool:
+        """Whether all files that it came from are as they were, and none stands before another."""
+        try:
+            return all(path.read_bytes() == raw for path, raw in self.read.items()) and not any(
+                path.is_file() for path in self.missed)
+        except OSError:
+            return False
+
+
+_MOST = 64
+"""Checklists that are kept, so that none is loaded again in vain: standing by knows all, twice."""
+
+_kept: dict[tuple[Path, Path | None, str], _Kept] = {}
 
 
 def load_checklist(path: Path, *, rig: Rig | None = None, library: Path | None = None) -> Checklist:
-    """Read a checklist and what it includes.
+    """Read a checklist and what it includes; if no file of it has changed, the one loaded before.
 
     Args:
         path: the YAML file.
@@ -114,7 +141,19 @@ def load_checklist(path: Path, *, rig: Rig | None = None, library: Path | None =
     Raises:
         AuthorError: with file, line and mend.
     """
+    key = path, library, repr(rig)
+    if (known := _kept.get(key)) and known.holds():
+        return known.checklist
     draft = _Draft(rig)
+    made = _loaded(path, draft, library)
+    if len(_kept) >= _MOST:
+        _kept.clear()
+    _kept[key] = _Kept(made, draft.read, draft.missed)
+    return made
+
+
+def _loaded(path: Path, draft: _Draft, library: Path | None) -> Checklist:
+    rig = draft.rig
     top = _gather(path, draft, library)
     if "steps" not in top:
         raise AuthorError("is not a checklist: 'steps' is missing", file=str(path), line=1,
@@ -170,7 +209,8 @@ def _gather(path: Path, draft: _Draft, library: Path | None) -> dict[str, Entry]
     """Read one file and, first, its includes; returns its fields."""
     draft.seen.add(path.resolve())
     entry = read(path)
-    draft.digest.update(path.read_bytes())
+    raw = draft.read[path] = path.read_bytes()
+    draft.digest.update(raw)
     keys = schema.CHECKLIST
     is_top = len(draft.seen) == 1
     if not is_top:
@@ -181,14 +221,14 @@ def _gather(path: Path, draft: _Draft, library: Path | None) -> dict[str, Entry]
                                     "move them under 'parts:' with a name")
     if "include" in fields:
         for item in fields["include"].one_or_more():
-            other = _included(item, path.parent, library)
+            other = _included(item, path.parent, library, draft)
             if other.resolve() not in draft.seen:
                 _gather(other, draft, library)
     _declare(fields, draft)
     return fields
 
 
-def _included(item: Entry, folder: Path, library: Path | None) -> Path:
+def _included(item: Entry, folder: Path, library: Path | None, draft: _Draft) -> Path:
     name = item.text()
     parts = Path(name).parts
     if Path(name).is_absolute() or ".." in parts:
@@ -201,6 +241,7 @@ def _included(item: Entry, folder: Path, library: Path | None) -> Path:
         inside = base.resolve()
         if candidate.is_file() and inside in candidate.parents:
             return candidate
+        draft.missed.add(candidate)
     raise item.wrong(f"there is no file '{name}' to include", "check the name after 'include:'")
 
 

@@ -8,6 +8,7 @@ from hypothesis import strategies as st
 
 from handsfree.checklist.conditions import Literal
 from handsfree.checklist.loader import load_checklist
+from handsfree.checklist.model import Checklist
 from handsfree.checklist.rig_file import Rig, load_rig
 from handsfree.errors import AuthorError
 
@@ -195,3 +196,30 @@ def test_a_step_needs_an_answer_before_it_exists(tmp_path: Path) -> None:
 def test_a_rig_is_frozen() -> None:
     with pytest.raises(AttributeError):
         Rig("x").name = "y"  # type: ignore[misc]
+
+
+def test_a_file_that_was_changed_is_read_again_and_one_that_was_not_is_not(tmp_path: Path) -> None:
+    """Its own text, what it includes, and a file put where it is looked for first."""
+    library, own = tmp_path / "library", tmp_path / "own"
+    library.mkdir()
+    own.mkdir()
+    (library / "part.yaml").write_text("facts: {dry: it is dry}\n")
+    path = own / "list.yaml"
+    path.write_text("title: One\ninclude: part.yaml\nsteps:\n  - {id: look, do: Look., gives: dry}\n")
+
+    def load() -> Checklist:
+        return load_checklist(path, library=library)
+
+    first = load()
+    assert load() is first
+    (library / "part.yaml").write_text("facts: {dry: it is not wet}\n")
+    assert load().facts["dry"].says == "it is not wet"
+    (own / "part.yaml").write_text("facts: {dry: it is ours}\n")
+    assert load().facts["dry"].says == "it is ours"
+    path.write_text(path.read_text().replace("One", "Two"))
+    assert load().title == "Two"
+    (own / "part.yaml").unlink()
+    assert load().facts["dry"].says == "it is not wet"
+    path.unlink()
+    with pytest.raises(AuthorError):
+        load()
