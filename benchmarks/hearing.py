@@ -38,14 +38,12 @@ SNRS = (20, 10, 5, 0)
 MOMENTS = ("step", "hold", "reading", "confirm")
 """Where speech that is no command is held against what may be said."""
 
-_NOISE_SECONDS = 120
-
-
 @dataclass(frozen=True)
 class Depth:
     """How much is heard.  `commands`, `holds`, `readings`: of each voice.  `all_noises`: every
     utterance in every noise at every ratio, or in a noise of its own at each ratio.  `digits` and
-    `speech`: files at most.  `alone`: seconds of each noise without speech."""
+    `speech`: files at most.  `alone`: seconds of each noise without speech.  `noise`: seconds of each
+    noise, from which all of it is taken."""
 
     commands: int = 14
     holds: int = 14
@@ -55,6 +53,7 @@ class Depth:
     speech: int = 1_000_000
     all_moments: bool = True
     alone: int = 120
+    noise: int = 120
 
     def most(self, what: str) -> int:
         """Of commands, hold responses or readings, so many of each voice."""
@@ -176,7 +175,8 @@ class _Part:
 def _heard(part: _Part) -> dict[str, Found]:
     language = load_language("en")
     moments = shipped_moments(language)
-    noises = {kind: noise(kind, _NOISE_SECONDS, part.seed) for kind in NOISES}
+    length = max(depth.noise for depth in part.depths.values())
+    noises = {kind: noise(kind, length, part.seed) for kind in NOISES}
     if part.recorded is not None:
         noises["recorded"] = part.recorded
     spoken, found = list(_spoken(moments, language, part)), {}

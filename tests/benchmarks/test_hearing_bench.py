@@ -30,7 +30,7 @@ from handsfree.language.loader import load_language
 from tests.hearing.speech import say
 
 TINY = Depth(commands=1, holds=1, readings=1, all_noises=False, digits=2, speech=2,
-             all_moments=True, alone=3)
+             all_moments=True, alone=3, noise=15)
 
 
 @pytest.fixture(scope="module")
@@ -87,6 +87,7 @@ def test_what_is_said_clearly_is_heard(report: dict[str, dict]) -> None:
     assert sum(row["best"] for row in said) > 0.7 * sum(row["n"] for row in said), quiet
 
 
+@pytest.mark.long
 def test_processes_change_nothing_but_the_time(folder: Path) -> None:
     """Each hears what it would have heard in one process, in the same noise."""
     files = Files(folder / "digits", folder / "speech")

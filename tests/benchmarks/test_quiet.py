@@ -60,6 +60,7 @@ def test_speech_in_many_languages() -> None:
     assert {name for name, _ in spoken} <= {"fr", "ko"}
 
 
+@pytest.mark.long
 def test_processes_hear_all_recordings_once(tmp_path: Path) -> None:
     for at, text in enumerate(("bonjour et merci", "help me", "il fait beau")):
         write_mono(tmp_path / f"{at}.wav", np.concatenate((say(text), silence(0.5))))

@@ -31,6 +31,7 @@ def test_the_operators_words_are_such_that_taught_nothing() -> None:
     assert len(taught) > 500 and not every & taught
 
 
+@pytest.mark.long
 def test_a_list_is_walked_killed_and_gone_on_with_by_voice_alone(
     tmp_path: Path, monkeypatch: pytest.MonkeyPatch, pulse: Pulse  # noqa: F811
 ) -> None:

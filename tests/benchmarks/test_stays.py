@@ -21,6 +21,7 @@ from handsfree.cli import main
 from handsfree.hearing.types import Grammar, Heard, Hypothesis, Rejection, normal
 from handsfree.language.loader import load_language
 from handsfree.storage.paths import checklists_folder, find_rig
+from tests.depth import cases
 
 RIG = load_rig(find_rig("small-single"))
 LISTS = tuple(load_checklist(checklists_folder() / f"{name}.yaml", rig=RIG, library=checklists_folder())
@@ -110,9 +111,10 @@ def test_real_ears(monkeypatch: pytest.MonkeyPatch) -> None:
     """Real voice, noise and recogniser: it closes, and the pool is smaller than the turns."""
     monkeypatch.setattr(stays, "SNRS", (10,))
     monkeypatch.setattr(stays, "RIGS", ("small-single",))
-    found = simulate(2, voices=("espeak m3",))
+    count = cases(1, 2)
+    found = simulate(count, voices=("espeak m3",))
     ten = found.kept[10]
-    assert ten.stays == 2 and ten.closed == 4
+    assert ten.stays == count and ten.closed == 2 * count
     assert 30 < found.recognised < sum(ten.turns.values())
     assert set(summed_up(ten)) >= {"wrong state changes at hold points", "extra turns a step"}
 

@@ -83,6 +83,7 @@ def _safe(*checklists: Checklist) -> bool:
     return not found
 
 
+@pytest.mark.long
 def test_the_shipped_checklists_keep_every_never_rule(tmp_path: Path) -> None:
     checklists = list(_library().values())
     verdict = spin(record_model(Stay.of(checklists)), tmp_path)
@@ -90,7 +91,8 @@ def test_the_shipped_checklists_keep_every_never_rule(tmp_path: Path) -> None:
     assert verdict.states > 1000  # it did look at something
 
 
-@pytest.mark.parametrize("name", ["bring-back", "store-for-winter", "dump-station", "storm"])
+@pytest.mark.parametrize("name", [
+    "bring-back", "dump-station", "storm", pytest.param("store-for-winter", marks=pytest.mark.long)])
 def test_it_reaches_as_many_states_as_the_prover(name: str, tmp_path: Path) -> None:
     """Of shipped checklists for one rig, in every order; exactly as many."""
     rig = load_rig(find_rig("small-single"))

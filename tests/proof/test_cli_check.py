@@ -42,6 +42,7 @@ def test_orders_are_counted_when_asked_for() -> None:
     assert status == 0 and "    storm: 2,440\n" in output
 
 
+@pytest.mark.long
 def test_a_named_one_is_proved_within_its_stay() -> None:
     """What arrival puts out only departure brings back."""
     assert _run("check", "arrive", "--again")[0] == 0

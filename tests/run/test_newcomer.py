@@ -14,6 +14,8 @@ from handsfree.cli import main
 from handsfree.storage import journal
 from handsfree.storage.lines import Begun
 
+pytestmark = pytest.mark.long
+
 
 @pytest.fixture(scope="module")
 def played(tmp_path_factory: pytest.TempPathFactory) -> Path:

@@ -4,12 +4,11 @@ same thing is an alarm."""
 import shutil
 from pathlib import Path
 
-import pytest
 from click.testing import CliRunner
 
 from handsfree.cli import main
-from handsfree.storage import journal
 from handsfree.storage.paths import checklists_folder
+from tests.run.test_scenes import Played, ways
 
 
 def test_without_its_chocks_the_proof_tells_how_the_trailer_rolls_away(tmp_path: Path) -> None:
@@ -32,28 +31,13 @@ def test_without_its_chocks_the_proof_tells_how_the_trailer_rolls_away(tmp_path:
     assert "could roll away" in done.output
 
 
-def test_the_sound_file_raises_the_alarm_before_the_truck_may_leave(
-    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
-) -> None:
-    monkeypatch.setenv("HANDSFREE_DATA", str(tmp_path / "data"))
-    script = checklists_folder() / "scripts" / "chocks-taken-back.yaml"
-    done = CliRunner().invoke(main, [
-        "rehearse", "--fast", "--script", str(script), "--out", str(tmp_path / "out")])
-    assert done.exit_code == 0, done.output
-    assert "Danger! Nothing would hold the trailer" in done.output
-    lines = journal.read(tmp_path / "out" / "journal.jsonl").lines
+@ways
+def test_the_alarm_is_raised_before_the_truck_may_leave(played: Played, tmp_path: Path) -> None:
+    lines, said = played("chocks-taken-back", tmp_path)
+    assert "danger! nothing would hold the trailer" in said
     back = next(x.n for x in lines if x.what == "reported" and x.of == "take back")
     alarm = next(x for x in lines if x.what == "alarm" and x.n >= back)
     assert alarm.rule == "roll-away"
     held = next(x.n for x in lines if x.what == "reported" and x.of == "resolve")
     gone = next(x.n for x in lines if x.what == "reported" and x.step == "pull-away")
     assert alarm.n < held < gone
-
-
-def test_the_shipped_checklists_are_proved(
-    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
-) -> None:
-    monkeypatch.setenv("HANDSFREE_DATA", str(tmp_path))
-    done = CliRunner().invoke(main, ["check", "--again"])
-    assert done.exit_code == 0, done.output
-    assert "Proved over every order of events" in done.output

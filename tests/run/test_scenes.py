@@ -5,7 +5,7 @@ every word is heard; one scene is always played in audio, the others with HANDSF
 """
 
 import re
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 from dataclasses import replace
 from pathlib import Path
 
@@ -52,6 +52,7 @@ def in_audio(scene: str, folder: Path) -> tuple[Sequence[Line], str]:
         for line in text.splitlines() if re.match(r"[\d:.]+\s+program", line))
 
 
+Played = Callable[[str, Path], tuple[Sequence[Line], str]]
 ways = pytest.mark.parametrize("played", [in_text, pytest.param(in_audio, marks=pytest.mark.long)])
 always_in_audio = pytest.mark.parametrize("played", [in_text, in_audio])
 
@@ -65,28 +66,28 @@ def in_order(said: str, *phrases: str) -> None:
 
 
 @ways
-def test_nobody_is_sent_up_the_ramps_with_the_cord_in(played, tmp_path: Path) -> None:
+def test_nobody_is_sent_up_the_ramps_with_the_cord_in(played: Played, tmp_path: Path) -> None:
     _, said = played("arrive-again", tmp_path)
     in_order(said, "stop.", "must wait", "is plugged in", "would tear off its cord")
     assert "ease up" not in said and "take the chocks out" not in said
 
 
 @always_in_audio
-def test_chocks_that_slip_hold_the_truck_back_until_they_hold(played, tmp_path: Path) -> None:
+def test_chocks_that_slip_hold_the_truck_back_until_they_hold(played: Played, tmp_path: Path) -> None:
     _, said = played("chocks-slip", tmp_path)
     in_order(said, "ease the brake", "the chocks did not hold", "chock both sides again",
              "pull away must wait", "was not tried on its chocks", "now once more:", "ease the brake")
 
 
 @ways
-def test_a_spot_of_five_degrees_is_left(played, tmp_path: Path) -> None:
+def test_a_spot_of_five_degrees_is_left(played: Played, tmp_path: Path) -> None:
     _, said = played("five-degrees", tmp_path)
     in_order(said, "five degrees", "do not use ramps here", "pull away must wait")
     assert "goes up on ramps" not in said and "pull the truck forward" not in said
 
 
 @ways
-def test_the_slide_out_is_looked_at_anew_after_the_night(played, tmp_path: Path) -> None:
+def test_the_slide_out_is_looked_at_anew_after_the_night(played: Played, tmp_path: Path) -> None:
     lines, said = played("after-the-night", tmp_path)
     in_order(said, "run the slide-out in", "before the break", "no longer counts. look again",
              "floor and its path empty", "nobody beside it", "run the slide-out in")
@@ -97,7 +98,7 @@ def test_the_slide_out_is_looked_at_anew_after_the_night(played, tmp_path: Path)
 
 
 @ways
-def test_nobody_drives_off_with_the_lights_skipped(played, tmp_path: Path) -> None:
+def test_nobody_drives_off_with_the_lights_skipped(played: Played, tmp_path: Path) -> None:
     lines, said = played("lights-skipped", tmp_path)
     in_order(said, "lights work", "skipped for now", "you skipped this one earlier", "lights work",
              "must wait: the road lights were not checked", "pull forward one rig's length")

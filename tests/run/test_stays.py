@@ -145,6 +145,7 @@ def test_what_is_worked_out_is_told_on_the_way(name: str, tells: str) -> None:
     assert tells in said(stay(name)[0])
 
 
+@pytest.mark.long
 def test_a_stay_in_real_audio_on_one_record(
     tmp_path: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:
