@@ -37,14 +37,17 @@ FIGURES = ("tyre psi low", "tyre psi high", "gross rating", "axle rating", "tyre
            "hitch rating", "water psi high", "nut torque low", "nut torque high")
 """Asked of everybody: what placard, sidewall and manual say.  The rest can wait for its checklist."""
 
-NEEDS: Mapping[str, tuple[str, bool]] = {
-    "safety chains": ("fifth wheel", False), "weight bars": ("fifth wheel", False),
-    "sway bar": ("fifth wheel", False), "overrun brake": ("fifth wheel", False),
-    "crank jacks": ("stabiliser jacks", True), "towed car": ("motorhome", True),
-    "levelling jacks": ("motorhome", True), "truck camper": ("motorhome", False),
-    "wheel brace": ("tandem axle", True), "tank heater": ("fresh tank", True),
-    "gas fridge": ("gas", True)}
-"""Trait that can only be there while another is, or is not."""
+_NO_TRAILER = (("motorhome", False), ("truck camper", False))
+NEEDS: Mapping[str, tuple[tuple[str, bool], ...]] = {
+    "fifth wheel": _NO_TRAILER, "pop-up roof": (("motorhome", False), ("fifth wheel", False)),
+    "truck camper": (("motorhome", False),), "tandem axle": (("truck camper", False),),
+    **dict.fromkeys(("safety chains", "weight bars", "sway bar", "overrun brake"),
+                    (("fifth wheel", False), *_NO_TRAILER)),
+    **dict.fromkeys(("brake cable", "coupler lock"), _NO_TRAILER),
+    "crank jacks": (("stabiliser jacks", True),), "towed car": (("motorhome", True),),
+    "levelling jacks": (("motorhome", True),), "wheel brace": (("tandem axle", True),),
+    "tank heater": (("fresh tank", True),), "gas fridge": (("gas", True),)}
+"""Trait that can only be there while each of these others is, or is not."""
 
 HIGHER = {"tyre psi high": "tyre psi low", "nut torque high": "nut torque low"}
 """A figure that is not below another."""
@@ -192,7 +195,7 @@ class Presets:
         def counts(text: str) -> dict[str, int] | None:
             found = {}
             for part in filter(None, (one.strip() for one in text.split(","))):
-                what, _, number = part.rpartition(" ")
+                what, _, number = part.replace("gray", "grey").rpartition(" ")
                 if what not in kinds or not number.isdigit() or not (
                         1 <= int(number) <= MOST_OF_A_KIND):
                     return None
@@ -200,7 +203,7 @@ class Presets:
             return {what: number for what, number in found.items() if number > 1}
 
         found: dict[str, int] = _said(
-            f"How many, if there is more than one of these: {', '.join(kinds)}", "", counts,
+            f"How many, if there is more than one of these: {_spelt(', '.join(kinds))}", "", counts,
             f"Such as: {kinds[0]} 2 (at most {MOST_OF_A_KIND} of each), with commas between; Enter if"
             " there is one.")
         return found
@@ -220,7 +223,7 @@ class Presets:
             return found
 
         what = (", in the order in which they go out, each with its side" if kind == "slides" else "")
-        found: list[str] = _said(f"What do you call the {count} {kind}{what} (with commas)", "", names,
+        found: list[str] = _said(f"What do you call the {count} {_spelt(kind)}{what} (with commas)", "", names,
                                  f"Such as: {EXAMPLES.get(kind, EXAMPLES[''])}")
         return found
 
@@ -271,7 +274,7 @@ class Presets:
         system = system_of(yes)
         click.echo(f"{self.title}: {', '.join(sorted(yes)) or 'nothing special'}.")
         for kind in self._kinds(given):
-            click.echo(f"  {kind:<16} {', '.join(given[kind])}")
+            click.echo(f"  {_spelt(kind):<16} {', '.join(given[kind])}")
         for name in FIGURES:
             limit = ours[name].limit if name in ours else None
             if limit and given.get(name) is not None:
@@ -326,6 +329,11 @@ def presets(folder: Path, title: str, draft: Path, traits: Mapping[str, Fact],
                    draft, rest)
 
 
+def _spelt(kinds: str) -> str:
+    """As it is shown: American, as the voice is."""
+    return kinds.replace("grey", "gray")
+
+
 def _countable(has: Collection[str]) -> list[str]:
     """Of what a rig with these parts may have more than one."""
     return [kind for kind, trait in KINDS.items() if trait in has]
@@ -333,8 +341,7 @@ def _countable(has: Collection[str]) -> list[str]:
 
 def _possible(name: str, has: set[str]) -> bool:
     """Whether a rig with these parts can have this one."""
-    other, wanted = NEEDS.get(name, ("", False))
-    return not other or (other in has) is wanted
+    return all((other in has) is wanted for other, wanted in NEEDS.get(name, ()))
 
 
 def _choice(question: str, most: int, usual: int) -> int:
