@@ -27,7 +27,7 @@ from benchmarks.results_file import NowAndThen, check_place, write_results
 from benchmarks.speakers import speakers
 from benchmarks.spoken_phrases import Moment, commands, readings, responses, shipped_moments
 from benchmarks.tally import Condition, Score, Tally
-from handsfree.audio import SAMPLE_RATE, Samples, silence, to_int16
+from handsfree.audio import FRAME, SAMPLE_RATE, Samples, to_int16
 from handsfree.hearing.listening import Listener
 from handsfree.hearing.types import Grammar, Heard, Hypothesis, Rejection
 from handsfree.language.loader import load_language
@@ -76,6 +76,7 @@ class Part:
     seed: int
     voices: tuple[str, ...] = ()
     kinds: tuple[str, ...] = ()
+    snrs: tuple[str, ...] = ()
 
 
 @dataclass
@@ -83,13 +84,18 @@ class Found:
     """What came of it.  missed: utterances for which the gate did not open, by ratio.
     openings: where nothing was said, by what came of them ("heard", or why it was rejected).
     lost: what was not taken rightly, by kind, ratio and why (`why_lost`).  wrongly: each time that
-    something was taken for another."""
+    something was taken for another.  waited: seconds from the end of what was said to an answer of the
+    recogniser, by ratio.  late: what was answered so late, after `AFTER`, that it counts as missed.
+    rows: each utterance, for comparing two runs of one seed with each other."""
 
     score: Score = field(default_factory=Score)
     missed: dict[str, int] = field(default_factory=dict)
     openings: dict[str, int] = field(default_factory=dict)
     lost: Counter[tuple[str, str, str]] = field(default_factory=Counter)
     wrongly: list[str] = field(default_factory=list)
+    waited: dict[str, list[float]] = field(default_factory=dict)
+    late: dict[str, int] = field(default_factory=dict)
+    rows: list[dict[str, Any]] = field(default_factory=list)
     hours: float = 0.0
 
     def add(self, other: Found) -> None:
@@ -101,6 +107,11 @@ class Found:
             self.openings[reason] = self.openings.get(reason, 0) + count
         self.lost += other.lost
         self.wrongly += other.wrongly
+        for snr, some in other.waited.items():
+            self.waited.setdefault(snr, []).extend(some)
+        for snr, count in other.late.items():
+            self.late[snr] = self.late.get(snr, 0) + count
+        self.rows += other.rows
         self.hours += other.hours
 
 
@@ -140,6 +151,7 @@ def heard(part: Part) -> Found:
     said = [one for one in utterances(part) if not part.kinds or one.what in part.kinds]
     conditions = [("clean", "clean")] + [
         (noise, snr) for noise in part.noises for snr in SNRS[1:]]
+    conditions = [one for one in conditions if not part.snrs or one[1] in part.snrs]
     for number in part.share.numbers(len(conditions)):
         noise, snr = conditions[number]
         pull = without_end(part.noises[noise]) if noise in part.noises else None
@@ -175,14 +187,21 @@ def _hear(
     began = ear.now
     first, last = began + BEFORE, began + BEFORE + len(one.sound) / SAMPLE_RATE
     answer: Heard = MISSED
-    some = ear.feed(to_int16(sound))
-    while some is not None:
+    waited = 0.0
+    joined = to_int16(sound)
+    for at in range(0, total, FRAME):
+        some = ear.feed(joined[at : at + FRAME])
+        if some is None:
+            continue
         if some.start < last and some.end > first - 0.3:
-            answer = some if answer is MISSED or isinstance(some, Hypothesis) else answer
+            if answer is MISSED or isinstance(some, Hypothesis):
+                answer, waited = some, ear.now - last
         else:
             reason = "heard" if isinstance(some, Hypothesis) else some.reason
             found.openings[reason] = found.openings.get(reason, 0) + 1
-        some = ear.feed(silence(0))
+            found.late[snr] = found.late.get(snr, 0) + (some.start < began - AFTER)
+    if answer is not MISSED:
+        found.waited.setdefault(snr, []).append(waited)
     found.hours += total / SAMPLE_RATE / 3600
     found.missed[snr] = found.missed.get(snr, 0) + (answer is MISSED)
     meant = one.moment.meaning(one.text) if one.moment else one.text
@@ -197,7 +216,12 @@ def _hear(
     best = answer.text if isinstance(answer, Hypothesis) else answer.best
     comes_to = one.moment.meaning(best) if one.moment and best else best or None
     sure = isinstance(answer, Hypothesis) and answer.confidence >= (needs or Bands().certain)
-    if why := why_lost(answer, comes_to == meant, sure):
+    why = why_lost(answer, comes_to == meant, sure)
+    found.rows.append({
+        "what": one.what, "voice": one.voice, "noise": noise, "snr": snr, "said": one.text,
+        "best": best, "confidence": round(answer.confidence, 3), "why": why,
+        "reason": getattr(answer, "reason", ""), "waited": round(waited, 2)})
+    if why:
         found.lost[one.what, snr, why] += 1
     if why == "taken for another":
         found.wrongly.append(f"'{one.text}' for '{best}' ({one.what}, {one.voice}, {noise} {snr},"
@@ -241,6 +265,12 @@ def show(found: Found) -> None:
         click.echo(f"taken wrongly: {one}")
     click.echo("gate did not open: " + ", ".join(
         f"{snr} {found.missed.get(snr, 0)}" for snr in SNRS))
+    for snr in SNRS:
+        if some := found.waited.get(snr):
+            click.echo(f"answered after, {snr:>5}: median {np.median(some):.2f} s, 95 %"
+                       f" {np.quantile(some, 0.95):.2f} s; after more than a second"
+                       f" {sum(one > 1 for one in some)} of {len(some)}, too late"
+                       f" {found.late.get(snr, 0)}")
     told = ", ".join(f"{count} {reason}" for reason, count in sorted(found.openings.items()))
     click.echo(f"where nothing was said, in {found.hours:.2f} h: {told or 'no opening'}")
 
@@ -265,6 +295,8 @@ def _shares(tally: Tally) -> str:
 @click.option("--voice", "voices", multiple=True, help="Just this voice; may be repeated.")
 @click.option("--kind", "kinds", multiple=True, type=click.Choice(KINDS),
               help="Just this; may be repeated.")
+@click.option("--snr", "snrs", multiple=True, type=click.Choice(SNRS),
+              help="Just at this ratio; may be repeated.")
 @click.option("--jobs", type=click.IntRange(1, 64), default=1, show_default=True,
               help="Processes; each hears its share.")
 @click.option("--seed", type=int, default=1, show_default=True, help="Other texts.")
@@ -272,8 +304,8 @@ def _shares(tally: Tally) -> str:
               help="Write everything here.")
 def outdoors(
     folder: Path, all_noises: bool, digits: Path | None, words: Path | None, each: int,
-    people: int, voices: tuple[str, ...], kinds: tuple[str, ...], jobs: int, seed: int,
-    out: Path | None,
+    people: int, voices: tuple[str, ...], kinds: tuple[str, ...], snrs: tuple[str, ...],
+    jobs: int, seed: int, out: Path | None,
 ) -> None:
     """Accuracy through gate, endpointing and recogniser, in the noises recorded in FOLDER.
 
@@ -284,8 +316,8 @@ def outdoors(
     check_place(out)
     noises = {path.stem: path for path in sounds_in(folder)
               if all_noises or path.stem not in TRAINED}
-    parts = [Part(Share(job, jobs), each, noises, digits, words, people, seed, voices, kinds)
-             for job in range(jobs)]
+    parts = [Part(Share(job, jobs), each, noises, digits, words, people, seed, voices, kinds,
+                  snrs) for job in range(jobs)]
     found = Found()
     for _, some in in_processes(jobs, heard, parts):
         found.add(some)
@@ -293,5 +325,5 @@ def outdoors(
     write_results(out, {
         "noises": sorted(noises), "missed": found.missed, "openings": found.openings,
         "hours": round(found.hours, 3), "lost": [[*key, n] for key, n in found.lost.items()],
-        "wrongly": sorted(found.wrongly),
+        "wrongly": sorted(found.wrongly), "late": found.late, "utterances": found.rows,
         "rows": [asdict(c) | asdict(t) for c, t in found.score.tallies.items()]})

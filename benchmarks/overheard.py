@@ -15,6 +15,7 @@ from pathlib import Path
 from typing import Any
 
 import click
+import numpy as np
 
 from benchmarks.baseline_engines import OWN, open_engine
 from benchmarks.hearing import DIGITS
@@ -24,8 +25,9 @@ from benchmarks.recordings import read, sounds_in, without_end
 from benchmarks.results_file import NowAndThen, check_place, write_results
 from benchmarks.speakers import framed
 from benchmarks.spoken_phrases import Moment, shipped_moments
-from handsfree.audio import SAMPLE_RATE, Samples
-from handsfree.hearing.types import Hypothesis, Recogniser, normal
+from handsfree.audio import SAMPLE_RATE, Samples, silence
+from handsfree.hearing.listening import Listener
+from handsfree.hearing.types import Heard, Hypothesis, Recogniser, normal
 from handsfree.language.loader import load_language
 from handsfree.session.understanding import Bands
 from handsfree.sound.mixing import mix_at_snr
@@ -42,6 +44,9 @@ KINDS = {
 MOMENTS = 14
 """So many moments of a kind take turns; as many as the recogniser keeps compiled."""
 
+AROUND = 2.0, 1.2
+"""Seconds of noise before and after a recording that is heard live."""
+
 
 @dataclass(frozen=True)
 class Part:
@@ -54,6 +59,7 @@ class Part:
     kinds: tuple[str, ...]
     times: int
     seed: int
+    live: bool = False
 
 
 @dataclass
@@ -116,22 +122,28 @@ def heard(part: Part) -> list[Row]:
                 moment = moments[(number + turn * 5) % len(moments)]
                 if moment.meaning(text_of(path)) is not None:
                     continue  # it may be said here
-                for name, sound in _sounds(path, noises, part.snr, number + turn):
+                around = AROUND if part.live else (0.0, 0.0)
+                for name, sound in _sounds(path, noises, part.snr, number + turn, around):
                     row = found.setdefault(
                         (folder.name, kind, name and f"{part.snr:g} dB"),
                         Row(folder.name, kind, f"{part.snr:g} dB" if name else "clean"))
-                    _enter(row, moment, engine, sound, f"{path.name} {name}".strip())
+                    about = f"{path.name} {name}".strip()
+                    answers = _live(moment, engine, sound) if part.live else [
+                        _cut(moment, engine, sound)]
+                    _enter(row, moment, answers, about)
             progress.tell(f"{kind}, {part.share}: {number} of {len(files)}")
     engine.close()
     return list(found.values())
 
 
 def _sounds(
-    path: Path, noises: dict[str, Samples], snr: float, number: int
+    path: Path, noises: dict[str, Samples], snr: float, number: int, around: tuple[float, float]
 ) -> Iterator[tuple[str, Samples]]:
-    """The recording as it is, "" for its noise, and in the noise whose turn it is."""
+    """The recording as it is, "" for its noise, and in the noise whose turn it is; so many seconds
+    of nothing but noise before and after."""
     rng = random.Random(f"{path.name} {number}")
-    sound = framed(read(path), rng)
+    before, after = around
+    sound = np.concatenate((silence(before), framed(read(path), rng), silence(after)))
     yield "", sound
     if noises:
         name = sorted(noises)[number % len(noises)]
@@ -139,19 +151,34 @@ def _sounds(
         yield name, mix_at_snr(sound, noises[name][at : at + len(sound)], snr)
 
 
-def _enter(row: Row, moment: Moment, engine: Recogniser, sound: Samples, about: str) -> None:
+def _cut(moment: Moment, engine: Recogniser, sound: Samples) -> Heard:
     engine.expect(moment.grammar)
     engine.begin()
     engine.feed(sound)
-    answer = engine.finish()
+    return engine.finish()
+
+
+def _live(moment: Moment, engine: Recogniser, sound: Samples) -> list[Heard]:
+    """Everything that a listener makes of it."""
+    ear, answers = Listener(engine), []
+    ear.expect(moment.grammar)
+    answer = ear.feed(sound)
+    while answer is not None:
+        answers.append(answer)
+        answer = ear.feed(silence(0))
+    return answers
+
+
+def _enter(row: Row, moment: Moment, answers: list[Heard], about: str) -> None:
     row.times += 1
-    if not isinstance(answer, Hypothesis) or moment.means(answer) is None:
-        return
-    if answer.confidence >= moment.needs(answer):
-        row.settled += moment.settles(answer.text)
-        row.taken.append((moment.checklist.id, about, answer.text, round(answer.confidence, 3)))
-    elif answer.confidence >= Bands().unsure:
-        row.asked += 1
+    for answer in answers:
+        if not isinstance(answer, Hypothesis) or moment.means(answer) is None:
+            continue
+        if answer.confidence >= moment.needs(answer):
+            row.settled += moment.settles(answer.text)
+            row.taken.append((moment.checklist.id, about, answer.text, round(answer.confidence, 3)))
+        elif answer.confidence >= Bands().unsure:
+            row.asked += 1
 
 
 def show(rows: list[Row]) -> None:
@@ -178,6 +205,8 @@ def show(rows: list[Row]) -> None:
               help="Signal to noise, in decibels.")
 @click.option("--kind", "kinds", type=click.Choice(list(KINDS)), multiple=True,
               default=tuple(KINDS), help="Just this kind of moment; may be repeated.")
+@click.option("--live", is_flag=True,
+              help="Through speech gate and endpointing too, and not as one utterance each.")
 @click.option("--times", type=click.IntRange(1), default=1, show_default=True,
               help="Moments of each kind at which a recording is heard.")
 @click.option("--jobs", type=click.IntRange(1, 64), default=1, show_default=True,
@@ -187,7 +216,7 @@ def show(rows: list[Row]) -> None:
               help="Write everything here.")
 def overheard(
     folders: tuple[Path, ...], outdoors: Path | None, snr: float, kinds: tuple[str, ...],
-    times: int, jobs: int, seed: int, out: Path | None,
+    live: bool, times: int, jobs: int, seed: int, out: Path | None,
 ) -> None:
     """What is taken of people's recordings in FOLDERS, which nobody means for the program.
 
@@ -199,7 +228,7 @@ def overheard(
         sounds_in(folder)
     noises = tuple(path for path in sounds_in(outdoors) if path.stem not in TRAINED
                    ) if outdoors else ()
-    parts = [Part(Share(job, jobs), folders, noises, snr, kinds, times, seed)
+    parts = [Part(Share(job, jobs), folders, noises, snr, kinds, times, seed, live)
              for job in range(jobs)]
     total: dict[tuple[str, str, str], Row] = {}
     for _, some in in_processes(jobs, heard, parts):

@@ -86,3 +86,14 @@ def test_one_kind_is_enough(folder: Path) -> None:
     found = bench.heard(part)
     assert {condition.what for condition in found.score.tallies} == {"readings"}
     assert found.score.total().n == 1
+
+
+def test_one_ratio_is_enough_and_each_utterance_is_told_with_its_wait(folder: Path) -> None:
+    part = bench.Part(Share(), 1, {"roof": folder / "roof.flac"}, None, None, 1, 1, ("espeak m3",),
+                      ("commands", "hold responses"), ("15",))
+    found = bench.heard(part)
+    assert [(row["what"], row["snr"]) for row in found.rows] == [
+        ("commands", "15"), ("hold responses", "15")]
+    assert [row["waited"] for row in found.rows if row["why"] != "gate shut"] == [
+        round(some, 2) for some in found.waited["15"]]
+    assert all(0 < some < bench.AFTER for some in found.waited["15"])
