@@ -109,6 +109,16 @@ def test_a_single_word_needs_more(stay: Checklist) -> None:
     assert meant(stay, mat, "skip this", 0.79).event == Unsure(Skip())
 
 
+def test_where_a_reading_is_due_a_skip_needs_as_much_as_a_single_word(stay: Checklist) -> None:
+    """"Skip it" was once taken of an Italian announcement: a reading that nobody left out would be
+    missing from the record."""
+    volts = at(stay, "volts", frozenset({"breaker on"}))
+    assert meant(stay, volts, "skip this", 0.94).event == Unsure(Skip())
+    assert meant(stay, volts, "skip this", 0.95).event == Skip()
+    assert meant(stay, volts, "skip this", 0.5, bands=LOW).event == Unsure(Skip())
+    assert meant(stay, volts, "hold on", 0.8).event == meant(stay, volts, "hold on").event
+
+
 def test_what_is_read_back_anyway_needs_no_more(stay: Checklist) -> None:
     volts = at(stay, "volts", frozenset({"breaker on"}))
     value = meant(stay, volts, "one hundred twenty", 0.8)
