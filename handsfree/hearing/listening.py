@@ -14,10 +14,30 @@ import numpy as np
 from handsfree.audio import FRAME, SAMPLE_RATE, Samples, level_dbfs
 from handsfree.hearing.early_finalisation import EarlyFinalisation, Patience, whole
 from handsfree.hearing.endpointing import Endpointer
-from handsfree.hearing.types import SILENT_DBFS, Grammar, Heard, Recogniser, Rejection
+from handsfree.hearing.types import (
+    SILENT_DBFS,
+    Grammar,
+    Heard,
+    HearsPauses,
+    Recogniser,
+    Rejection,
+    Span,
+)
 
 TOO_LOUD_DBFS = -18.0
 """A noise floor above this leaves a shouted command no room below full scale."""
+
+PAUSE = 0.6
+"""Seconds without a sound of speech that end an utterance, be the gate open for a gust: of 192 words
+and phrases at 5 and 2 dB none had more than 0.43 between two sounds."""
+
+LATE = 0.25
+"""Seconds by which the recogniser hears a sound of speech later than it was, at most."""
+
+UNVOICED, KEPT = 2.0, 1.0
+"""So many seconds in which nobody spoke are forgotten but for the last ones, which may hold the start of
+a word: the first sure sound came up to 0.8 s after it, and up to a quarter goes through at once (with 0.7
+"three quarters of an inch" lost its "three")."""
 
 
 class Listener:
@@ -44,7 +64,10 @@ class Listener:
 
     @property
     def in_speech(self) -> bool:
-        """True while somebody seems to be speaking."""
+        """True while somebody seems to be speaking: the gate is sure, or the recogniser heard it."""
+        if self.endpointer.suspected:
+            span = self._span()
+            return span is not None and span.last is not None
         return self.endpointer.in_speech
 
     @property
@@ -62,6 +85,7 @@ class Listener:
         silence; by default, whatever phrase is complete."""
         self.recogniser.expect(grammar)
         self._early.finalisation_delay = finalisation_delay or whole(grammar)
+        self.endpointer.eager = self._span() is not None
 
     def mute(self) -> None:
         """Go deaf: time goes on, nothing is heard, an utterance under way is forgotten."""
@@ -108,15 +132,46 @@ class Listener:
         early = self.recogniser.feed(piece)
         if early is not None:
             self._give(early, self.endpointer.speech_start)
-        elif not self.endpointer.in_speech:
+            return
+        self._mind_pauses()
+        if not self.endpointer.in_speech:
             self._end(self.endpointer.speech_start, self.endpointer.speech_end)
+        elif self.endpointer.suspected:  # it may not see where the speech goes on
+            return
         elif self.endpointer.whole and self.floor_dbfs <= TOO_LOUD_DBFS:
             early = self._early.look(self.endpointer.silent)
             if early is not None:
                 self._give(early, self.endpointer.speech_start)
 
+    def _span(self) -> Span | None:
+        """Where speech was heard, by a recogniser that can tell."""
+        return (self.recogniser.speech_span() if isinstance(self.recogniser, HearsPauses)
+                else None)
+
+    def _mind_pauses(self) -> None:
+        """The recogniser hears better than the gate whether somebody still speaks."""
+        span = self._span()
+        if span is None or not self.endpointer.in_speech:
+            return
+        if span.last is not None:
+            silent = self.endpointer.now - self.endpointer.speech_start - span.last
+            self.endpointer.hold(silent + LATE)
+            if span.heard - span.last >= PAUSE:
+                self.endpointer.close()
+        elif span.heard >= UNVOICED:
+            kept = np.concatenate(self._speech)[-round(KEPT * SAMPLE_RATE):]
+            self._speech = [kept]
+            self.recogniser.begin()
+            self.recogniser.feed(kept)
+            self.endpointer.start_later(KEPT)
+
     def _end(self, start: float, end: float) -> None:
-        refused = self.endpointer.refusal
+        refused, span = self.endpointer.refusal, self._span()
+        if refused is not None and span is not None:
+            if span.last is None:
+                refused = "noise"
+            elif refused == "too short":
+                refused = None
         if refused is not None:
             self._give(Rejection(refused, 0.0, end - start), start)
         elif self.floor_dbfs > TOO_LOUD_DBFS:
@@ -133,8 +188,8 @@ class Listener:
             engine=heard.engine or self.recogniser.name,
             level_dbfs=float(max(SILENT_DBFS, level)),
         ))
-        self._forget()
+        self._forget(getattr(heard, "reason", "") == "noise" and self._span() is not None)
 
-    def _forget(self) -> None:
+    def _forget(self, nobody: bool = False) -> None:
         self._speech = []
-        self.endpointer.reset()
+        self.endpointer.reset(nobody=nobody)

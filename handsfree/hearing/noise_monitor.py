@@ -106,6 +106,10 @@ class Unheard:
         lasted, self._up = self._up * FRAME / SAMPLE_RATE, 0
         if not SHORTEST <= lasted <= LONGEST or self._now < SETTLED:
             return False
+        return self.risen()
+
+    def risen(self) -> bool:
+        """Something rose over the noise and was not heard; true when it is time to say so."""
         self._rises.append(self._now)
         close = len(self._rises) == RISES and self._now - self._rises[0] <= WITHIN
         if not close or self._now - self._told < AGAIN_AFTER:
@@ -163,6 +167,12 @@ class Surroundings:
             if self._dead > COVERED_AFTER:
                 return self._once("covered")
         return "unheard" if unheard else ""
+
+    def nobody(self, sound: Samples, floor_dbfs: float) -> News:
+        """The gate opened, and no speech was heard in the sound: a gust, or a word that was lost."""
+        if speech_level(sound, floor_dbfs) < floor_dbfs + RISE_DB:
+            return ""
+        return "unheard" if self._unheard.risen() else ""
 
     def spoken(self, sound: Samples, floor_dbfs: float, understood: bool) -> News:
         """What was spoken of one utterance, from its first sound to its last; `understood` when

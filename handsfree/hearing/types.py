@@ -10,7 +10,7 @@ import re
 from collections.abc import Iterator
 from dataclasses import dataclass
 from functools import lru_cache
-from typing import TYPE_CHECKING, Literal, Protocol, TypeAlias, runtime_checkable
+from typing import TYPE_CHECKING, Literal, NamedTuple, Protocol, TypeAlias, runtime_checkable
 
 if TYPE_CHECKING:
     from handsfree.audio import Samples
@@ -140,6 +140,27 @@ class Rejection:
 
 Heard: TypeAlias = Hypothesis | Rejection
 """What came of one utterance."""
+
+
+class Span(NamedTuple):
+    """Where in an utterance speech was surely heard, in seconds from its `begin`.
+
+    first, last: the first and the last sound of it; None where there was none so far.  heard: how
+    far it was listened to.
+    """
+
+    first: float | None
+    last: float | None
+    heard: float
+
+
+@runtime_checkable
+class HearsPauses(Protocol):
+    """An engine that can say, while it listens, when it last heard a sound of speech."""
+
+    def speech_span(self) -> Span | None:
+        """Of the utterance under way; None where it cannot tell."""
+        ...
 
 
 @runtime_checkable

@@ -21,9 +21,11 @@ from handsfree.hearing.types import (
     Glances,
     Grammar,
     Heard,
+    HearsPauses,
     Hypothesis,
     Recogniser,
     Rejection,
+    Span,
 )
 from handsfree.session.fault_reports import FaultReports
 
@@ -308,6 +310,13 @@ class FailoverRecogniser:
             return None
         inner = self._inner
         return self._guarded(lambda _: inner.partial_result())
+
+    def speech_span(self) -> Span | None:
+        """See `HearsPauses`; None where the engine cannot tell."""
+        if not isinstance(self._inner, HearsPauses):
+            return None
+        inner = self._inner
+        return self._guarded(lambda _: inner.speech_span())
 
     def finish(self) -> Heard:
         """See `Recogniser.finish`; what was said while it was out of order is unclear."""

@@ -165,13 +165,17 @@ class Session:
         ports.watch.heard(heard, now)
         since, after = (round((now - t) * SAMPLE_RATE) for t in (heard.start, heard.end))
         spoken = sound[max(0, len(sound) - since):max(0, len(sound) - after)]
-        if len(spoken) and getattr(heard, "reason", "") != "noise":
-            self._mind_noise(ports.surroundings.spoken(
-                spoken, self.listener.floor_dbfs, isinstance(heard, Hypothesis)))
-        if self._policy.barge_in and self._mouth.speaking:
+        nobody = getattr(heard, "reason", "") == "noise"
+        if len(spoken):
+            floor = self.listener.floor_dbfs
+            self._mind_noise(
+                ports.surroundings.nobody(spoken, floor) if nobody else
+                ports.surroundings.spoken(spoken, floor, isinstance(heard, Hypothesis)))
+        if self._policy.barge_in and self._mouth.speaking and not nobody:
             self._mouth.hush()
         if self.conversation.noting:
-            self._note(sound, now)
+            if not nobody:
+                self._note(sound, now)
             return
         if ports.keep_utterance is not None:
             with suppress(StorageError):  # a convenience; the record has its own warning

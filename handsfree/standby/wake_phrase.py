@@ -14,7 +14,16 @@ import numpy as np
 
 from handsfree.audio import SAMPLE_RATE, Samples
 from handsfree.hearing.early_finalisation import PartialResults
-from handsfree.hearing.types import Glances, Grammar, Heard, Hypothesis, Recogniser, Rejection
+from handsfree.hearing.types import (
+    Glances,
+    Grammar,
+    Heard,
+    HearsPauses,
+    Hypothesis,
+    Recogniser,
+    Rejection,
+    Span,
+)
 
 SHORTEST, LONGEST = 0.9, 3.2
 """Seconds of an utterance that may be a call, with the silence around it that the gate leaves
@@ -69,6 +78,12 @@ class WakePhraseListener:
         if self._mine or not isinstance(self._inner, PartialResults):
             return None
         return self._inner.partial_result()
+
+    def speech_span(self) -> Span | None:
+        """See `HearsPauses`; asleep nothing is heard before it is over."""
+        if self._asleep() or self._mine or not isinstance(self._inner, HearsPauses):
+            return None
+        return self._inner.speech_span()
 
     def finish(self) -> Heard:
         """See `Recogniser.finish`."""

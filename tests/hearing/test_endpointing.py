@@ -136,6 +136,26 @@ def test_the_floor_follows_the_noise() -> None:
     assert endpointer.floor_dbfs - quiet == pytest.approx(20, abs=1.5)
 
 
+@pytest.mark.parametrize("nobody, before", [(True, 0.26), (False, 0.1)])
+def test_a_clatter_in_which_nobody_spoke_does_not_swallow_the_start_of_the_next_word(
+    nobody: bool, before: float
+) -> None:
+    """"Three quarters of an inch" began a tenth of a second before the gate shut after a clatter."""
+    told = iter([0.0] * 40 + [0.9] * 10 + [0.0] * 19 + [0.9] * 20)
+    endpointer, opened = Endpointer(lambda chunk: next(told)), []
+    sound = np.arange(88 * CHUNK, dtype=np.int16)
+    was = False
+    for at in range(0, len(sound) - FRAME + 1, FRAME):
+        piece = endpointer.process(sound[at : at + FRAME])
+        if endpointer.in_speech and not was:
+            opened.append(endpointer.now - len(piece) / 16000)
+            assert np.array_equal(piece, sound[at + FRAME - len(piece) : at + FRAME])
+        was = endpointer.in_speech
+        if piece is not None and not was:
+            endpointer.reset(nobody=nobody)
+    assert opened == pytest.approx([40 * 0.032 - 0.26, 69 * 0.032 - before], abs=0.04)
+
+
 def test_trailing_silence_is_as_long_as_asked() -> None:
     sound = np.concatenate((silence(1), say("what is left"), silence(1.5)))
     for trailing in (0.3, 0.9):

@@ -7,7 +7,7 @@ import pytest
 
 from handsfree.audio import FRAME, Samples, to_int16
 from handsfree.hearing.endpointing import Endpointer
-from handsfree.hearing.noise_monitor import COVERED_AFTER, Surroundings, speech_level
+from handsfree.hearing.noise_monitor import COVERED_AFTER, RISES, Surroundings, speech_level
 from handsfree.sound.mixing import mix_at_snr, speech_activity
 from handsfree.sound.noise import NoiseStream
 from tests.hearing.speech import say
@@ -176,3 +176,20 @@ def test_a_gate_that_opens_is_not_complained_of() -> None:
 @pytest.mark.parametrize("kind", ["engine", "rain", "pink", "wind"])
 def test_noise_alone_is_no_voice_that_was_missed(kind: str) -> None:
     assert unopened(at(-30, 120, kind, 7)) == []
+
+
+def test_sounds_that_nobody_was_heard_in_are_told_when_they_come_in_a_row() -> None:
+    """A word that the gate let in and the networks lost is as unheard as one that it kept out."""
+    around, frame = Surroundings(-20.0), at(-50, 0.02)
+    for _ in range(100):
+        around.listened(frame, -50.0)
+    assert around.nobody(at(-47, 0.5), -50.0) == ""  # hardly over the noise: no rise
+    assert [around.nobody(at(-30, 0.5), -50.0) for _ in range(RISES)] == ["", "", "unheard"]
+    assert not any(around.nobody(at(-30, 0.5), -50.0) for _ in range(10))  # told once
+
+
+def test_a_word_that_was_heard_between_them_is_the_end_of_the_row() -> None:
+    around = Surroundings(-20.0)
+    for _ in range(2 * RISES):
+        assert around.nobody(at(-30, 0.5), -50.0) == ""
+        around.spoken(at(-30, 0.5), -50.0, True)

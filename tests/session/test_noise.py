@@ -33,6 +33,7 @@ steps:
   - {id: chock, do: Chock both wheels., respond: chocks set, gives: chocked}
   - {id: three, do: Three.}
   - {id: four, do: Four.}
+  - {id: five, do: Five.}
 """
 
 LOUD_FROM, LOUD_TO = 5.0, 34.0

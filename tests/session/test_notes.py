@@ -11,7 +11,7 @@ from handsfree.audio import FRAME, SAMPLE_RATE, Samples, level_dbfs, silence
 from handsfree.checklist.model import Checklist
 from handsfree.hearing.engines import open_recogniser
 from handsfree.hearing.listening import Listener
-from handsfree.hearing.types import Dictates, Grammar, Hypothesis
+from handsfree.hearing.types import Dictates, Grammar, Hypothesis, Rejection
 from handsfree.hearing.vosk_engine import VoskRecogniser
 from handsfree.language.model import Language
 from handsfree.rehearsal.rehearsal import at_level
@@ -135,6 +135,29 @@ def test_a_spoken_note_has_its_sound_and_its_words(small: Checklist, english: La
     (note,) = [line for line in log.lines if line.what == "note"]
     assert note.audio == "note-1.wav" and note.text == f"{len(kept[0])} samples"
     assert len(kept[0]) > SAMPLE_RATE
+
+
+def test_a_gust_is_no_note(small: Checklist, english: Language) -> None:
+    air, log = SimulatedChannel(-70), MemoryLog()
+    kept: list[Samples] = []
+
+    def keep(sound: Samples) -> str:
+        kept.append(sound)
+        return f"note-{len(kept)}.wav"
+
+    session = begun(small, english, air, ScriptedRecogniser([
+        Rejection("noise", 0.0, 1.0), Hypothesis("x", 1.0, 0, 1)]), log,
+        keep_note=keep, dictate=lambda sound: "")
+    turns(session, 3)
+    session.conversation.hear(Hypothesis("make a note", 1.0, 0, 0), air.t)
+    turns(session, 3)
+    with OperatorVoice(english.voice, "m3", 150) as voice:
+        said = at_level(voice.render("the left tyre is worn"))
+    for count in (0, 1):
+        air.speech = said.copy()
+        turns(session, 5)
+        assert len(kept) == count
+        assert session.conversation.noting is not bool(count)
 
 
 @pytest.mark.parametrize("louder", (0.0, 3.0))

@@ -8,10 +8,13 @@ import pytest
 from benchmarks.call import Asleep, asleep, calling, sleeping
 from handsfree.audio import SAMPLE_RATE, Samples, silence, to_int16
 from handsfree.hearing.engines import open_recogniser
-from handsfree.hearing.types import Glances, Grammar, Heard, Hypothesis, Recogniser
+from handsfree.hearing.types import Glances, Grammar, Heard, Hypothesis, Recogniser, Span
 from handsfree.language.loader import load_language
 from handsfree.rehearsal.rehearsal import at_level, noise_source
+from handsfree.session.failover import FailoverRecogniser
+from handsfree.session.fault_reports import FaultReports
 from handsfree.standby.wake_phrase import FIT, LONGEST, SHORTEST, SURE, WakePhraseListener
+from handsfree.testing import ManualClock
 from tests.hearing.speech import say
 
 CALL = "hello trailer"
@@ -75,6 +78,22 @@ def test_awake_it_is_the_recogniser_itself() -> None:
 @pytest.fixture(scope="module")
 def own() -> Recogniser:
     return open_recogniser("own", "en", None, load_language("en").pronunciations)
+
+
+def test_where_speech_was_is_told_by_an_engine_that_can_and_not_asleep(own: Recogniser) -> None:
+    def told(inner: Recogniser, sleeps: bool, sound: Samples) -> Span | None:
+        steady = FailoverRecogniser(inner, lambda: inner, FaultReports(ManualClock()))
+        ear = WakePhraseListener(steady, lambda: sleeps)
+        ear.begin()
+        ear.feed(sound)
+        return ear.speech_span()
+
+    call = np.concatenate((say(CALL), silence(0.3)))
+    assert told(Counting(), True, call) is told(Counting(), False, call) is None
+    assert told(own, True, call) is None
+    span = told(own, False, call)
+    assert span and span.first and 0.4 < span.first < (span.last or 0) < span.heard
+    assert told(own, False, silence(1.0)) == Span(None, None, pytest.approx(1.0, abs=0.3))
 
 
 def test_a_call_in_the_wind_is_heard_and_talk_like_it_is_not(own: Recogniser) -> None:
