@@ -69,6 +69,10 @@ def load_rig(path: Path) -> Rig:
         if name in dict(has):
             raise fields["has not"].wrong(f"the rig both has '{name}' and has not",
                                           "take it out of one of the two")
+    if "gray tanks" in fields:
+        if "grey tanks" in fields:
+            raise fields["gray tanks"].wrong("the gray tanks are listed twice", "keep one of the two")
+        fields["grey tanks"] = fields["gray tanks"]
     several = {kind: _listed(kind, fields[kind]) for kind in KINDS if kind in fields}
     for kind in several:
         if KINDS[kind] in dict(lacks or []):
@@ -117,7 +121,7 @@ def _listed(kind: str, entry: Entry) -> tuple[str, ...]:
     for at, item in enumerate(entry.one_or_more(), 1):
         if wrong := wrong_name(names[:at]):
             raise item.wrong(f"under '{kind}', {wrong}",
-                             "use one to four lower-case words, each time others, without 'and', 'or', 'not'")
+                             "use one to four lower-case words, without 'and', 'or', 'not', and no name twice")
     return names
 
 

@@ -229,7 +229,8 @@ RIG: dict[str, Key] = {
                   " side if you like: [living room left, bedroom right]."),
     "awnings": Key("texts", "Names of its awnings, in the order in which they go out."),
     "black tanks": Key("texts", "Names of its black tanks."),
-    "grey tanks": Key("texts", "Names of its grey tanks; the last one rinses the hose."),
+    "grey tanks": Key("texts", "Names of its gray tanks; the last one rinses the hose."),
+    "gray tanks": Key("texts", "The same, in the other spelling."),
     "order": Key("order", "as written, or shortest: the permitted order that walks least."),
     "sides": Key("map:side", "On which side (left, right) its services are, and its door."),
     "places": Key("map:spot", "Where things are: [feet behind ball or kingpin, feet right of the"

@@ -226,7 +226,12 @@ def test_all_lists_of_a_rig_with_three_slides_are_proved(several: Rig) -> None:
     assert [str(finding) for finding in traced(lists)] == []
 
 
+def test_gray_is_grey(tmp_path: Path) -> None:
+    assert rig_of(tmp_path, "gray tanks: [galley, bath]\n").several == {"grey tanks": ("galley", "bath")}
+
+
 @pytest.mark.parametrize(("lists", "says"), [
+    ("grey tanks: [a, b]\ngray tanks: [a, b]\n", "twice"),
     ("slides: [bedroom, bedroom]\n", "bedroom"), ("slides: [left and right]\n", "and"),
     ("slides: [Bed-1]\n", "Bed-1"), ("slides: []\n", "slides"),
     ("slides: [a, b, c, d, e, f, g, h, i, j]\n", "at most")])
