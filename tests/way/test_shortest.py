@@ -35,7 +35,8 @@ from handsfree.way.walking import on_foot, walk
 from tests.checklists.walking import SITES, Walk, checklist, new_record
 from tests.checklists.walking import rig as rig_of
 
-RIGS = ("small-single", "survey-trailer", "tandem-slide", "fifth-wheel")
+RIGS = ("small-single", "tandem-slide", *(
+    pytest.param(rig, marks=pytest.mark.long) for rig in ("survey-trailer", "fifth-wheel")))
 LISTS = ("arrive", "depart")
 
 
