@@ -1,7 +1,8 @@
 """The statistics that the review shows, each with its source; numbers in, numbers out.
 
-Pure.  May import numpy and, late, scipy.special.  `scipy.stats` would do two of these, but takes
-longer to import than a review of five thousand sessions takes to compute; the tests compare.
+Pure.  May import numpy and, late, scipy.special.  `scipy.stats` would do most of these, but takes
+1.2 s of processor time to import, where summing up a million records, once kept, takes 0.7 in all;
+the tests compare.
 """
 
 from __future__ import annotations

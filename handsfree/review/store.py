@@ -19,7 +19,7 @@ import tempfile
 from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from pathlib import Path
-from typing import TYPE_CHECKING, Any, BinaryIO
+from typing import TYPE_CHECKING, BinaryIO
 
 import numpy as np
 
@@ -152,7 +152,8 @@ def _read_part(folder: Path) -> tuple[Columns, list[Key], Notes]:
 
     pyarrow.set_memory_pool(pyarrow.system_memory_pool())  # its own keeps what was given back
     files = {name: (folder / name).read_bytes() for name in _FILES}
-    if (folder / "sums").read_text(encoding="ascii") != _sums(files):
+    sums = _sums({name: hashlib.sha256(raw).hexdigest() for name, raw in files.items()})
+    if (folder / "sums").read_text(encoding="ascii") != sums:
         raise ValueError("damaged")
     words: dict[str, int] = {}
     tables = {name: Table(kinds, _Held(files[f"{name}.parquet"], kinds, texts, words).column)
@@ -164,8 +165,13 @@ def _read_part(folder: Path) -> tuple[Columns, list[Key], Notes]:
     return columns, keys, _notes(files["problems.parquet"])
 
 
-def _sums(files: Mapping[str, bytes]) -> str:
-    return "".join(f"{hashlib.sha256(raw).hexdigest()}  {name}\n" for name, raw in files.items())
+def _sums(digests: Mapping[str, str]) -> str:
+    return "".join(f"{digest}  {name}\n" for name, digest in digests.items())
+
+
+def _digest(path: Path) -> str:
+    with path.open("rb") as file:
+        return hashlib.file_digest(file, "sha256").hexdigest()
 
 
 class _Held:
@@ -243,10 +249,7 @@ def _write_part(data: Path, columns: Columns, keys: Sequence[Key], notes: Notes)
                   "changed": np.array([time for _, _, time in keys], "i8")}
         for name, table in (("sessions", {**columns.sessions, **states}),
                             ("steps", columns.steps), ("misses", columns.misses)):
-            texts = _TABLES[name][1]
-            _write(folder / f"{name}.parquet", {
-                key: _dictionary(column, columns.words) if key in texts else column
-                for key, column in table.items()})
+            _write(folder / f"{name}.parquet", table, _TABLES[name][1], columns.words)
         rows = [(name, state, problem) for name, (state, wrong) in notes.items()
                 for problem in wrong]
         _write(folder / "problems.parquet", {
@@ -256,7 +259,7 @@ def _write_part(data: Path, columns: Columns, keys: Sequence[Key], notes: Notes)
             "line": np.array([problem.line for _, _, problem in rows], "i8"),
             "text": np.array([problem.text for _, _, problem in rows], object)})
         with _private(folder / "sums") as file:
-            file.write(_sums({name: (folder / name).read_bytes() for name in _FILES}).encode())
+            file.write(_sums({name: _digest(folder / name) for name in _FILES}).encode())
         os.rename(folder, data / STORE / f"part-{max(names, default=0) + 1:06d}")
     except BaseException:
         shutil.rmtree(folder, ignore_errors=True)
@@ -275,21 +278,57 @@ def _dictionary(codes: Column, words: Sequence[str]) -> pyarrow.Array:
     places = np.zeros(len(words), "i4")
     places[used] = np.arange(len(used))
     return pyarrow.DictionaryArray.from_arrays(
-        pyarrow.array(places[codes]),
-        pyarrow.array([words[code] for code in used.tolist()], pyarrow.string()))
+        _plain(places[codes]), _strings([words[code] for code in used.tolist()]))
 
 
-def _write(path: Path, columns: Mapping[str, Any]) -> None:
+def _plain(column: Column) -> pyarrow.Array:
+    """Numbers as they lie in memory, or texts; `pyarrow.array` would load pandas, where there is one,
+    which takes 48 MB."""
+    import pyarrow
+
+    if column.dtype == np.dtype(object):
+        return _strings(column.tolist())
+    kind = pyarrow.from_numpy_dtype(column.dtype)
+    raw = np.packbits(column, bitorder="little") if column.dtype == np.dtype(bool) else (
+        np.ascontiguousarray(column))
+    return pyarrow.Array.from_buffers(kind, len(column), [None, pyarrow.py_buffer(raw)])
+
+
+def _strings(texts: Sequence[str]) -> pyarrow.Array:
+    import pyarrow
+
+    encoded = [text.encode() for text in texts]
+    ends = np.cumsum([0, *map(len, encoded)], dtype="i4")
+    return pyarrow.StringArray.from_buffers(
+        len(encoded), pyarrow.py_buffer(ends), pyarrow.py_buffer(b"".join(encoded)))
+
+
+def _write(
+    path: Path, columns: Mapping[str, Column], texts: Sequence[str] = (), words: Sequence[str] = ()
+) -> None:
+    """A few rows at a time, so that they are never all there twice.
+
+    Args:
+        texts: columns that hold places among `words`.
+    """
     import pyarrow
     from pyarrow import parquet
 
-    arrays = {name: pyarrow.array(column.tolist(), pyarrow.string())
-              if getattr(column, "dtype", None) == np.dtype(object) else column
-              if isinstance(column, pyarrow.Array) else pyarrow.array(column)
-              for name, column in columns.items()}
-    made = pyarrow.table(arrays).replace_schema_metadata({"handsfree": _VERSION})
-    few = [name for name, column in arrays.items() if name in STEP_COUNTS
-           or not pyarrow.types.is_primitive(column.type)]
-    with _private(path) as file:
-        parquet.write_table(made, file, compression="lz4", use_dictionary=few,
-                            row_group_size=_ROWS)
+    pyarrow.set_memory_pool(pyarrow.system_memory_pool())  # its own keeps what was given back
+    columns = dict(columns)
+    rows = max(map(len, columns.values()))
+    with _private(path) as file, contextlib.ExitStack() as stack:
+        writer: parquet.ParquetWriter | None = None
+        for begin in range(0, max(1, rows), _ROWS):
+            arrays = {}
+            for name, column in columns.items():
+                some = column[begin:begin + _ROWS]
+                arrays[name] = _dictionary(some, words) if name in texts else _plain(some)
+            made = pyarrow.Table.from_arrays(
+                list(arrays.values()), list(arrays), metadata={"handsfree": _VERSION})
+            if writer is None:
+                few = [name for name, column in arrays.items() if name in STEP_COUNTS
+                       or not pyarrow.types.is_primitive(column.type)]
+                writer = stack.enter_context(parquet.ParquetWriter(
+                    file, made.schema, compression="lz4", use_dictionary=few))
+            writer.write_table(made)

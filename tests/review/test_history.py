@@ -276,3 +276,16 @@ def test_a_million_records_take_under_two_seconds_and_300_megabytes(tmp_path: Pa
     spent = after.ru_utime + after.ru_stime - before.ru_utime - before.ru_stime
     assert spent < 2.0, f"{spent:.2f} s of processor time"
     assert megabytes < 300, f"{megabytes:.0f} MB"
+
+
+def test_keeping_what_was_read_loads_no_pandas(tmp_path: Path) -> None:
+    """pyarrow would, where there is one: 48 MB of what a million records may take."""
+    pytest.importorskip("pandas")
+    Book().offer(0, "chock").done(10, "chock").close(10).save(tmp_path)
+    code = ("import sys; from pathlib import Path\n"
+            "from handsfree.review.history import load\n"
+            "print(load(Path(sys.argv[1])).read, 'pyarrow' in sys.modules, 'pandas' in sys.modules)\n")
+    done = subprocess.run([sys.executable, "-c", code, str(tmp_path)], capture_output=True, text=True,
+                          check=True)
+    assert done.stdout.split() == ["1", "True", "False"]
+    assert list((tmp_path / "cache" / "review").glob("part-*/steps.parquet"))
