@@ -25,7 +25,7 @@ import threading
 import time
 from collections import Counter
 from collections.abc import Callable, Iterator, Mapping, Sequence
-from contextlib import contextmanager, suppress
+from contextlib import ExitStack, closing, contextmanager, nullcontext, suppress
 from dataclasses import dataclass, field
 from pathlib import Path
 
@@ -48,15 +48,30 @@ from handsfree.storage.record import session_paths
 TESTS = Path(__file__).parents[1] / "tests"
 QUIET = 0.9
 """Seconds of silence from the loudspeaker after which the operator speaks."""
+TYPED_QUIET = 0.4
+"""The same where nothing sounds; what takes longer to come is waited for."""
 PATIENCE = 12.0
 """Seconds that an operator waits for an answer."""
 IN_OWN_WORDS = 1
 """So often it is said in words of one's own before it is said in the program's."""
+BEFORE_ASKING = 3
+"""After so many answers in vain it asks to hear the question again."""
 MOST_TURNS = 500
 
 YES = ("safety chains", "breakaway", "stabilisers cranked", "power", "water", "jack pads",
        "new place to remember", "Finish anyway", "Go on with it", "right for yours")
 """Questions with these words are answered with yes, others with no."""
+
+AGREED = "that is right"
+NEWCOMER = (
+    ("What is it most like?", "small trailer"), ("Usual for a", AGREED), ("Some have more", "none of them"),
+    ("How many amps is its power cord?", "thirty amps"), ("Let me read it back", AGREED),
+    ("What cold tyre pressure", "forty psi"), ("highest cold tyre pressure", "fifty psi"),
+    ("calls it GVWR", "seven thousand pounds"), ("calls it GAWR", "three thousand five hundred pounds"),
+    ("one tyre may carry", "I do not know"), ("the hitch may carry", "one thousand pounds"),
+    ("highest water pressure", "sixty psi"), ("lowest wheel nut torque", "ninety foot pounds"),
+    ("highest wheel nut torque", "one hundred twenty foot pounds"))
+"""What is asked of a newcomer's trailer, and what is answered; the figures are of no one rig."""
 
 NOTICES = ("I can hardly hear", "It is very loud", "It is quieter", "Your voice is", "I may not be",
            "I have lost", "The microphone", "Saved", "Good-bye", "I can hear you again", "Ready.")
@@ -64,7 +79,7 @@ NOTICES = ("I can hardly hear", "It is very loud", "It is quieter", "Your voice 
 
 FAILED = ("I did not catch that.", "I was not sure of that.", "I did not understand that.",
           "I can do this:", "It is hard to hear you.", "Say the digits", "Please answer yes or no.",
-          "I need", "Say done, or:", "Answer first:", "Say: that is right. Or:",
+          "I need", "Say done, or:", "Answer first:", "Say: that is right. Or",
           "That does not apply here", "I have no list",
           "I will leave it for now", "That cannot be done here")
 """So begin prompts that tell that something was not understood, or not taken."""
@@ -72,13 +87,13 @@ FAILED = ("I did not catch that.", "I was not sure of that.", "I did not underst
 
 def asks(prompt: str) -> bool:
     """Whether there may be something to answer."""
-    return bool(prompt) and not prompt.startswith(NOTICES) and not prompt.endswith("Noted.") and (
+    return bool(prompt) and not prompt.startswith(("(", *NOTICES)) and not prompt.endswith("Noted.") and (
         ": complete." not in prompt)
 
 
 def not_taken(prompt: str) -> bool:
     """Whether it tells that the last words were not understood, or not taken."""
-    return not prompt or prompt.startswith(FAILED) or prompt.endswith("Say yes, or no.")
+    return not prompt or prompt.startswith(FAILED)
 
 
 class Stuck(Exception):
@@ -148,9 +163,9 @@ class Loudspeaker:
 
 
 class Box:
-    """The program as its service starts it, on the card, without keys."""
+    """The program as its service starts it, without keys; on the card, or in text (None)."""
 
-    def __init__(self, card: Pulse, data: Path) -> None:
+    def __init__(self, card: Pulse | None, data: Path) -> None:
         self._card, self._data = card, data
         self._new: queue.Queue[str] = queue.Queue()
         self.lines: list[str] = []
@@ -158,8 +173,14 @@ class Box:
 
     def power_on(self) -> float:
         """Start it; the seconds until it told the service manager that it is ready."""
-        environment = {**os.environ, **self._card.environment, "HANDSFREE_DATA": str(self._data),
-                       "PYTHONUNBUFFERED": "1"}
+        environment = {**os.environ, "HANDSFREE_DATA": str(self._data), "PYTHONUNBUFFERED": "1"}
+        if self._card is None:
+            self.process = subprocess.Popen(
+                [sys.executable, "-m", "handsfree", "stand-by", "--text"], stdin=subprocess.PIPE,
+                stdout=subprocess.PIPE, stderr=subprocess.STDOUT, text=True, env=environment)
+            threading.Thread(target=self._read, args=(self.process,), daemon=True).start()
+            return 0.0
+        environment |= self._card.environment
         unit = subprocess.run(
             [sys.executable, "-m", "handsfree", "service", "install", "--print", "--mic", MICROPHONE,
              "--speaker", LOUDSPEAKER], env=environment, check=True, capture_output=True, text=True)
@@ -194,12 +215,33 @@ class Box:
                 found.append(self._new.get_nowait())
         return found
 
+    def type(self, words: str) -> None:
+        """Type it, in text."""
+        assert self.process and self.process.stdin
+        with suppress(BrokenPipeError):
+            self.process.stdin.write(f"{words}\n")
+            self.process.stdin.flush()
+
     def end(self, how: signal.Signals) -> int:
         """Send a signal; the exit status."""
         if self.process is None:
             return 0
+        if self.process.stdin:
+            with suppress(BrokenPipeError):
+                self.process.stdin.close()
         self.process.send_signal(how)
         return self.process.wait(60)
+
+
+@dataclass
+class Air:
+    """Between the two: sound, or typed lines."""
+
+    say: Callable[[str], None]
+    sounded: Callable[[], float]
+    """When the program was last heard (monotonic)."""
+    quiet: float
+    """Seconds of silence after which the operator speaks."""
 
 
 # --- the operator -------------------------------------------------------------------------------
@@ -207,9 +249,8 @@ class Box:
 class Operator:
     """Listens, decides and speaks."""
 
-    def __init__(self, card: Pulse, box: Box, loudspeaker: Loudspeaker, voice: OperatorVoice,
-                 seed: int, show: bool, stands: str) -> None:
-        self._card, self._box, self._loud, self._voice = card, box, loudspeaker, voice
+    def __init__(self, air: Air, box: Box, seed: int, show: bool, stands: str) -> None:
+        self._air, self._box = air, box
         self._chance = random.Random(seed)
         self._sayings, self._language = held_out(), load_language("en")
         self._show, self._stands = show, stands
@@ -232,8 +273,8 @@ class Operator:
                 if line.startswith(">"):
                     prompts.append(line[1:].strip())
             now = time.monotonic()
-            quiet = now - max(self._loud.last, last) > QUIET
-            if prompts and quiet or now - max(since, self._loud.last) > limit:
+            quiet = now - max(self._air.sounded(), last) > self._air.quiet
+            if prompts and quiet or now - max(since, self._air.sounded()) > limit:
                 self.prompts = prompts
                 return prompts
             if self._box.process and self._box.process.poll() is not None:
@@ -245,7 +286,7 @@ class Operator:
         self._said, self._kind = words, kind
         if self._show:
             click.echo(f"      ({kind}) {words}")
-        self._card.speak(np.concatenate((at_level(self._voice.render(words)), silence(0.4))))
+        self._air.say(words)
 
     def want(self, wanted: Wanted) -> list[str]:
         """Say what is wanted, in words of one's own at first, and listen."""
@@ -255,7 +296,7 @@ class Operator:
         self.speak(words or wanted.taught, "own words" if words else "taught words")
         prompts = self.listen()
         if prompts and not any(map(asks, prompts)):  # something more will come
-            prompts = [*prompts, *self.listen(6.0)]
+            prompts = [*prompts, *self.listen(20.0)]
             self.prompts = prompts
         failed = not prompts or any(map(not_taken, prompts))
         self._vain = self._vain + 1 if failed else 0
@@ -291,41 +332,50 @@ class Operator:
 
     def order(self, meaning: str, taught: str, until: str) -> list[str]:
         """Call it, and ask for something, until it is taken."""
+        def taken(prompts: Sequence[str]) -> bool:
+            return any(re.search(until, one) for one in prompts)
+
         for _ in range(10):
-            prompts = self.call()
+            if taken(prompts := self.call(until)):
+                return prompts
             for _ in range(4):
                 prompts = self.want(Wanted("standby", meaning, taught))
-                while prompts and prompts[-1].startswith("Was that:"):
+                while prompts and prompts[-1].startswith("Was that:") and not taken(prompts):
                     prompts = self.want(self.decide(prompts))
-                if any(re.search(until, one) for one in prompts):
+                if not prompts:  # it may be busy
+                    prompts = self.listen(20.0)
+                if taken(prompts):
                     return prompts
                 if not prompts or prompts[-1].startswith("I will leave it"):
                     break
         raise Stuck(f"'{taught}' was not taken")
 
-    def call(self) -> list[str]:
-        """Until it says that it listens."""
+    def call(self, until: str = "^$") -> list[str]:
+        """Until it says that it listens, or something that is waited for."""
         for _ in range(8):
             self.speak("hello trailer", "call")
-            prompts = self.listen(5.0)
+            prompts = self.listen(8.0)
             found = "Yes?" in prompts
             self.counted.said[f"call: {'done' if found else 'unheard'}"] += 1
-            if found:
+            if found or any(re.search(until, one) for one in prompts):
                 return prompts
         raise Stuck("it does not wake")
 
     def decide(self, prompts: Sequence[str]) -> Wanted:
         """What to say to these prompts; the same as before where nothing was asked."""
-        for prompt in reversed(prompts):
-            if asks(prompt):
-                return self._to(prompt)
-        return self._wanted
+        asked = [prompt for prompt in prompts if asks(prompt)]
+        told = [prompt for prompt in asked if not not_taken(prompt)] or asked
+        if self._vain > BEFORE_ASKING and not_taken(told[-1] if told else ""):
+            return Wanted("step", "repeat", "say again")
+        return self._to(told[-1]) if told else self._wanted
 
     def _to(self, prompt: str) -> Wanted:
         own = self._wanted
+        if own.moment == "standby" and (told := re.fullmatch(r"Was that: (.+)\?", prompt)):
+            return self._yes("confirm plain", self._meant(told[1]), told[1])
         if found := re.search(r"(?:Answer|answer|I need): (?!that is right)([^.]+)\.$", prompt):
             return Wanted(f"hold {found[1]}", "respond", found[1])
-        prompt = re.sub(r" (Say yes, or no\.|Yes or no\?)$", "", prompt) if re.search(
+        prompt = re.sub(r" Yes or no\?$", "", prompt) if re.search(
             r"^Was that:|Is that right\? Say", prompt) else prompt.removeprefix(
             "Answer first: that is right, or: no change it. ")
         if found := re.fullmatch(r"Was that: (.+)\?", prompt):
@@ -352,6 +402,8 @@ class Operator:
             unit = found[1].replace(" ", "_")
             if unit in self._language.units or found[1] == "psi":
                 return self._reading(prompt, unit)
+        if answer := next((said for began, said in NEWCOMER if began in prompt), ""):
+            return self._yes("confirm grave", True, "") if answer == AGREED else Wanted("", "", answer)
         if "Say: ready for the road" in prompt:
             return Wanted("", "", self._stands)
         if prompt.startswith("Where are you?"):
@@ -417,17 +469,18 @@ class Stay:
 Part = Callable[[Operator, Box, Stay], None]
 
 
-def stay(card: Pulse, data: Path, seed: int, parts: Mapping[str, Part], *, show: bool = False,
+def stay(card: Pulse | None, data: Path, seed: int, parts: Mapping[str, Part], *, show: bool = False,
          stands: str = "ready for the road") -> Stay:
-    """Play its parts, from power-on, in a data folder; `stands` is how the trailer is set at first."""
-    box, loudspeaker = Box(card, data), Loudspeaker(card)
+    """Play its parts, from power-on, in a data folder, over a card or typed (None); `stands` is how the
+    trailer is set at first."""
+    box = Box(card, data)
     began = time.monotonic()
-    with OperatorVoice("en-us", "m3", 150) as voice, murmuring(card):
-        operator = Operator(card, box, loudspeaker, voice, seed, show, stands)
+    with ExitStack() as stack:
+        operator = Operator(_air(card, box, stack), box, seed, show, stands)
         found = Stay(operator.counted)
         try:
             found.ready.append(box.power_on())
-            operator.listen(40.0)
+            operator.listen(120.0)
             for name, part in parts.items():
                 at = time.monotonic()
                 part(operator, box, found)
@@ -440,11 +493,29 @@ def stay(card: Pulse, data: Path, seed: int, parts: Mapping[str, Part], *, show:
         finally:
             if box.process and box.process.poll() is None:
                 box.end(signal.SIGKILL)
-            loudspeaker.close()
     found.minutes, found.transcript = (time.monotonic() - began) / 60, box.lines
     found.problems += [line for line in box.lines if "Traceback" in line]
     _look_at_the_record(data, found)
     return found
+
+
+def spelled(words: str) -> str:
+    """As a person says it: espeak-ng takes psi for the Greek letter."""
+    return re.sub(r"\bpsi\b", "P S I", words)
+
+
+def _air(card: Pulse | None, box: Box, stack: ExitStack) -> Air:
+    """Sound on a card, or typed lines."""
+    if card is None:
+        return Air(box.type, lambda: 0.0, TYPED_QUIET)
+    loudspeaker = stack.enter_context(closing(Loudspeaker(card)))
+    voice = stack.enter_context(OperatorVoice("en-us", "m3", 150))
+    stack.enter_context(murmuring(card))
+
+    def say(words: str) -> None:
+        card.speak(np.concatenate((at_level(voice.render(spelled(words))), silence(0.4))))
+
+    return Air(say, lambda: loudspeaker.last, QUIET)
 
 
 def _look_at_the_record(data: Path, found: Stay) -> None:
@@ -462,7 +533,7 @@ def _look_at_the_record(data: Path, found: Stay) -> None:
 
 
 def _interview(operator: Operator, box: Box, found: Stay) -> None:
-    operator.order("interview", "start the interview", r"^Your trailer\.")
+    operator.order("interview", "start the interview", r"^A few questions about your trailer|What is it most like")
     operator.walk(r"^Thank you\. That is on record")
 
 
@@ -478,7 +549,7 @@ def a_list(name: str, title: str, killed_after: int = 0) -> Part:
                 prompts = operator.want(operator.decide(prompts))
             box.end(signal.SIGKILL)
             found.ready.append(box.power_on())
-            told = operator.listen(40.0)
+            told = operator.listen(120.0)
             if not any("is unfinished. Say: go on" in one for one in told):
                 found.problems.append(f"it does not say what is unfinished: {told}")
             operator.order("go on", "go on", r"We were at|This checklist has")
@@ -491,7 +562,7 @@ def _night(operator: Operator, box: Box, found: Stay) -> None:
     operator.order("sleep", "good night", r"^Good night")
     box.end(signal.SIGKILL)
     found.ready.append(box.power_on())
-    operator.listen(40.0)
+    operator.listen(120.0)
 
 
 def review(operator: Operator, box: Box, found: Stay) -> None:
@@ -500,7 +571,7 @@ def review(operator: Operator, box: Box, found: Stay) -> None:
 
 PARTS: dict[str, Part] = {"interview": _interview, "arrive": a_list("arrive", "Arrive"),
          "evening": a_list("evening", "Evening", killed_after=4), "night": _night,
-         "depart": a_list("depart", "Depart"), "review": review}
+         "depart": a_list("depart", "Pack up and depart"), "review": review}
 """In their order."""
 
 
@@ -509,21 +580,24 @@ PARTS: dict[str, Part] = {"interview": _interview, "arrive": a_list("arrive", "A
 @click.option("--part", "parts", multiple=True, type=click.Choice([*PARTS]),
               help="Just this; may be repeated, in their order.")
 @click.option("--rig", default=None, metavar="NAME", help="This rig, instead of an interview about one.")
+@click.option("--typed", is_flag=True,
+              help="Typed instead of spoken, which takes minutes: the conversation without the hearing.")
 @click.option("--show", is_flag=True, help="Show the conversation as it goes.")
 @click.option("--json", "out", type=click.Path(path_type=Path), metavar="FILE",
               help="Write everything here.")
 def stay_by_voice(
-    seed: int, parts: tuple[str, ...], rig: str | None, show: bool, out: Path | None
+    seed: int, parts: tuple[str, ...], rig: str | None, typed: bool, show: bool, out: Path | None
 ) -> None:
     """A whole stay over a virtual sound card, without a key, in words that were held out.
 
     It takes some forty minutes.  Status 1 where the stay did not come to its end.
     """
     check_place(out)
-    if lacking := missing():
+    if not typed and (lacking := missing()):
         raise DeviceError(lacking)
     click.echo(f"Seed {seed}.")
-    with tempfile.TemporaryDirectory(prefix="stay-") as folder, virtual_card() as card:
+    with tempfile.TemporaryDirectory(prefix="stay-") as folder, (
+            nullcontext() if typed else virtual_card()) as card:
         data = Path(folder)
         if rig:
             (data / "rigs").mkdir()

@@ -55,6 +55,24 @@ class _Shown(click.ClickException):
         click.echo(f"handsfree: {self.message}", err=True, file=file)
 
 
+class _Misused(click.ClickException):
+    """A command that was written wrongly, in one sentence."""
+
+    exit_code = 2
+
+    def __init__(self, error: click.UsageError) -> None:
+        told = " ".join(error.format_message().split()).rstrip(".").replace(". (", " (")
+        told = f"{told[:1].lower()}{told[1:]}"
+        if error.ctx is not None:
+            ctx = error.ctx
+            pieces = [piece for piece in ctx.command.collect_usage_pieces(ctx) if piece != "[OPTIONS]"]
+            told += f"; write it as '{' '.join([ctx.command_path, *pieces])}', or see '{ctx.command_path} --help'"
+        super().__init__(f"{told}.")
+
+    def show(self, file: Any = None) -> None:
+        click.echo(f"handsfree: {self.message}", err=True, file=file)
+
+
 class Lazy(click.Group):
     """A group whose commands are imported when they are needed."""
 
@@ -80,9 +98,21 @@ class Lazy(click.Group):
         with formatter.section("Commands"):
             formatter.write_dl(rows)
 
+    def make_context(self, *args: Any, **extra: Any) -> click.Context:
+        try:
+            return super().make_context(*args, **extra)
+        except click.exceptions.NoArgsIsHelpError:
+            raise
+        except click.UsageError as error:
+            raise _Misused(error) from None
+
     def invoke(self, ctx: click.Context) -> Any:
         try:
             return super().invoke(ctx)
+        except click.exceptions.NoArgsIsHelpError:
+            raise
+        except click.UsageError as error:
+            raise _Misused(error) from None
         except HandsfreeError as error:
             raise _Shown(error) from None
         except ImportError as error:

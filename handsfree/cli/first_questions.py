@@ -9,11 +9,14 @@ import sys
 import time
 from collections.abc import Callable, Iterator, Mapping, Sequence
 from contextlib import contextmanager
+from dataclasses import dataclass
+from fractions import Fraction
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 import click
 
+from handsfree.checklist.bounds import BOUNDS
 from handsfree.checklist.loader import load_checklist
 from handsfree.checklist.model import Checklist
 from handsfree.checklist.rig_file import Rig, load_rig, system_of, written
@@ -22,27 +25,41 @@ from handsfree.checklist.schema import KINDS
 from handsfree.errors import AuthorError, DeviceError, InputError
 from handsfree.language.loader import load_language
 from handsfree.language.model import Language
+from handsfree.language.verbalising import say_number
 from handsfree.session.interview import GO_ON
 from handsfree.session.settling import settle, unsettled
 from handsfree.session.state_questions_file import load_state_questions
 from handsfree.session.wording import Wording, of_its_rig
+from handsfree.storage.half_answered import FILE, HalfAnswered
 from handsfree.storage.paths import checklists_folder, find_checklist, find_rig
 from handsfree.storage.record import lock, rig_folder, rig_id
+from handsfree.storage.rig_draft import FIGURES, Draft, Given
 from handsfree.units import US
 
 if TYPE_CHECKING:
     from handsfree.cli.walking import Stage
 
 Ask = Callable[..., Answers]
-"""(questions, traits known before, language, why it is asked) to the answers."""
+"""(questions, traits known before, language, why it is asked, kept=answers given before) to the answers."""
+
+
+@dataclass(frozen=True)
+class Somebody:
+    """Whoever answers: a few questions, and those of a new rig file."""
+
+    ask: Ask
+    fill: Callable[[Draft, Language], Given]
 
 USUAL_NAME = "My trailer"
 
 
 def rig_to_use(
-    checklist: str, named: str | None, data: Path, somebody: Callable[[], Ask | None]
+    checklist: str, named: str | None, data: Path, somebody: Callable[[], Somebody | None]
 ) -> str:
     """The rig's name, after asking what the checklist has to know of it and nobody has said yet.
+
+    For a list that comes with the program, a new rig file is asked for as by `handsfree rig new`, once
+    for all lists.
 
     Args:
         named: as the operator named it.
@@ -54,17 +71,37 @@ def rig_to_use(
     """
     from handsfree.cli import wiring
 
-    loaded = load_checklist(find_checklist(checklist), library=checklists_folder())
-    if named is None and not any((data / "rigs").glob("*.yaml")) and (ask := somebody()):
+    found = find_checklist(checklist)
+    loaded = load_checklist(found, library=checklists_folder())
+    if named is None and not any((data / "rigs").glob("*.yaml")) and (who := somebody()):
         click.echo("There is no rig file yet: a few questions first.")
-        return make_rig(USUAL_NAME, None, data, [loaded], ask).stem
+        if found.parent == checklists_folder():
+            return new_rig(data, who).stem
+        return make_rig(USUAL_NAME, None, data, [loaded], who.ask).stem
     chosen = wiring.choose_rig(named, data)
     path = find_rig(chosen)
     rig = load_rig(path)
     missing = _missing(rig, loaded)
-    if missing and path.parent == data / "rigs" and (ask := somebody()):
-        _complete(path, rig, loaded, missing, ask)
+    if missing and path.parent == data / "rigs" and (who := somebody()):
+        _complete(path, rig, loaded, missing, who.ask)
     return chosen
+
+
+def shipped_lists() -> list[Checklist]:
+    """The lists that come with the program."""
+    return [load_checklist(path, library=checklists_folder())
+            for path in sorted(checklists_folder().glob("*.yaml"))]
+
+
+def new_rig(data: Path, who: Somebody) -> Path:
+    """The file of a rig that nothing is known of, for every list that comes with the program."""
+    from handsfree.cli.rig_new import presets
+
+    lists = shipped_lists()
+    asking = presets(USUAL_NAME, data, lists, who.fill, who.ask)
+    made = make_rig(USUAL_NAME, None, data, lists, asking)
+    asking.done()
+    return made
 
 
 def make_rig(
@@ -97,13 +134,18 @@ def make_rig(
 
 def _missing(rig: Rig, checklist: Checklist) -> list[Question]:
     """What this checklist uses and no checklist before it has asked; a rig file that does not say
-    what the rig has not is complete."""
+    what the rig has not is complete.
+
+    Numbers of the library's own that are on no placard have a default that serves; the owner may write
+    another into the file."""
     if rig.lacks is None:
         return []
     known = rig.has | rig.lacks
     return [question for question in rig_questions([checklist], lambda key, **fields: key)
             if SUMS_TOO not in question.only_if.names() | {question.id}
             and question.id not in known and question.id not in rig.limits
+            and (question.limit is None or question.id in FIGURES or question.id not in BOUNDS
+                 or not question.limit.default)
             and (question.limit is None or question.only_if.holds(rig.has)
                  or question.only_if.names() - known)]
 
@@ -207,9 +249,22 @@ def ask_how_it_stands(
             asked = unsettled(core, checklist, rig, language, folder, anew=bool(anew))
             if asked is None:
                 continue
-            given = ask(asked.questions, frozenset(), of_its_rig(language, checklist), anew or asked.why)
+            spoken = of_its_rig(language, checklist)
+            kept = HalfAnswered(folder / FILE, ((one.id, one.text) for one in asked.questions))
+            if kept.answers and not _still_so(len(kept.answers), spoken, ask):
+                kept.forget()
+            given = ask(asked.questions, frozenset(), spoken, anew or asked.why, kept=kept)
             settle(core, asked, given.yes, folder)
+            kept.forget()
         click.echo("On record: how it stands now.  'handsfree rig' shows it.")
+
+
+def _still_so(count: int, language: Language, ask: Ask) -> bool:
+    """Whether what was answered before the power went, or it was broken off, is still so."""
+    words = _words(language)
+    why = words("answered one" if count == 1 else "answered", count=say_number(Fraction(count), language))
+    question = Question(GO_ON, words("still so"))
+    return GO_ON in ask([question], frozenset(), language, why).yes
 
 
 def ask_to_go_on(title: str, name: str, language: Language, ask: Ask) -> bool:
@@ -226,23 +281,30 @@ def ask_to_go_on(title: str, name: str, language: Language, ask: Ask) -> bool:
 # --- asking -------------------------------------------------------------------------------------
 
 def by_keyboard(
-    questions: Sequence[Question], known: frozenset[str], language: Language, why: str = ""
+    questions: Sequence[Question], known: frozenset[str], language: Language, why: str = "",
+    kept: HalfAnswered | None = None,
 ) -> Answers:
     """One question a line; Enter takes what is offered."""
     if why:
         click.echo(why)
     yes = set(known)
     numbers: dict[str, float] = {}
+    before = dict(kept.answers) if kept else {}
     for question in questions:
         if not question.only_if.holds(yes):
             continue
-        if question.limit:
+        if question.id in before:
+            yes |= {question.id} if before[question.id] else set()
+        elif question.limit:
             unit = question.limit.unit.replace("_", " ")
             numbers[question.id] = click.prompt(
                 f"{question.text} ({unit})", default=question.limit.default,
                 value_proc=_number_of(question.id))
-        elif click.confirm(question.text, default=question.likely):
-            yes.add(question.id)
+        else:
+            before[question.id] = click.confirm(question.text, default=question.likely)
+            yes |= {question.id} if before[question.id] else set()
+            if kept:
+                kept.keep(before)
     return Answers(frozenset(yes) - known, numbers)
 
 
@@ -271,18 +333,30 @@ def _number(said: object) -> float:
 
 def someone_to_ask(
     mic: str | None, speaker: str | None, engine: str, model: Path | None, data: Path
-) -> Ask | None:
+) -> Somebody | None:
     """By voice where there is a microphone (keys work beside it), else by keyboard at a terminal;
     None where there is neither."""
     if not _has_microphone(mic):
-        return by_keyboard if sys.stdin.isatty() else None
+        from handsfree.cli.rig_new import by_keyboard as fill_by_keyboard
+
+        return Somebody(by_keyboard, fill_by_keyboard) if sys.stdin.isatty() else None
 
     def by_voice(
-        questions: Sequence[Question], known: frozenset[str], language: Language, why: str = ""
+        questions: Sequence[Question], known: frozenset[str], language: Language, why: str = "",
+        kept: HalfAnswered | None = None,
     ) -> Answers:
-        return _spoken(questions, known, language, why, mic, speaker, engine, model, data)
+        from handsfree.cli.walking import asked_aloud
 
-    return by_voice
+        with _stage(language, mic, speaker, engine, model, data) as stage:
+            return asked_aloud(stage, questions, known, language, why, kept)
+
+    def fill(draft: Draft, language: Language) -> Given:
+        from handsfree.cli.walking import rig_aloud
+
+        with _stage(language, mic, speaker, engine, model, data) as stage:
+            return rig_aloud(stage, draft, language)
+
+    return Somebody(by_voice, fill)
 
 
 def _has_microphone(mic: str | None) -> bool:
@@ -293,16 +367,6 @@ def _has_microphone(mic: str | None) -> bool:
     except DeviceError:
         return False
     return True
-
-
-def _spoken(
-    questions: Sequence[Question], known: frozenset[str], language: Language, why: str,
-    mic: str | None, speaker: str | None, engine: str, model: Path | None, data: Path,
-) -> Answers:
-    from handsfree.cli.walking import asked_aloud
-
-    with _stage(language, mic, speaker, engine, model, data) as stage:
-        return asked_aloud(stage, questions, known, language, why)
 
 
 @contextmanager

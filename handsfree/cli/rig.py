@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import re
 from pathlib import Path
 
 import click
@@ -216,19 +215,18 @@ def new(title: str, path: Path | None) -> None:
     on with what you answered.  Then how the rig stands now, so that its record begins with the
     truth; a never rule that is broken is told at once, exit status 1.
     """
-    from handsfree.checklist.loader import load_checklist
-    from handsfree.checklist.model import Origin
     from handsfree.checklist.rig_file import load_rig
-    from handsfree.cli.first_questions import ask_how_it_stands, by_keyboard, make_rig
+    from handsfree.cli.first_questions import (
+        ask_how_it_stands,
+        by_keyboard,
+        make_rig,
+        shipped_lists,
+    )
+    from handsfree.cli.rig_new import by_keyboard as rig_by_keyboard
     from handsfree.cli.rig_new import presets
 
-    library, data = checklists_folder(), data_folder()
-    checklists = [load_checklist(source, library=library)
-                  for source in sorted(library.glob("*.yaml"))]
-    traits = {name: fact for checklist in checklists for name, fact in checklist.facts.items()
-              if fact.origin is Origin.TRAIT}
-    draft = data / "rigs" / f"{re.sub(r'[^a-z0-9]+', '-', title.lower()).strip('-') or 'rig'}.draft"
-    ask = presets(library / "kinds", title, draft, traits, by_keyboard)
+    data, checklists = data_folder(), shipped_lists()
+    ask = presets(title, data, checklists, rig_by_keyboard, by_keyboard)
     made = make_rig(title, path, data, checklists, ask)
     ask.done()
     _, lists, _, _ = _all(str(made))

@@ -19,7 +19,7 @@ from handsfree.storage.paths import checklists_folder, data_folder
 if TYPE_CHECKING:
     from handsfree.audio import Samples
     from handsfree.checklist.model import Checklist
-    from handsfree.cli.first_questions import Ask
+    from handsfree.cli.first_questions import Somebody
     from handsfree.cli.walking import Wishes
     from handsfree.cli.wiring import Plan
     from handsfree.hearing.types import Recogniser
@@ -159,7 +159,7 @@ def run(
     if SIDES[0] in speakers and len(sides) < 2:
         raise InputError("--speaker with sides needs --mic with sides too.")
 
-    def anybody() -> Ask | None:
+    def anybody() -> Somebody | None:
         return someone_to_ask(
             mics.get(sides[0]), speakers.get(sides[0], speakers.get("")), engine, model, data)
 
@@ -189,7 +189,7 @@ class _Begun:
 
 
 def _ready(
-    checklist: str, rig: str | None, data: Path, anybody: Callable[[], Ask | None],
+    checklist: str, rig: str | None, data: Path, anybody: Callable[[], Somebody | None],
     mic: str | None, *, resume: bool, anew: bool, shortest: bool,
 ) -> _Begun:
     """Load the list, and ask what has to be asked before it.
@@ -201,7 +201,7 @@ def _ready(
     from handsfree.cli.first_questions import ask_how_it_stands, ask_to_go_on, rig_to_use
     from handsfree.devices.sound_card import SoundCardMicrophone
 
-    def somebody() -> Ask | None:
+    def somebody() -> Somebody | None:
         return None if resume else anybody()
 
     made = wiring.plan(checklist, rig_to_use(checklist, rig, data, somebody), data,
@@ -209,17 +209,17 @@ def _ready(
     if line := verdicts.unproved(made.checklist, made.rig):
         wiring.tell(line)
     stopped = None if resume or anew else wiring.unfinished(made)
-    if stopped and (ask := anybody()):
-        resume = ask_to_go_on(made.checklist.title, stopped[1], made.language, ask)
+    if stopped and (who := anybody()):
+        resume = ask_to_go_on(made.checklist.title, stopped[1], made.language, who.ask)
     open_ = wiring.to_settle(made, resume=resume)
     if open_:
-        if (ask := anybody()) is None:
+        if (who := anybody()) is None:
             SoundCardMicrophone(mic)  # nobody can be asked: say why
             raise InputError("how the trailer is set has to be asked first, and there is neither a"
                              " microphone nor a terminal.")
         for fault in open_.last.faults if open_.last else ():
             wiring.tell(f"{made.folder / 'sessions'}: {fault}.")
-        ask_how_it_stands([made.checklist], made.rig, data, ask)
+        ask_how_it_stands([made.checklist], made.rig, data, who.ask)
     return _Begun(made, resume, open_ is not None, stopped is not None)
 
 
@@ -264,8 +264,8 @@ def _walk(
     talk = PushToTalk(clock) if talking else None
     with (ShutdownRequest() as ended, lock(made.folder),
           standing(sides, mics, speakers, opened, clock) as stations):
-        if not stations[lead].ear.there and not sys.stdin.isatty():
-            SoundCardMicrophone(mics.get(lead))  # neither ear nor keys: say why
+        if not stations[lead].ear.there and not mics.get(lead) and not sys.stdin.isatty():
+            SoundCardMicrophone(None)  # neither ear nor keys, and none is waited for: say why
         with (wiring.sounds(language, data, manner.rate) as sounds,
               closing(FailoverSounds(sounds, stations[lead].troubles)) as steady,
               Keyboard(wiring.key_words(language, done), talk, talking) as keyboard):

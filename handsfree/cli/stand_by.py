@@ -20,6 +20,7 @@ if TYPE_CHECKING:
     from handsfree.audio import Samples
     from handsfree.checklist.rig_questions import Answers as Given
     from handsfree.checklist.rig_questions import Question
+    from handsfree.cli.first_questions import Somebody
     from handsfree.cli.walking import Stage
     from handsfree.language.model import Language
     from handsfree.session.ports import Watch
@@ -29,6 +30,7 @@ if TYPE_CHECKING:
     from handsfree.standby.phrases import Phrases, Words
     from handsfree.standby.reminder_file import Kept
     from handsfree.standby.rig_knowledge import Known
+    from handsfree.storage.half_answered import HalfAnswered
     from handsfree.storage.lines import Line
     from handsfree.storage.record import Record, SessionFile
 
@@ -428,7 +430,7 @@ class _Standing:
             raise InputError(why)
         name = self._list_file(wanted.checklist)
         made = wiring.plan(name, rig_to_use(name, settings.rig_name(), settings.data,
-                                            lambda: self._ask), settings.data)
+                                            self._somebody), settings.data)
         if made.language.code != settings.language.code and self._stage.stations[""].recogniser.name != (
                 "none"):
             raise InputError(f"'{wanted.checklist}' speaks {made.language.name}; stand by in it with"
@@ -457,11 +459,18 @@ class _Standing:
 
     def _ask(
         self, questions: Sequence[Question], known: frozenset[str], language: Language,
-        why: str = "",
+        why: str = "", kept: HalfAnswered | None = None,
     ) -> Given:
         from handsfree.cli.walking import asked_aloud
 
-        return asked_aloud(self._stage, questions, known, self._spoken(language), why)
+        return asked_aloud(self._stage, questions, known, self._spoken(language), why, kept)
+
+    def _somebody(self) -> Somebody:
+        from handsfree.cli.first_questions import Somebody
+        from handsfree.cli.walking import rig_aloud
+
+        return Somebody(self._ask, lambda draft, language: rig_aloud(
+            self._stage, draft, self._spoken(language)))
 
     def _spoken(self, language: Language) -> Language:
         """The language, with nothing that speaks of keys where there are none."""
@@ -475,13 +484,12 @@ class _Standing:
         from handsfree.cli.first_questions import ask_how_it_stands, rig_to_use
         from handsfree.standby.next_lists import load_next
 
-        settings = self._settings
-        following = load_next(checklists_folder())
-        name = following.roll
-        rig = rig_to_use(name, settings.rig_name(), settings.data, lambda: self._ask)
+        settings, known = self._settings, self._known is not None
+        name = load_next(checklists_folder()).roll
+        rig = rig_to_use(name, settings.rig_name(), settings.data, self._somebody)
         made = wiring.plan(name, rig, settings.data)
-        ask_how_it_stands([made.checklist], made.rig, settings.data, self._ask,
-                          anew=self._answers.say("how it stands").text)
+        why = self._answers.say("how it stands").text if known else ""
+        ask_how_it_stands([made.checklist], made.rig, settings.data, self._ask, anew=why)
         self._learn()
         return [self._answers.say("settled"), *self._answers.danger(self._known_rig().now())]
 

@@ -10,7 +10,7 @@ from contextlib import ExitStack, closing, contextmanager
 from dataclasses import dataclass
 
 from handsfree.checklist.model import SIDES
-from handsfree.cli.wiring import device
+from handsfree.cli.wiring import device, tell
 from handsfree.devices.sound_card import SoundCardMicrophone, SoundCardSpeaker, look_again
 from handsfree.errors import DeviceError, InputError
 from handsfree.hearing.types import Recogniser
@@ -75,6 +75,32 @@ def waited_for(
     return opened
 
 
+def named_or_awaited(
+    make: Callable[[str | None], SoundCardMicrophone], named: str | None
+) -> Callable[[], SoundCardMicrophone]:
+    """As `wiring.device`, but a microphone that was named and is not there yet is waited for, and this is
+    said on the terminal; no other is taken in its place before it has come once."""
+    try:
+        return device(make, named)
+    except DeviceError as problem:
+        tell(f"{str(problem).partition(';')[0].rstrip('.')}; waiting for it.  'handsfree doctor' lists"
+             " those that there are.")
+    came = False
+
+    def opened() -> SoundCardMicrophone:
+        nonlocal came
+        try:
+            found = make(named)
+        except DeviceError:
+            if not came:
+                raise
+            return make(None)
+        came = True
+        return found
+
+    return opened
+
+
 @contextmanager
 def standing(
     sides: Sequence[str], mics: Mapping[str, str], speakers: Mapping[str, str],
@@ -85,7 +111,7 @@ def standing(
     One operator's microphone may come later; with two, looking for it would cut the other's off.
 
     Raises:
-        DeviceError: a named device cannot be opened.
+        DeviceError: a named loudspeaker, or one of two microphones, cannot be opened.
     """
     with ExitStack() as stack:
         stations: dict[str, Station] = {}
@@ -95,9 +121,10 @@ def standing(
             out = first.out if first and not speakers.get(side) else stack.enter_context(
                 closing(FailoverSpeaker(device(SoundCardSpeaker, speakers.get(
                     side, speakers.get(""))), troubles)))
-            heard = device(SoundCardMicrophone, mics.get(side, mics.get("")))
+            mic = mics.get(side, mics.get(""))
             ear = stack.enter_context(closing(FailoverMicrophone(
-                waited_for(heard, out, look_again) if len(sides) == 1 else heard, troubles)))
+                waited_for(named_or_awaited(SoundCardMicrophone, mic), out, look_again)
+                if len(sides) == 1 else device(SoundCardMicrophone, mic), troubles)))
             recogniser = stack.enter_context(
                 closing(FailoverRecogniser(opened(), opened, troubles)))
             stations[side] = Station(recogniser, ear, out, troubles, True)

@@ -41,13 +41,16 @@ from handsfree.session.manner import Manner
 from handsfree.session.ports import Policy, Ports, Sounds, Talk, Watch
 from handsfree.session.push_to_talk import PushToTalk
 from handsfree.session.reminders import Reminders
+from handsfree.session.rig_interview import RigInterview
 from handsfree.session.shared_loudspeaker import SharedLoudspeaker
 from handsfree.session.tuning import kept
 from handsfree.session.which_place import WhichPlace, which_place
 from handsfree.speaking.loudness import amplified, gain_db
 from handsfree.storage import lines
+from handsfree.storage.half_answered import HalfAnswered
 from handsfree.storage.lines import Line
 from handsfree.storage.mastery import known_by_heart
+from handsfree.storage.rig_draft import Draft, Given
 
 
 class Voiced(Sounds, Protocol):
@@ -245,15 +248,32 @@ def place_aloud(stage: Stage, places: Sequence[str], language: Language) -> str:
     return conversation.place
 
 
+def rig_aloud(stage: Stage, draft: Draft, language: Language) -> Given:
+    """What a newcomer's rig is, asked of the one operator by voice and keys.
+
+    Raises:
+        InputError: the questions were not answered to their end; what was answered is kept.
+    """
+    log, began = Lines(), stage.clock()
+    conversation = RigInterview(draft, language, log)
+    ports = replace(stage.ports("", log, watched(stage), clock=lambda: stage.clock() - began), button=None)
+    Session(conversation, ports, FORGIVING).run(conversation.opening())
+    if not conversation.complete:
+        raise InputError("the questions were not all answered, so there is no rig file yet; what you"
+                         " answered is kept.")
+    return conversation.given
+
+
 def asked_aloud(
     stage: Stage, questions: Sequence[Question], known: frozenset[str], language: Language,
-    why: str = "",
+    why: str = "", kept: HalfAnswered | None = None,
 ) -> Answers:
-    """The answers of the one operator, by voice and keys; nothing is written down.
+    """The answers of the one operator, by voice and keys.
 
     Args:
         known: traits that the rig has, as far as that was answered before.
         why: said first.
+        kept: where each answer is written down at once, with those that were given before.
 
     Raises:
         InputError: the questions were not answered to their end.
@@ -268,9 +288,14 @@ def asked_aloud(
         checklist, asking = replace(checklist, title=why.rstrip("."), says=""), Brief
     conversation = asking(questions, checklist, language, log)
     ports = replace(stage.ports("", log, watched(stage), clock=clock), button=None)
-    Session(conversation, ports, FORGIVING).run(conversation.begin(known, clock()))
+    opening = conversation.begin(known, clock())
+    if kept:
+        opening = conversation.go_on_with(kept.answers, clock()) or opening
+        conversation.keep = kept.keep
+    Session(conversation, ports, FORGIVING).run(opening)
     if conversation.state.mode is not Mode.CLOSED:
-        raise InputError("the questions were not all answered, so nothing was written;"
-                         " start again.")
+        raise InputError("the questions were not all answered, so nothing is on record yet; what you"
+                         " answered is kept." if kept else
+                         "the questions were not all answered, so nothing was written; start again.")
     given = answers(questions, conversation.state.facts, log.lines)
     return Answers(given.yes - known, given.numbers)

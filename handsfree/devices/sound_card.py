@@ -1,16 +1,20 @@
 """The sound card: a microphone and a loudspeaker through PortAudio.
 
-May import sounddevice (late, in one function), numpy, ``handsfree.audio`` and errors.  Where the
+May import sounddevice and ALSA (late, in one function each), numpy, ``handsfree.audio`` and errors.  Where the
 card does not do 16 kHz mono, its own rate and channels are used and converted here.
 Callbacks run in PortAudio's thread: they copy and return, and never wait.
 """
 
 from __future__ import annotations
 
+import ctypes
 import queue
+import sys
 import time
 from collections import deque
 from collections.abc import Callable
+from contextlib import suppress
+from functools import cache
 from types import TracebackType
 from typing import Any, Self
 
@@ -51,7 +55,22 @@ def _portaudio() -> Any:
         raise DeviceError(
             "the Python package sounddevice is missing; install it with pip."
         ) from error
+    _quieten_alsa()
     return sounddevice
+
+
+@cache
+def _quieten_alsa() -> None:
+    """Keep ALSA's own lines ("underrun occurred") off the terminal: what matters is told by us.
+
+    Its handler of errors is replaced by a C function that does nothing and takes anything, so that no
+    Python runs in the card's thread.  Elsewhere than on Linux there is nothing to do.
+    """
+    if not sys.platform.startswith("linux"):
+        return
+    with suppress(OSError, AttributeError):
+        nothing = ctypes.cast(ctypes.CDLL(None).getpid, ctypes.c_void_p)
+        ctypes.CDLL("libasound.so.2").snd_lib_error_set_handler(nothing)
 
 
 def device_names(kind: str) -> list[str]:

@@ -77,7 +77,7 @@ class Operator:
                            if self._meant in wordings), self._meant)
             self._next = self._yes(taught in prompt.text.lower())
         elif key in ("unclear", "say again", "not now", "confirm first", "other unit",
-                     "which number", "answer yes or no", "wanted yes", "wanted done"):
+                     "which number", "answer yes or no", "wanted done"):
             self._next = "again"
         elif key == "close with open steps":
             self._at = ""

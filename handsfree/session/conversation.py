@@ -7,6 +7,7 @@ understanding and the journal's port.
 from __future__ import annotations
 
 from collections.abc import Callable, Iterable, Mapping, Sequence
+from dataclasses import replace
 from datetime import datetime
 from fractions import Fraction
 from math import inf
@@ -53,7 +54,7 @@ from handsfree.language.readings import Reading, say_reading
 from handsfree.session.calculations import Calculations
 from handsfree.session.driving import Alone, Engine
 from handsfree.session.evidence_age import EvidenceAge
-from handsfree.session.expecting import OPERATORS, PSEUDONYMS, expected, likely, plain_yes
+from handsfree.session.expecting import OPERATORS, PSEUDONYMS, expected, likely
 from handsfree.session.finalisation_delay import finalisation_delay
 from handsfree.session.manner import BY_HEART, Manner, adjusted
 from handsfree.session.manner import COMMANDS as MANNER
@@ -130,6 +131,8 @@ class Conversation:
         self._note_on = ""
         """The step that the note is about, where another one has come since."""
         self._after_note: list[Prompt] = []
+        self._after_the_note: tuple[Meaning, str] | None = None
+        """The report, with its words, that ends the session once the note is taken."""
         self._then: Meaning | None = None
         """What was said in one breath with an answer that is being read back."""
         self._remarked: set[str] = set()
@@ -274,6 +277,8 @@ class Conversation:
             at, then = self.state.at, meaning.then
             if self.state.mode is Mode.CONFIRM:  # what was said with the answer that is read back
                 then = then or self._then
+            if then and then.own == "note" and self._closes(meaning.event):
+                return self._note_first(meaning, then, t, said)
             reading = meaning.readings[0] if meaning.readings else None
             prompts = self.take(meaning.event, t, reading=reading, said=said)
             self._then = then if self.state.mode is Mode.CONFIRM else None
@@ -331,6 +336,19 @@ class Conversation:
         name = self.wording.name(at) if at else self.checklist.title
         return [self.wording.say("note", step, name=name)]
 
+    def _closes(self, event: Event) -> bool:
+        """Whether the session would be over with it, so that nothing could be noted afterwards."""
+        return self._engine.foreseen(event)[0].mode is Mode.CLOSED
+
+    def _note_first(self, meaning: Meaning, note: Meaning, t: float, said: str) -> list[Prompt]:
+        """The last report of a session and a note in one breath: the note is kept before the end."""
+        self._then, report = None, replace(meaning, then=None)
+        told = self._begin_note(note.text, self.state.at, t)
+        if self.noting:
+            self._after_the_note = (report, said)
+            return told
+        return [*told, *self.mean(report, t, said)]
+
     def _go_on(self, then: Meaning, prompts: list[Prompt], at: str, t: float) -> list[Prompt]:
         """What was said in one breath with a report, if that has brought nothing in between.
 
@@ -362,8 +380,7 @@ class Conversation:
         state = self.state
         step = self.checklist.steps.get(state.at)
         if state.mode is Mode.CONFIRM:
-            return ("wanted yes" if plain_yes(self.checklist, state) else "confirm first",
-                    self._known(state))
+            return "confirm first", self._known(state)
         if state.mode is Mode.ALARM or state.broken:
             rule = next(r for r in self.checklist.rules if r.id == state.broken)
             return "needs its response", {"respond": rule.respond}
@@ -529,14 +546,17 @@ class Conversation:
         self.noting = False
         self._log.write(lines.Note(self._note_on or self.state.at, audio, text), t)
         after, self._after_note, self._note_on = self._after_note, [], ""
-        return [self.wording.say("note kept"), *after]
+        report, self._after_the_note = self._after_the_note, None
+        return [self.wording.say("note kept"), *after, *(self.mean(report[0], t, report[1]) if report else [])]
 
     def typed(self, said: str, t: float) -> list[Prompt]:
         """While a note is awaited: words are the note, a command's key goes on without one."""
         if not self.noting:
             return []
-        self.noting = False
+        report = self._after_the_note
+        self.drop_note()
         if normal(said) not in self.matcher.phrases(expected(self.checklist, self.state)):
+            self._after_the_note = report
             return self.noted(t, "", said)
         return []
 
@@ -549,7 +569,7 @@ class Conversation:
 
     def drop_note(self) -> None:
         """The next utterance is no note after all."""
-        self.noting = False
+        self.noting, self._after_the_note = False, None
 
     def _known(self, state: State) -> dict[str, str]:
         known = {"intent": self._asked, "ago": self._ago}

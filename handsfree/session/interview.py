@@ -8,7 +8,7 @@ knows three phrases more, reads answers back as facts, and takes no short yes to
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Sequence
+from collections.abc import Callable, Iterable, Mapping, Sequence
 from dataclasses import replace
 from fractions import Fraction
 from typing import Any
@@ -113,6 +113,8 @@ class Interviewing(Conversation):
     ) -> None:
         """`checklist` is what `interview` made of the questions."""
         super().__init__(checklist, language, log, **options)
+        self.keep: Callable[[Mapping[str, bool]], None] = lambda answers: None
+        """Told of all answers so far, whenever one is given or taken back."""
         self._core = {question.id: question for question in questions
                       if isinstance(question, StateQuestion)}
         say = self.wording.say
@@ -132,6 +134,10 @@ class Interviewing(Conversation):
         found = super().grammar()
         return replace(found, phrases=found.phrases | set(self._phrases)) if (
             self._choosing) else found
+
+    def wanted(self) -> Prompt:
+        """See `Conversation.wanted`."""
+        return self.wording.say("first.how", tone="attention") if self._choosing else super().wanted()
 
     def finalisation_delay(self, text: str) -> float:
         """See `Conversation.patience`."""
@@ -176,7 +182,22 @@ class Interviewing(Conversation):
 
     def take(self, event: Event, t: float, **about: Any) -> list[Prompt]:
         """See `Conversation.take`; an answer is read back as the fact that it settles."""
-        return [self._told(prompt) for prompt in super().take(event, t, **about)]
+        told = [self._told(prompt) for prompt in super().take(event, t, **about)]
+        self.keep(self.answered)
+        return told
+
+    @property
+    def answered(self) -> dict[str, bool]:
+        """The answers so far, by question."""
+        facts = self.state.facts
+        return {name: name in facts for name in self.checklist.order if answered_fact(name) in facts}
+
+    def go_on_with(self, answers: Mapping[str, bool], t: float) -> list[Prompt]:
+        """Take the answers that were given before; the question that comes next, if they fit."""
+        prompts: list[Prompt] = []
+        while self.state.mode is Mode.STEP and self.state.at in answers:
+            prompts = self.take(Answer(answers[self.state.at]), t)
+        return [prompt for prompt in prompts if prompt.key not in ("answered yes", "answered no")]
 
     def begin(self, record: frozenset[str], t: float, **about: Any) -> list[Prompt]:
         """See `Conversation.begin`."""

@@ -337,7 +337,7 @@ class StandbyConversation(Conversation):
             return answers.check()
         if name == "interview":
             self.order = Wanted(interview=True)
-            return [answers.say("how it stands")] if answers.known else []
+            return [answers.say("how it stands" if answers.known else "begins")]
         if answers.known is None:
             return [answers.say("no rig for that")]
         if name == "note":

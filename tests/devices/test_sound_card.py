@@ -252,3 +252,18 @@ def run_alone(code: str, environment: dict[str, str]) -> str:
                          env={**os.environ, **environment}, check=False)
     assert ran.returncode
     return ran.stderr
+
+
+def test_alsas_own_lines_stay_off_the_terminal() -> None:
+    """Under load the terminal was full of 'ALSA lib pcm.c: ... underrun occurred'."""
+    code = ("import ctypes\nfrom handsfree.devices import sound_card\n{}"
+            "alsa, pcm = ctypes.CDLL('libasound.so.2'), ctypes.c_void_p()\n"
+            "alsa.snd_pcm_open(ctypes.byref(pcm), b'no-such-card', 0, 0)\n")
+
+    def told(quiet: str) -> str:
+        done = subprocess.run([sys.executable, "-c", code.format(quiet)], capture_output=True, text=True, timeout=60)
+        return done.stderr
+
+    if "no-such-card" not in told(""):
+        pytest.skip("ALSA is not installed, or says nothing")
+    assert told("sound_card._quieten_alsa()\n") == ""

@@ -155,3 +155,22 @@ def test_a_run_adopts_a_headset_that_comes_after_it_began(monkeypatch: pytest.Mo
         card.plugged.add("headset")
         turn(35, clock, station.troubles, station.ear)
         assert station.ear.there and "microphone" not in station.troubles
+
+
+def test_a_named_one_is_waited_for_and_no_other_taken_before_it_came(
+    capsys: pytest.CaptureFixture[str]
+) -> None:
+    card = Card()
+    card.known = card.plugged = {"loudspeaker", "built in"}
+
+    def make(name: str | None) -> Stream:
+        return card.opened(name or "built in")()
+
+    opened = stations.named_or_awaited(make, "headset")  # type: ignore[arg-type]
+    assert "no device is called headset; waiting for it." in capsys.readouterr().err
+    with pytest.raises(DeviceError):
+        opened()
+    card.plugged.add("headset")
+    assert opened().name == "headset"  # type: ignore[attr-defined]
+    card.plugged.remove("headset")
+    assert opened().name == "built in"  # type: ignore[attr-defined]

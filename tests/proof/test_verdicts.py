@@ -274,7 +274,7 @@ def test_run_and_rehearse_tell_it_in_one_line(own_folder: Path, tmp_path: Path) 
     told = "'one' was not proved since it changed"
     done = CliRunner().invoke(main, ["rehearse", "one", "--fast", "--out", str(tmp_path / "out")])
     assert done.output.count(told) == 1, done.output
-    done = CliRunner().invoke(main, ["run", "one", "--rig", "small-single", "--mic", "none such"])
+    done = CliRunner().invoke(main, ["run", "one", "--rig", "small-single", "--speaker", "none such"])
     assert done.output.count(told) == 1, done.output
 
 

@@ -16,7 +16,14 @@ from handsfree.checklist.model import Origin
 from handsfree.checklist.rig_file import Rig, load_rig
 from handsfree.checklist.rig_questions import SUMS_TOO, Answers, rig_questions
 from handsfree.cli import main
-from handsfree.cli.first_questions import ask_how_it_stands, by_keyboard, make_rig, rig_to_use
+from handsfree.cli.first_questions import (
+    Somebody,
+    ask_how_it_stands,
+    by_keyboard,
+    make_rig,
+    rig_to_use,
+)
+from handsfree.cli.rig_new import by_keyboard as rig_by_keyboard
 from handsfree.cli.wiring import sounds
 from handsfree.engine.state import Mode
 from handsfree.errors import AuthorError, InputError
@@ -109,7 +116,7 @@ def asked_by_keyboard(
 
     @click.command()
     def ask() -> None:
-        name = rig_to_use(str(tiny), None, data, lambda: by_keyboard)
+        name = rig_to_use(str(tiny), None, data, lambda: Somebody(by_keyboard, rig_by_keyboard))
         if stands:
             rig = load_rig(data / "rigs" / f"{name}.yaml")
             ask_how_it_stands([load_checklist(tiny, rig=rig)], rig, data, by_keyboard)

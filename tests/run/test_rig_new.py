@@ -11,9 +11,9 @@ from handsfree.checklist.loader import load_checklist
 from handsfree.checklist.model import Checklist, Origin
 from handsfree.checklist.rig_file import Rig, load_rig
 from handsfree.cli import main
-from handsfree.cli.rig_new import FIGURES, NEEDS
 from handsfree.errors import AuthorError
 from handsfree.storage.paths import checklists_folder
+from handsfree.storage.rig_draft import FIGURES, NEEDS
 
 KINDS = sorted((checklists_folder() / "kinds").glob("*.yaml"))
 

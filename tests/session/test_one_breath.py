@@ -2,8 +2,11 @@
 
 from __future__ import annotations
 
+from pathlib import Path
+
 import pytest
 
+from handsfree.checklist.loader import load_checklist
 from handsfree.checklist.model import Checklist
 from handsfree.engine.state import Mode
 from handsfree.hearing.types import Hypothesis
@@ -83,3 +86,28 @@ def test_a_note_with_the_answer_of_a_hold_point_is_kept_once_that_is_confirmed(
     assert any("Saved" in one for one in told)
     talk, _ = answered(small, english, *words, "no change it", "chocks set", "that is right")
     assert not notes(talk), "what was taken back took its note with it"
+
+
+TWO_STEPS = """\
+title: Boxes
+steps:
+  - {id: look, do: Look into each box.}
+  - {id: shut, do: Shut the boxes.}
+"""
+
+
+@pytest.mark.parametrize("spoken", [False, True])
+def test_a_note_with_the_last_done_of_a_list_is_kept(
+    spoken: bool, english: Language, tmp_path: Path
+) -> None:
+    """The technician shuts the last box and says in one breath that a hinge is loose: who comes next
+    would not know, if the list closed over it."""
+    path = tmp_path / "boxes.yaml"
+    path.write_text(TWO_STEPS)
+    talk, told = answered(load_checklist(path), english, "done", *(
+        ["done, make a note"] if spoken else ["done, make a note the hinge is loose"]))
+    if spoken:
+        assert talk.noting and talk.state.mode is Mode.STEP, told
+        talk.noted(9.0, "note.flac", "the hinge is loose")
+    assert notes(talk) == [("shut", "the hinge is loose")], told
+    assert talk.state.mode is Mode.CLOSED

@@ -24,7 +24,7 @@ from handsfree.engine.state import (
     Unclear,
     Unsure,
 )
-from handsfree.hearing.types import Hypothesis
+from handsfree.hearing.types import Heard, Hypothesis
 from handsfree.language.loader import load_language
 from handsfree.proof.moments import moments
 from handsfree.session.conversation import Conversation
@@ -109,25 +109,29 @@ def state_at(moment: str) -> tuple[Checklist, State]:
 
 
 @cache
-def _talk(moment: str, code: str) -> Conversation:
+def talk_at(moment: str, code: str = "en") -> Conversation:
+    """A conversation at a moment of the files."""
     c, state = state_at(moment)
     talk = Conversation(c, load_language(code), MemoryLog())
     talk.begin(state.facts, 0.0)
     return talk
 
 
-def outcome(words: str, moment: str, code: str = "en") -> str:
+def outcome(words: str, moment: str, code: str = "en", heard: Heard | None = None) -> str:
     """What the real conversation makes of the words, in the terms of the files.
 
     'nothing': it was not understood; 'wanted': it was answered by what is wanted here.
+
+    Args:
+        heard: what a recogniser made of them, instead of the words as they are.
     """
     _, state = state_at(moment)
-    talk = _talk(moment, code)
+    talk = talk_at(moment, code)
     talk.state, talk.noting, talk.manner = state, False, Manner()
     log = talk._log
     assert isinstance(log, MemoryLog)
     log.lines.clear()
-    prompts = talk.hear(Hypothesis(words, 1.0, 1.0, 2.0), 2.0)
+    prompts = talk.hear(heard or Hypothesis(words, 1.0, 1.0, 2.0), 2.0)
     found = []
     for line in log.lines:
         if line.what == "event":

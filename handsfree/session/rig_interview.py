@@ -1,0 +1,421 @@
+"""Asks a newcomer about a rig by voice: its kind, what differs from what is usual, its figures.
+
+No audio and no clock.  May import this room, the draft of a rig file, the checklist's rig files, language,
+hearing's types.  It is a `Conversation` without a checklist, so that the session's loop runs it like any
+other.  Each answer is in the draft before the next question is asked.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Iterable, Iterator, Mapping
+from fractions import Fraction
+from math import inf
+from pathlib import Path
+from typing import Any
+
+from handsfree.checklist.bounds import BOUNDS
+from handsfree.checklist.model import Checklist
+from handsfree.checklist.rig_file import Rig, amount, system_of, written
+from handsfree.engine.state import Event, Finish, Mode, State
+from handsfree.hearing.early_finalisation import FIRM
+from handsfree.hearing.types import Grammar, Heard, Hypothesis, Rejection, normal
+from handsfree.language.intents import Command, Number, OtherUnit
+from handsfree.language.matcher import Expected
+from handsfree.language.model import Language
+from handsfree.language.readings import Reading, say_reading
+from handsfree.language.verbalising import say_number
+from handsfree.session.conversation import Conversation, Log
+from handsfree.session.manner import COMMANDS as MANNER
+from handsfree.session.wording import Prompt, sentence
+from handsfree.storage.rig_draft import CORDS, FIGURES, HIGHER, Draft, possible
+
+BODIES = frozenset({"fifth wheel", "pop-up roof", "truck camper", "motorhome", "two legs"})
+"""What the kind decides, or the cord: nobody is asked whether they have it as well."""
+
+_COMMANDS = frozenset({"yes", "no", "confirm", "deny", "repeat", "help", "take_back", "pause", "finish"})
+
+Act = Callable[[], list[Prompt]]
+"""What an answer does; what is said then."""
+
+
+def kind_name(kind: Rig) -> str:
+    """What the templates call a kind: its file's name without the number in front."""
+    return Path(kind.file).stem.lstrip("0123456789").lstrip("-")
+
+
+class RigInterview(Conversation):
+    """Fills a draft."""
+
+    def __init__(self, draft: Draft, language: Language, log: Log, **options: Any) -> None:
+        super().__init__(Checklist("", "", {}, {}, ()), language, log, **options)
+        self.state = State(frozenset(), (), mode=Mode.CLOSED)
+        self.draft = draft
+        self.given = draft.kept()
+        self.complete = False
+        self._broken_off = False
+        self._moment = object()
+        self._doubted: tuple[str, Act] | None = None
+        """What may have been said, and what it would do."""
+        self._undo: list[list[str]] = []
+        """The parts as they were before each difference that was just told."""
+        self._last: list[Prompt] = []
+
+    # --- what the loop asks ----------------------------------------------------------------------
+
+    @property
+    def over(self) -> bool:
+        """All is answered, or the rest is left for another time."""
+        return self.complete or self._broken_off
+
+    @property
+    def moment(self) -> object:
+        """Another object with each question."""
+        return self._moment
+
+    @property
+    def reads(self) -> bool:
+        """Whether a number is wanted now."""
+        return self._at in FIGURES
+
+    @property
+    def _at(self) -> str:
+        return next(name for name in self.draft.order(self.given, more=True) if name not in self.given)
+
+    def grammar(self) -> Grammar:
+        """What may be said now."""
+        found = self.matcher.grammar(self._expected)
+        return Grammar(found.phrases | set(self._own()), found.numbers, found.units, found.alike, found.unit)
+
+    @property
+    def _expected(self) -> Expected:
+        unit = self.draft.unit(self._at, self.given) if self.reads and self._doubted is None else None
+        return Expected(commands=_COMMANDS | (MANNER - {"by_heart", "step_by_step"}), unit=unit)
+
+    def finalisation_delay(self, text: str) -> float:
+        """Seconds of silence that `text` needs."""
+        more = f"{text} "
+        longer = any(one.startswith(more) for one in self.grammar().phrases)
+        return inf if longer or self.reads and text not in self._own() else FIRM
+
+    def replies(self) -> list[str]:
+        """Nothing is made ready: there are too many answers."""
+        return []
+
+    def remind(self, t: float) -> list[Prompt]:
+        """Nothing comes with time."""
+        return []
+
+    def waiting(self, t: float) -> list[tuple[str, float]]:
+        """Nothing waits here."""
+        return []
+
+    def stopped(self, heard: Hypothesis, t: float) -> list[Prompt]:
+        """It falls silent, and listens."""
+        return []
+
+    # --- asking ----------------------------------------------------------------------------------
+
+    def opening(self) -> list[Prompt]:
+        """The first words."""
+        count = len(self._answered())
+        key = "opening" if not count else "going on one" if count == 1 else "going on"
+        return [self._say(key, count=say_number(Fraction(count), self.language)), *self._ask()]
+
+    def _answered(self) -> list[str]:
+        return [name for name in self.draft.order(self.given, more=True) if name in self.given]
+
+    def _ask(self) -> list[Prompt]:
+        """The question at hand."""
+        self._moment, self._doubted = object(), None
+        at = self._at
+        if at == "kind":
+            asked = self._say("kind", kinds=self._either(self._kind_words(kind)[0] for kind in self.draft.kinds))
+        elif at == "parts":
+            asked = self._say("parts", kind=self._kind_words(self.draft.kind(self.given))[0],
+                              parts=self._parts_said(self._parts))
+        elif at == "more":
+            asked = self._say("more", parts=self._parts_said(self._lacking()), none=self._ways("none")[0])
+        elif at == "cord":
+            asked = self._say("cord", choices=self._either(self._amps(one) for one in CORDS))
+        elif at == "right":
+            asked = self._say("right", told=" ".join(self._told()), **self._answers_known())
+        else:
+            question, unit = self.draft.questions[at].text.partition(" Zero if")[0], self._unit_words(at)
+            asked = self._say("figure" if unit not in question.lower() else "figure with its unit", ask=question,
+                              unit=unit, unknown=self._ways("unknown")[0])
+        self._last = [asked]
+        return [asked]
+
+    def wanted(self) -> Prompt:
+        """What may be answered here."""
+        at = self._at
+        if self._doubted is not None:
+            return self._say("agree", **self._answers_known())
+        if at == "parts":
+            return self._say("differs", part=self._example(), **self._answers_known())
+        return self._ask()[-1] if at != "right" else self._say("agree", **self._answers_known())
+
+    def _answers_known(self) -> dict[str, str]:
+        commands = self.language.commands
+        return {"confirm": commands["confirm"][0], "deny": commands["deny"][0]}
+
+    def _told(self) -> Iterator[str]:
+        """All answers once more, as far as they are not what is usual."""
+        given, kind = self.given, self.draft.kind(self.given)
+        has, usual = set(self._parts) - {"two legs"}, kind.has & self.draft.traits.keys() - {"two legs"}
+        yield sentence(self._kind_words(kind)[0].capitalize())
+        for key, some in (("with", has - usual), ("without", usual - has)):
+            if some:
+                yield self._say(key, part=self._parts_said(sorted(some))).text
+        if "cord" in given:
+            yield self._say("figure.cord", reading=self._amps(given["cord"])).text
+        for name in FIGURES:
+            if isinstance(given.get(name), float):
+                yield self._say(f"figure.{name}", reading=self._in_words(name, given[name])).text
+        if any(given.get(name, 0.0) is None for name in FIGURES):
+            yield self._say("rest unknown").text
+
+    # --- words -----------------------------------------------------------------------------------
+
+    def _say(self, key: str, tone: str = "", **values: str) -> Prompt:
+        return self.wording.say(f"rig.{key}", tone=tone, **values)
+
+    def _ways(self, key: str) -> list[str]:
+        """The wordings of something that may be said here."""
+        return [one.strip() for one in self.language.templates[f"rig.say {key}"].split(";")]
+
+    def _kind_words(self, kind: Rig) -> list[str]:
+        return self._ways(f"kind {kind_name(kind)}")
+
+    def _either(self, words: Iterable[str]) -> str:
+        *some, last = words
+        return f"{', '.join(some)} {self.language.templates['rig.or']} {last}"
+
+    def _parts_said(self, names: Iterable[str]) -> str:
+        """As one list, without what the kind's own name says."""
+        told = BODIES.union(self._kind_words(self.draft.kind(self.given)))
+        return self.wording.listed((name for name in names if name not in told), most=99)
+
+    def _unit_words(self, name: str) -> str:
+        unit = self.draft.unit(name, self.given)
+        return self.language.units[unit].many if unit in self.language.units else unit.replace("_", " ")
+
+    def _in_words(self, name: str, value: float) -> str:
+        """A figure, kept in its own unit, in words of the rig's system."""
+        told = str(written(name, value, system_of(self.draft.has(self.given)))).partition(" ")[0]
+        return say_reading(Reading(Fraction(told), self.draft.unit(name, self.given)), self.language)
+
+    def _amps(self, amps: str) -> str:
+        return say_reading(Reading(Fraction(amps), "amps"), self.language)
+
+    # --- parts -----------------------------------------------------------------------------------
+
+    @property
+    def _parts(self) -> list[str]:
+        """Those of the kind, with what was told to differ so far."""
+        usual = self.draft.kind(self.given).has
+        found: list[str] = self.given.get("parts") or self.given.get("so far") or [
+            name for name in self.draft.traits if name in usual]
+        return list(found)
+
+    def _lacking(self) -> list[str]:
+        has = set(self._parts)
+        return [name for name in self.draft.traits if name not in has | BODIES and possible(name, has)]
+
+    def _example(self) -> str:
+        return next((name for name in reversed(self._parts) if name not in BODIES), "")
+
+    def _differ(self, name: str, has: bool) -> list[Prompt]:
+        """The rig has this part, or has it not."""
+        self._undo.append(self._parts)
+        parts = [one for one in self._parts if one != name] + ([name] if has else [])
+        self._keep_parts([one for one in parts if possible(one, set(parts))])
+        self._doubted = None
+        key = "part with" if has else "part without"
+        end = self._ways("none" if self._at == "more" else "all")[0]
+        self._moment, self._last = object(), [self._say(key, part=name, end=end, tone="heard")]
+        return self._last
+
+    def _keep_parts(self, parts: list[str]) -> None:
+        self.given["parts" if "parts" in self.given else "so far"] = parts
+        self.draft.keep(self.given)
+
+    # --- answering -------------------------------------------------------------------------------
+
+    def _own(self) -> Mapping[str, Act]:
+        """What may be said here besides commands and readings, and what it does."""
+        found: dict[str, Act] = {normal(way): self._back for way in self._ways("back")}
+        if self._doubted is not None:
+            return found
+        at = self._at
+        if at == "kind":
+            for place, kind in enumerate(self.draft.kinds, 1):
+                for way in self._kind_words(kind):
+                    found[normal(way)] = self._answering(place)
+        elif at in ("parts", "more"):
+            has = set(self._parts)
+            for name in self.draft.traits:
+                if name in BODIES or name not in has and not possible(name, has):
+                    continue
+                for way in self._ways("without" if name in has else "with"):
+                    found[normal(way.replace("{}", name))] = self._differing(name, name not in has)
+            for way in self._ways("none" if at == "more" else "all"):
+                found[normal(way)] = self._settle_parts
+        elif at == "cord":
+            for amps in CORDS:
+                number = say_number(Fraction(amps), self.language)
+                ways = (number, self._amps(amps), *(way.replace("{}", number) for way in self._ways("cord")))
+                for way in ways:
+                    found[normal(way)] = self._answering(amps)
+            for way in self._ways("unknown"):
+                found[normal(way)] = self._answering("50" if "two legs" in self._parts else "30")
+        elif at != "right":
+            for way in self._ways("unknown"):
+                found[normal(way)] = lambda: self._figure(at, None)
+        return found
+
+    def _answering(self, value: Any) -> Act:
+        return lambda: self._answer(value)
+
+    def _differing(self, name: str, has: bool) -> Act:
+        return lambda: self._differ(name, has)
+
+    def _answer(self, value: Any, said: str = "") -> list[Prompt]:
+        """The question at hand is answered; the draft first, then the next question."""
+        at = self._at
+        self.given[at] = value
+        self._undo = []
+        if at == "right":
+            self.complete = True
+            return [self._say("done")]
+        self.draft.keep(self.given)
+        told = Prompt("rig.noted", sentence(said[:1].upper() + said[1:]), tone="heard")
+        return [told, *self._ask()]
+
+    def _settle_parts(self) -> list[Prompt]:
+        """What the rig has is told."""
+        has = set(self._parts)
+        good = [name for name in self._parts if possible(name, has)]
+        if self._at == "more":
+            self.given["parts"] = good
+            return self._answer(True)
+        self.given.pop("so far", None)
+        return self._answer(good)
+
+    def _back(self) -> list[Prompt]:
+        """To the question before, or before the last difference."""
+        if self._undo:
+            self._keep_parts(self._undo.pop())
+            return [Prompt("rig.noted", "", tone="heard"), *self._ask()]
+        answered = self._answered()
+        if not answered:
+            return [self._say("first"), *self._ask()]
+        dropped = {answered[-1]} | ({"so far"} if answered[-1] in ("kind", "parts") else set())
+        self.given = {name: value for name, value in self.given.items() if name not in dropped}
+        self.draft.keep(self.given)
+        return [Prompt("rig.noted", "", tone="heard"), *self._ask()]
+
+    def _figure(self, name: str, value: float | None) -> list[Prompt]:
+        """A number of a placard, or that it is not known."""
+        wrong = self.draft.wrong(name, value, self.given)
+        if not wrong:
+            return self._answer(value, "" if value is None else self._in_words(name, value))
+        least, _ = self.draft.least(name, self.given)
+        known = {"least": self._in_words(name, least) if HIGHER.get(name) else ""}
+        if wrong == "above usual":
+            known["usual"] = self._in_words(name, self.draft.limit(name).default)
+        if wrong == "bounds":
+            assert value is not None
+            low, high = BOUNDS[name]
+            known |= {"reading": self._in_words(name, value), "low": self._in_words(name, low),
+                      "high": self._in_words(name, high)}
+        return [self._say(f"wrong {wrong}", tone="attention", **known)]
+
+    # --- hearing ---------------------------------------------------------------------------------
+
+    def hear(self, heard: Heard, t: float) -> list[Prompt]:
+        """One utterance."""
+        if isinstance(heard, Rejection):
+            if heard.reason in ("noise", "too short"):
+                return []
+            act = self._act(heard.written, t, typed=False) if heard.written else None
+            return self._doubt(heard.written, act) if act else [self._unclear()]
+        typed = heard.engine == "keyboard"
+        act = self._act(heard.text, t, typed) if heard.confidence >= self.bands.unsure else None
+        if act is None:
+            return [self._unclear()]
+        if heard.confidence < self.bands.needed(heard.text):
+            return self._doubt(heard.text, act)
+        return act()
+
+    def _unclear(self) -> Prompt:
+        return self.wording.say("unclear", tone="attention")
+
+    def _doubt(self, words: str, act: Act) -> list[Prompt]:
+        """Ask whether it was said; an answer to that question is never asked about in turn."""
+        if self._doubted is not None:
+            return [self._say("agree", **self._answers_known())]
+        self._doubted, self._moment = (words, act), object()
+        return [self._say("did you say", tone="attention", words=words)]
+
+    def _act(self, text: str, t: float, typed: bool) -> Act | None:
+        """What the words do here; None where they mean nothing."""
+        said = normal(text)
+        own = self._own()
+        if said in own:
+            return own[said]
+        intent = self.matcher.interpret(text, self._expected)
+        if isinstance(intent, Number):
+            return lambda: self._read(intent.readings)
+        if isinstance(intent, OtherUnit):
+            return lambda: [self.wording.say("other unit", unit=self._unit_words(self._at))]
+        if isinstance(intent, Command):
+            return lambda: self._command(intent.id, t, typed)
+        words = self.matcher.sayings.plain(text)
+        plain = {self.matcher.sayings.plain(one): act for one, act in own.items()}
+        if words in plain:
+            return plain[words]
+        return self._back if "back" in self.matcher.sayings.means(words) else None
+
+    def _read(self, readings: tuple[Reading, ...]) -> list[Prompt]:
+        if len(readings) > 1:
+            return [self._which(readings)]
+        at = self._at
+        value = amount(f"{float(readings[0].value):g}", at, system_of(self.draft.has(self.given)))
+        return self._figure(at, value)
+
+    def _command(self, command: str, t: float, typed: bool) -> list[Prompt]:
+        if command in MANNER:
+            return [self._speak_otherwise(command, t)]
+        if command == "finish":
+            return self._leave()
+        if command == "take_back":
+            return self._back()
+        if command == "pause":
+            return [self._say("wait")]
+        yes = command in ("yes", "confirm")
+        if self._doubted is not None and command in ("yes", "no", "confirm", "deny"):
+            (_, act), self._doubted, self._moment = self._doubted, None, object()
+            return act() if yes else self._ask()
+        if command == "repeat":
+            return list(self._last)
+        if command == "help":
+            return [self.wanted()]
+        at = self._at
+        if at in ("parts", "right") and yes:
+            if command == "yes" and not typed:  # one short word may have been a gust
+                return [self._say("agree", **self._answers_known())]
+            return self._settle_parts() if at == "parts" else self._answer(True)
+        if at == "parts":
+            return self._settle_parts() if self._undo else [self.wanted()]  # no: nothing else differs
+        if at == "more" and not yes:
+            return self._settle_parts()
+        return self._back() if at == "right" else [self.wanted()]
+
+    def take(self, event: Event, t: float, **about: Any) -> list[Prompt]:
+        """The loop's own events: the end, or the question once more."""
+        return self._leave() if isinstance(event, Finish) else list(self._last)
+
+    def _leave(self) -> list[Prompt]:
+        self._broken_off = True
+        return [self._say("left")]

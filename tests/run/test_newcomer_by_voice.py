@@ -1,0 +1,113 @@
+"""A newcomer's trailer by voice: few questions, back, and nothing lost in a kill; typed as it is said."""
+
+import json
+import os
+import signal
+import subprocess
+import sys
+from pathlib import Path
+
+import pytest
+from click.testing import CliRunner
+
+from handsfree.checklist.rig_file import load_rig
+from handsfree.cli import main
+from handsfree.storage.paths import checklists_folder
+from handsfree.storage.record import latest, rig_folder
+
+START = ("hello trailer", "start the interview")
+FIGURES = ("sixty five psi", "eighty psi", "seven thousand pounds", "i do not know", "i do not know",
+           "one thousand pounds", "sixty psi", "ninety foot pounds", "one hundred twenty foot pounds")
+TANDEM = ("tandem axle", "that is right", "none of them", "thirty amps", *FIGURES, "that is right")
+
+
+@pytest.fixture(autouse=True)
+def data(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> Path:
+    monkeypatch.setenv("HANDSFREE_DATA", str(tmp_path))
+    return tmp_path
+
+
+def said(*lines: str) -> str:
+    """What is shown when these lines are said, one after another."""
+    done = CliRunner().invoke(main, ["stand-by", "--text"], input="".join(f"{one}\n" for one in lines))
+    assert done.exit_code == 0 and "Traceback" not in done.output, done.output
+    return done.output
+
+
+def asked_of_the_rig(told: str) -> list[str]:
+    """The questions about the rig itself."""
+    about = told.partition("start the interview  [")[2].partition("Written:")[0]
+    return [line for line in about.splitlines() if line.startswith("> ") and (
+        "?" in line or "Or say:" in line or "Say:" in line)]
+
+
+def test_at_most_fifteen_questions_for_a_usual_trailer(data: Path) -> None:
+    told = said(*START, *TANDEM)
+    assert 10 <= len(asked_of_the_rig(told)) <= 15, told
+    rig = load_rig(data / "rigs" / "my-trailer.yaml")
+    usual = load_rig(next((checklists_folder() / "kinds").glob("*tandem.yaml")))
+    assert rig.has == usual.has and rig.lacks and "antenna" in rig.lacks
+    assert rig.limits["tyre psi low"] == 65 and rig.limits["tyre psi high"] == 80
+    assert rig.limits["gross rating"] == 7000 and rig.limits["cord watts"] == 3600
+    assert not list(data.glob("rigs/*.draft"))
+    assert "Usual for a tandem axle: " in told and "safety chains" in told
+
+
+def test_what_differs_is_said_by_name(data: Path) -> None:
+    said(*START, "tandem axle", "no awning", "without the slide-out", "it has an antenna", "that is all",
+         "surge protector", "none of them", "fifty amps", *FIGURES, "that is right")
+    rig = load_rig(data / "rigs" / "my-trailer.yaml")
+    assert not rig.has & {"awning", "slide-out"} and rig.has >= {"antenna", "surge protector", "two legs"}
+    assert rig.limits["cord watts"] == 12000
+
+
+def test_one_can_go_back_and_a_wrong_number_is_refused(data: Path) -> None:
+    told = said(*START, "single axle", "go back", "tandem axle", "that is right", "none of them",
+                "thirty amps", "six hundred psi", "sixty psi", "forty psi", "go back", "sixty five psi",
+                "eighty psi", *FIGURES[2:], "that is right")
+    assert "cannot be" in told and "below" in told, told
+    rig = load_rig(data / "rigs" / "my-trailer.yaml")
+    assert "tandem axle" in rig.has and rig.limits["tyre psi low"] == 65
+
+
+def test_a_no_at_the_end_goes_back(data: Path) -> None:
+    told = said(*START, *TANDEM[:-1], "no", "one hundred ten foot pounds", "that is right")
+    assert load_rig(data / "rigs" / "my-trailer.yaml").limits["nut torque high"] == 110, told
+
+
+def test_after_a_kill_it_goes_on_where_it_stopped(data: Path) -> None:
+    said_before = [*START, *TANDEM[:6]]
+    process = subprocess.Popen([sys.executable, "-m", "handsfree", "stand-by", "--text"],
+                               stdin=subprocess.PIPE, stdout=subprocess.PIPE, text=True,
+                               env={**os.environ, "PYTHONUNBUFFERED": "1"})
+    assert process.stdin and process.stdout
+    process.stdin.write("".join(f"{one}\n" for one in said_before))
+    process.stdin.flush()
+    for line in process.stdout:
+        if "may weigh" in line:
+            break
+    process.send_signal(signal.SIGKILL)
+    process.wait(30)
+    kept = json.loads(next(data.glob("rigs/*.draft")).read_text())
+    assert kept["tyre psi high"] == 80
+    told = said(*START, *TANDEM[6:])
+    assert "You had answered six questions. Going on." in told, told
+    assert load_rig(data / "rigs" / "my-trailer.yaml").limits["tyre psi low"] == 65
+
+
+def test_how_it_stands_is_gone_on_with_after_a_kill(data: Path) -> None:
+    told = said(*START, *TANDEM, "ready for the road", "that is right")
+    assert latest(rig_folder(data, "My trailer")) is None
+    before = told.count("Is all of that right?")
+    told = said(*START, *["that is right"] * 9)
+    assert "You had answered" in told and told.count("Is all of that right?") < before + 6, told
+    last = latest(rig_folder(data, "My trailer"))
+    assert last is not None and "hitched" in last.facts and {"chocked", "awning out"} <= last.settled
+
+
+def test_no_list_asks_about_the_rig_or_how_it_stands_again(data: Path) -> None:
+    told = said(*START, *TANDEM, "ready for the road", *["that is right"] * 12, "never mind",
+                "hello trailer", "start arrive", "new place")
+    after = told.partition("start arrive  [")[2]
+    assert "a little more of" not in after and "never asked" not in after, after
+    assert told.count("Is that how it is right now?") <= 4, told
