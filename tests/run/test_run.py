@@ -114,26 +114,6 @@ def test_two_people_on_two_microphones(folder: Path, pulse: Pulse) -> None:  # n
         ("inside", "vents"), ("outside", "chock"), ("inside", "slide")]
 
 
-def test_a_microphone_that_is_not_there_yet_is_waited_for_and_this_is_said(
-    folder: Path, pulse: Pulse  # noqa: F811
-) -> None:
-    """A headset that is switched on after the program; or a name that was mistyped."""
-    process = subprocess.Popen(
-        [sys.executable, "-m", "handsfree", "run", "list.yaml", "--rig", "small-single", "--mic",
-         "no such thing", "--speaker", LOUDSPEAKER, "--no-screen"], cwd=folder, text=True,
-        stdin=subprocess.DEVNULL, stdout=subprocess.PIPE, stderr=subprocess.STDOUT,
-        env={**os.environ, **pulse.environment, "HANDSFREE_DATA": str(folder / "data"),
-             "PYTHONUNBUFFERED": "1"})
-    assert process.stdout
-    told = ""
-    for line in process.stdout:
-        told += line
-        if "I cannot hear anything" in line:
-            process.send_signal(signal.SIGTERM)
-    assert process.wait(60) == 0, told
-    assert "no such thing" in told and "waiting for it" in told and "Traceback" not in told, told
-
-
 def test_without_portaudio_the_sentence_says_what_to_install(folder: Path) -> None:
     hide = folder / "hide"
     hide.mkdir()
