@@ -346,3 +346,18 @@ def test_what_is_said_in_one_breath_comes_one_after_the_other(stay: Checklist) -
     both = meant(stay, at(stay, "mat"), "done and make a note")
     assert both.event == Done() and both.then == Meaning(own="note")
     assert meant(stay, at(stay, "mat"), english().commands["pause"][0]).event == Pause()
+
+
+def test_the_second_thing_said_is_kept_while_the_first_is_asked_about(stay: Checklist) -> None:
+    """Whoever says yes to "was that: done?" has not said the note again: it would be lost."""
+    mat = at(stay, "mat")
+    for told in (meant(stay, mat, "done and make a note", 0.7), written(stay, mat, "done and make a note")):
+        assert told.event == Unsure(Done()) and told.then == Meaning(own="note")
+        assert told.verdict == "asked"
+
+
+def test_a_hold_points_answer_that_was_only_written_counts_for_nothing_in_one_breath_either(
+    stay: Checklist,
+) -> None:
+    told = written(stay, hold(stay), "chocks set and make a note")
+    assert told == Meaning(own="wanted", verdict="rejected")
