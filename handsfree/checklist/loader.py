@@ -141,7 +141,8 @@ def load_checklist(path: Path, *, rig: Rig | None = None, library: Path | None =
     Raises:
         AuthorError: with file, line and mend.
     """
-    key = path, library, repr(rig)
+    # Where the rig's file lies matters to a mistake in it alone, and then nothing is kept.
+    key = path, library, repr(rig and replace(rig, file="", lines={}))
     if (known := _kept.get(key)) and known.holds():
         return known.checklist
     draft = _Draft(rig)

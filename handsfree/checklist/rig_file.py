@@ -142,6 +142,12 @@ def as_kept(name: str) -> str:
     return " ".join(_KEPT.get(word, word) for word in name.split())
 
 
+def as_spelled(name: str) -> str:
+    """The other way round: such a name as it is shown and spoken."""
+    shown = {kept: spelled for spelled, kept in _KEPT.items()}
+    return " ".join(shown.get(word, word) for word in name.split())
+
+
 def _spot(name: str, entry: Entry) -> tuple[float, float]:
     """Where a place is: two numbers of feet."""
     feet = [item.number() for item in entry.items()]

@@ -15,7 +15,7 @@ from typing import Any
 
 from handsfree.checklist.bounds import BOUNDS
 from handsfree.checklist.model import Checklist
-from handsfree.checklist.rig_file import Rig, amount, system_of, written
+from handsfree.checklist.rig_file import Rig, amount, as_spelled, system_of, written
 from handsfree.engine.state import Event, Finish, Mode, State
 from handsfree.hearing.early_finalisation import FIRM
 from handsfree.hearing.types import Grammar, Heard, Hypothesis, Rejection, normal
@@ -152,7 +152,7 @@ class RigInterview(Conversation):
         if self._doubted is not None:
             return self._say("agree", **self._answers_known())
         if at == "parts":
-            return self._say("differs", part=self._example(), **self._answers_known())
+            return self._say("differs", part=as_spelled(self._example()), **self._answers_known())
         return self._ask()[-1] if at != "right" else self._say("agree", **self._answers_known())
 
     def _answers_known(self) -> dict[str, str]:
@@ -194,7 +194,7 @@ class RigInterview(Conversation):
     def _parts_said(self, names: Iterable[str]) -> str:
         """As one list, without what the kind's own name says."""
         told = BODIES.union(self._kind_words(self.draft.kind(self.given)))
-        return self.wording.listed((name for name in names if name not in told), most=99)
+        return self.wording.listed((as_spelled(name) for name in names if name not in told), most=99)
 
     def _unit_words(self, name: str) -> str:
         unit = self.draft.unit(name, self.given)
@@ -233,7 +233,7 @@ class RigInterview(Conversation):
         self._doubted = None
         key = "part with" if has else "part without"
         end = self._ways("none" if self._at == "more" else "all")[0]
-        self._moment, self._last = object(), [self._say(key, part=name, end=end, tone="heard")]
+        self._moment, self._last = object(), [self._say(key, part=as_spelled(name), end=end, tone="heard")]
         return self._last
 
     def _keep_parts(self, parts: list[str]) -> None:
@@ -258,7 +258,7 @@ class RigInterview(Conversation):
                 if name in BODIES or name not in has and not possible(name, has):
                     continue
                 for way in self._ways("without" if name in has else "with"):
-                    found[normal(way.replace("{}", name))] = self._differing(name, name not in has)
+                    found[normal(way.replace("{}", as_spelled(name)))] = self._differing(name, name not in has)
             for way in self._ways("none" if at == "more" else "all"):
                 found[normal(way)] = self._settle_parts
         elif at == "cord":
