@@ -6,6 +6,7 @@ that is not installed.
 
 from __future__ import annotations
 
+import re
 import sys
 from importlib import import_module
 from io import TextIOWrapper
@@ -39,7 +40,7 @@ _COMMANDS = {
     "import": ("handsfree.cli.review:import_", "Merge journals of another machine."),
     "forget": ("handsfree.cli.forget:forget", "Delete what is on record, by date or all."),
     "way": ("handsfree.cli.way:way", "The order that walks least, on a plan of the rig."),
-    "work": ("handsfree.cli.work:work", "Levelling, power, water, drain and towing sums."),
+    "work": ("handsfree.cli.work:work", "Leveling, power, water, drain and towing sums."),
 }
 _UNLISTED = {"bench": ("handsfree.cli.bench:bench", "What contributors measure.")}
 
@@ -62,10 +63,13 @@ class _Misused(click.ClickException):
 
     def __init__(self, error: click.UsageError) -> None:
         told = " ".join(error.format_message().split()).rstrip(".").replace(". (", " (")
-        told = f"{told[:1].lower()}{told[1:]}"
+        told = re.sub(r"\. Did (you mean [^?]+\?)", r" (did \1)", f"{told[:1].lower()}{told[1:]}")
         if error.ctx is not None:
             ctx = error.ctx
-            pieces = [piece for piece in ctx.command.collect_usage_pieces(ctx) if piece != "[OPTIONS]"]
+            needed = [record[0] for one in ctx.command.params if isinstance(one, click.Option)
+                      and one.required and (record := one.get_help_record(ctx))]
+            pieces = [*needed, *(piece for piece in ctx.command.collect_usage_pieces(ctx)
+                                 if piece != "[OPTIONS]")]
             told += f"; write it as '{' '.join([ctx.command_path, *pieces])}', or see '{ctx.command_path} --help'"
         super().__init__(f"{told}.")
 

@@ -17,7 +17,7 @@ import click
 import yaml
 
 from handsfree.checklist.rig_file import Rig, load_rig
-from handsfree.errors import AuthorError, InputError
+from handsfree.errors import InputError
 from handsfree.storage.paths import find_rig
 from handsfree.units import METRIC, TO_METRIC, US, WRITTEN
 from handsfree.work import quantities
@@ -55,14 +55,8 @@ _UNITS = "handsfree.units"
 _REGION = "handsfree.region"
 
 
-class OneSentence(click.ClickException):
-    """A user's mistake, shown as one sentence; exit status 2."""
-
-    exit_code = InputError.exit_status
-
-
 class WorkGroup(click.Group):
-    """Turns every mistake in a calculation's input into one sentence."""
+    """The commands, under any name that they had, each with what all of them take."""
 
     def get_command(self, ctx: click.Context, cmd_name: str) -> click.Command | None:
         return super().get_command(ctx, "tires" if cmd_name == "tyres" else cmd_name)
@@ -70,13 +64,11 @@ class WorkGroup(click.Group):
     def invoke(self, ctx: click.Context) -> Any:
         try:
             return super().invoke(ctx)
-        except (InputError, AuthorError) as error:
-            raise OneSentence(str(error)) from error
         except click.UsageError as error:
-            said = " ".join(error.format_message().split())
-            if "unexpected extra argument" in said:
-                said += f" Write a value with its unit {_QUOTES}."
-            raise OneSentence(said) from error
+            if "unexpected extra argument" not in error.message:
+                raise
+            raise click.UsageError(f"{error.message} (write a value with its unit {_QUOTES})",
+                                   error.ctx) from None
 
     def add_command(self, cmd: click.Command, name: str | None = None) -> None:
         """Each command takes a rig and a system; its help says how a value is typed."""
@@ -173,7 +165,7 @@ class Measure(FloatType):
     ) -> float:
         if isinstance(value, float):
             return value
-        what = param.opts[0].lstrip("-").replace("-", " ") if param else "the value"
+        what = (param.metavar or param.opts[0]).split()[0].strip("-.").replace("-", " ").lower() if param else "the value"
         try:
             found = quantities.measure(str(value), self.kind, what)
         except InputError as error:

@@ -9,12 +9,13 @@ import sys
 import pytest
 from click.testing import CliRunner, Result
 
+from handsfree.cli import main
 from handsfree.cli.measures import wording
 from handsfree.cli.work import work
 
 
 def run(*arguments: str) -> Result:
-    return CliRunner().invoke(work, arguments)
+    return CliRunner().invoke(main, ["work", *arguments])
 
 
 GOOD = [
@@ -195,7 +196,7 @@ def test_bad_input_is_one_sentence_and_status_two(arguments: list[str]) -> None:
     result = run(*arguments)
     assert result.exit_code == 2
     assert result.stdout == ""
-    assert result.stderr.startswith("Error: ")
+    assert result.stderr.startswith("handsfree: ")
     assert result.stderr.count("\n") == 1
     assert isinstance(result.exception, SystemExit)
 
