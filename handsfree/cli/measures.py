@@ -165,7 +165,8 @@ class Measure(FloatType):
     ) -> float:
         if isinstance(value, float):
             return value
-        what = (param.metavar or param.opts[0]).split()[0].strip("-.").replace("-", " ").lower() if param else "the value"
+        name = (param.metavar or param.opts[0]).split()[0] if param else "the value"
+        what = name.strip("-.").replace("-", " ").lower()
         try:
             found = quantities.measure(str(value), self.kind, what)
         except InputError as error:
