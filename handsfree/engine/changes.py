@@ -170,19 +170,24 @@ def orders(checklist: Checklist) -> Iterator[Change]:
     """Every change that goes forward, by the operator or by time (not take back, resolve, correct)."""
     yield from beginnings(checklist)
     for step in checklist.steps.values():
-        if step.question:
-            yield answer(step, True)
-            yield answer(step, False)
-        else:
-            yield report(step)
-        for name in dict.fromkeys(name for name in (step.remedy, step.stop) if name):
-            remedy = checklist.remedies[name]
-            if remedy.tries != 1:  # else the first failure is the last
-                yield fail(checklist, step, remedy)
-            if remedy.tries:
-                yield give_up(checklist, step, remedy)
+        yield from of_step(checklist, step)
     for fact in checklist.evidence:
         yield expire(checklist, fact)
+
+
+def of_step(checklist: Checklist, step: Step) -> Iterator[Change]:
+    """What the operator's answers at a step can change."""
+    if step.question:
+        yield answer(step, True)
+        yield answer(step, False)
+    else:
+        yield report(step)
+    for name in dict.fromkeys(name for name in (step.remedy, step.stop) if name):
+        remedy = checklist.remedies[name]
+        if remedy.tries != 1:  # else the first failure is the last
+            yield fail(checklist, step, remedy)
+        if remedy.tries:
+            yield give_up(checklist, step, remedy)
 
 
 def takings_back(checklist: Checklist) -> Iterator[Change]:

@@ -11,11 +11,12 @@ from dataclasses import dataclass, replace
 from handsfree.checklist.conditions import Condition, both
 from handsfree.checklist.model import Checklist, Step
 from handsfree.checklist.rig_file import Rig
+from handsfree.engine import changes
 from handsfree.proof import safety
 from handsfree.proof.completion import parts_of
 from handsfree.proof.findings import Budget
 from handsfree.proof.state_space import Space, open_space
-from handsfree.proof.stay import Move, Stay, forward
+from handsfree.proof.stay import Move, Stay, ordered
 
 
 @dataclass(frozen=True)
@@ -70,10 +71,10 @@ def protected(
     space: Space, checklist: Checklist, step: Step, part: Condition
 ) -> tuple[str, ...]:
     """Ids of the never rules that could be broken if the step did not need the part."""
-    bare = without(checklist, step, part).steps[step.id]
-    done = safety.misconduct(space, _moves(checklist, bare), space.fixed)
-    return tuple(dict.fromkeys(
-        (*breakable(space, checklist, bare), *(breach.rule.id for breach in done))))
+    moves = _moves(checklist, without(checklist, step, part).steps[step.id])
+    return tuple(dict.fromkeys(breach.rule.id for breach in (
+        *safety.one_move_breaches(space, moves, space.fixed),
+        *safety.misconduct(space, moves, space.fixed))))
 
 
 def breakable(space: Space, checklist: Checklist, step: Step) -> tuple[str, ...]:
@@ -85,4 +86,5 @@ def breakable(space: Space, checklist: Checklist, step: Step) -> tuple[str, ...]
 def _moves(checklist: Checklist, step: Step) -> list[Move]:
     """What the step can bring about, were it as given."""
     alone = replace(checklist, steps={step.id: step})
-    return [move for move in forward(alone) if move.change.subject == step.id]
+    return list(ordered(alone, (change for change in changes.of_step(alone, step)
+                                if change.subject == step.id)))

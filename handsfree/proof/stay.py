@@ -6,7 +6,7 @@ what `advance` does about a broken rule.
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Sequence
+from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import dataclass
 from functools import cached_property, lru_cache
 
@@ -150,18 +150,23 @@ def moves_of(checklist: Checklist) -> tuple[tuple[Move, ...], tuple[Move, ...]]:
 
 def forward(checklist: Checklist) -> Iterator[Move]:
     """Moves of one checklist that go forward."""
-    well = opposite(broken(checklist))
-    for change in changes.orders(checklist):
-        if change.kind in (Kind.BEGIN, Kind.EXPIRE):
-            yield Move(change, checklist, change.guard, both())
-        else:
-            yield Move(change, checklist, both(change.guard, well),
-                       well if change.kind is Kind.REPORT else both())
+    yield from ordered(checklist, changes.orders(checklist))
     earlier: tuple[Condition, ...] = ()
     for rule in checklist.rules:
         change = changes.resolve(rule)
         yield Move(change, checklist, both(change.guard, *earlier), both())
         earlier += (opposite(rule.when),)
+
+
+def ordered(checklist: Checklist, found: Iterable[Change]) -> Iterator[Move]:
+    """These changes as moves of the checklist."""
+    well = opposite(broken(checklist))
+    for change in found:
+        if change.kind in (Kind.BEGIN, Kind.EXPIRE):
+            yield Move(change, checklist, change.guard, both())
+        else:
+            yield Move(change, checklist, both(change.guard, well),
+                       well if change.kind is Kind.REPORT else both())
 
 
 def backward(checklist: Checklist) -> Iterator[Move]:

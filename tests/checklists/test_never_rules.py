@@ -172,11 +172,13 @@ class Records:
         return total
 
     def breaks(self, change: Change) -> set[str]:
-        """Ids of the rules that the change can break."""
+        """Ids of the rules that the change can break; one that speaks of nothing that it changes
+        stays as it was, unbroken."""
         before = self.sound & self._where(change.guard)
-        after = {self._name(f): f in change.gives for f in change.gives | change.ends}
-        return {rule for rule, where in self.broken.items()
-                if before & self.bdd.let(after, where) != self.bdd.false}
+        changed = change.gives | change.ends
+        after = {self._name(fact): fact in change.gives for fact in changed}
+        return {rule.id for rule in self.c.rules if rule.when.names() & changed
+                and before & self.bdd.let(after, self.broken[rule.id]) != self.bdd.false}
 
 
 @pytest.mark.parametrize("name", CHECKLISTS)

@@ -419,7 +419,7 @@ def test_without_a_sound_card_there_are_screen_and_keys(
     screen, status = terminal(
         ["run", "road-stop", "--rig", "small-single", "--no-screen"],
         {"ready for the road": "y\n", "sway bar is on. Is all": "y\n", "on the tap. Is all": "y\n",
-         "mat are stowed. Is all": "y\n", "is parked: is that": "n\n", "fresh tank: is that": "n\n",
+         "mat are stowed. Is all": "y\n", "is parked. Is that how": "n\n", "fresh tank. Is that how": "n\n",
          "Space is done": " ", "I need:": "f"})
     assert status == 0, screen
     assert screen.count("lost the loudspeaker") == screen.count("lost the microphone") == 1

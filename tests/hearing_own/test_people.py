@@ -16,6 +16,7 @@ from handsfree.hearing.types import Grammar, Heard, Hypothesis
 from handsfree.language.loader import load_language
 from handsfree.session.understanding import Bands
 from handsfree.sound.mixing import mix_at_snr
+from tests.depth import cases
 from tests.recordings import recordings
 
 
@@ -47,7 +48,7 @@ def test_talk_is_no_answer_to_a_hold_point(recogniser: OwnRecogniser) -> None:
     """Sentences of many people, each at another hold point, in quiet and in recorded noise."""
     holds = [m for m in shipped_moments(load_language("en")) if m.kind == "hold"]
     fire = without_end(recordings("outdoors") / "fireplace.flac")
-    for number, path in enumerate(sounds_in(recordings("speech"))[::5]):
+    for number, path in enumerate(sounds_in(recordings("speech"))[::cases(15, 1)]):
         moment = holds[number % len(holds)]
         recogniser.expect(moment.grammar)
         sound = read(path)

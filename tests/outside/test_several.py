@@ -217,6 +217,7 @@ def test_a_proof_for_one_of_each_does_not_do_for_several(several: Rig) -> None:
     assert "--rig rig" in unproved(loaded("arrive", several), several)
 
 
+@pytest.mark.long
 @pytest.mark.timeout(600)
 def test_all_lists_of_a_rig_with_three_slides_are_proved(several: Rig) -> None:
     lists = [loaded(name, several) for name in CHECKLISTS]

@@ -1,4 +1,4 @@
-"""Mutation: each interlock of the shipped checklists is dropped in turn."""
+"""Mutation: interlocks of the shipped checklists are dropped in turn, each one in the long run."""
 
 from __future__ import annotations
 
@@ -10,6 +10,7 @@ from handsfree.proof.interlocks import without
 from handsfree.proof.state_space import open_space
 from handsfree.proof.stay import Stay
 from handsfree.storage.paths import checklists_folder
+from tests.depth import cases
 
 
 def test_each_is_missed_by_a_counterexample_or_reported_as_needless() -> None:
@@ -24,10 +25,13 @@ def test_each_is_missed_by_a_counterexample_or_reported_as_needless() -> None:
         if (one.file, one.step, one.part) in seen:
             continue  # a part that several checklists use
         seen.add((one.file, one.step, one.part))
+        if len(seen) % cases(8, 1):
+            continue
         checklist = shipped[one.checklist]
         mutant = without(checklist, checklist.steps[one.step], one.part)
         space = open_space(Stay.of([mutant]), Budget())
-        moves = space.stay.forward
+        # What the other steps can break they could break before, and that is nothing: see the proof.
+        moves = [move for move in space.stay.forward if move.change.subject == one.step]
         about_acts = {each.rule.id for each in safety.misconduct(space, moves, space.fixed)}
         breaches = list(safety.one_move_breaches(space, moves, space.fixed))
         about_things = {each.rule.id for each in breaches}

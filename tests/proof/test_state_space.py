@@ -69,6 +69,7 @@ print(peak_megabytes(), file=sys.stderr)
 """
 
 
+@pytest.mark.long
 def test_the_library_is_proved_in_pure_python_too_and_in_little_memory() -> None:
     """The same verdict at the same cost, in less than 500 MB, Python and all."""
     pytest.importorskip("dd.cudd")
