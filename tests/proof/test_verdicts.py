@@ -130,11 +130,16 @@ def test_a_proof_for_one_rig_is_not_one_for_another() -> None:
     lambda text: '{"verdicts": [7, {}, null]}',
 ])
 def test_a_damaged_entry_is_proved_anew(library: Path, damage) -> None:
+    """In a library of one list, which is proved soon."""
+    shutil.rmtree(library)
+    library.mkdir()
+    (library / "storm.yaml").write_text(ONE, encoding="utf-8")
+    assert _check("--ship")[0] == 0 and _check("storm")[1].startswith("Proved before")
     kept = library / verdicts.FILE
     text = kept.read_text(encoding="utf-8")
     assert damage(text) != text
     kept.write_text(damage(text), encoding="utf-8")
-    assert verdicts.remembered(verdicts.ground(), ARRIVE) is None
+    assert verdicts.remembered(verdicts.ground(), ["storm"]) is None
     assert _check("storm")[1].startswith("Proved over")
 
 
