@@ -5,6 +5,7 @@ from pathlib import Path
 import pytest
 import yaml
 
+from handsfree.checklist import loader as checklist_loader
 from handsfree.checklist import yaml_reader
 from handsfree.checklist.loader import load_checklist
 from handsfree.checklist.yaml_reader import Entry, read
@@ -33,6 +34,7 @@ BROKEN = (
 @pytest.fixture(autouse=True)
 def nothing_kept() -> None:
     yaml_reader._composed.cache_clear()
+    checklist_loader._kept.clear()
 
 
 @LOADERS
