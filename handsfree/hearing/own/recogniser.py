@@ -277,7 +277,7 @@ class OwnRecogniser:
         sure = np.flatnonzero(told[:, 1:].max(axis=1, initial=-np.inf) > SURELY)
         if len(sure):
             first, last = (float(before + at) * frame for at in (sure[0], sure[-1] + 1))
-            self._first_sound = min(first, self._first_sound or first)
+            self._first_sound = first if self._first_sound is None else min(first, self._first_sound)
             self._last_sound = max(last, self._last_sound or last)
 
     @property
