@@ -42,7 +42,7 @@ _MILLIONS = 200
               default=_MILLIONS, show_default=True,
               help="Give up (unproved) once decision diagrams take this many million nodes.")
 @click.option("--ship", is_flag=True,
-              help="Prove the library alone and write the verdict that is shipped with it.")
+              help="Prove the library alone and write the verdicts that are shipped with it.")
 @click.option("--json", "as_json", is_flag=True, help="Print the report as JSON.")
 def check(
     files: tuple[str, ...], rig: str | None, alone: bool, again: bool, list_interlocks: bool,
@@ -155,6 +155,7 @@ def _remember(ground: str, report: Report) -> None:
 def _ship(files: tuple[str, ...], rig: str | None, nodes: int) -> None:
     """For who changes the library."""
     from handsfree.checklist.loader import load_checklist
+    from handsfree.checklist.rig_file import load_rig
     from handsfree.storage.paths import data_folder
 
     if files or rig:
@@ -164,12 +165,16 @@ def _ship(files: tuple[str, ...], rig: str | None, nodes: int) -> None:
     if any((own / "checklists").glob("*.yaml")):
         raise InputError(f"--ship proves the library alone, and there are checklists in {own};"
                          " let HANDSFREE_DATA name another folder.")
-    given = [load_checklist(path, library=library) for path in sorted(library.glob("*.yaml"))]
-    report = _proved(given, [], None, nodes)
-    _show(report, None)
-    if not report.sound:
-        click.get_current_context().exit(1)
-    click.echo(f"Written: {verdicts.ship(verdicts.ground(), _to_keep(report))}")
+    shipped = [load_rig(path) for path in sorted((library / "rigs").glob("*.yaml"))]
+    found = []
+    for one in (None, *filter(verdicts.several, shipped)):
+        given = [load_checklist(path, rig=one, library=library) for path in sorted(library.glob("*.yaml"))]
+        report = _proved(given, [], one, nodes)
+        _show(report, one)
+        if not report.sound:
+            click.get_current_context().exit(1)
+        found.append((verdicts.ground(rig=one), _to_keep(report)))
+    click.echo(f"Written: {verdicts.ship(found)}")
 
 
 def _to_keep(report: Report) -> dict[str, Any]:

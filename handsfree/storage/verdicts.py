@@ -69,13 +69,13 @@ def ground(elsewhere: Iterable[tuple[str, str]] = (), rig: object = None) -> str
             has no more than one of a kind.
     """
     facts = [] if rig is None else [
-        sorted(rig.has), sorted(rig.limits.items()), *_several(rig)]  # type: ignore[attr-defined]
+        sorted(rig.has), sorted(rig.limits.items()), *several(rig)]  # type: ignore[attr-defined]
     told = json.dumps([program(), _lists(checklists_folder()), _lists(data_folder()),
                        sorted(elsewhere), facts])
     return hashlib.sha256(told.encode()).hexdigest()
 
 
-def _several(rig: Any) -> list[Any]:
+def several(rig: Any) -> list[Any]:
     """What makes another rig of one, where it has more than one of a kind."""
     return [[kind, names] for kind, names in sorted(rig.several.items()) if len(names) > 1]
 
@@ -144,9 +144,9 @@ def remember(ground: str, report: Report) -> None:
     write_atomically(own_file(), _written([*kept, _entry(ground, report)][-_MOST:]))
 
 
-def ship(ground: str, report: Report) -> Path:
-    """Write the verdict that is shipped with the checklists."""
-    shipped_file().write_bytes(_written([_entry(ground, report)]))
+def ship(found: Iterable[tuple[str, Report]]) -> Path:
+    """Write the verdicts, each with its ground, that are shipped with the checklists."""
+    shipped_file().write_bytes(_written([_entry(ground, report) for ground, report in found]))
     return shipped_file()
 
 
@@ -184,10 +184,10 @@ def unproved(checklist: Any, rig: object) -> str:
         return ""
     inside = found_by_name(file)
     elsewhere = () if inside else ((checklist.id, checklist.digest),)
-    several = rig is not None and bool(_several(rig))
-    whose = (rig,) if several else (None, rig)
+    alone = rig is not None and bool(several(rig))
+    whose = (rig,) if alone else (None, rig)
     if any(remembered(ground(elsewhere, one), [checklist.id]) for one in whose):
         return ""
-    name = f"{checklist.id if inside else file}{' --rig ' + Path(rig.file).stem if several else ''}"  # type: ignore[attr-defined]
+    name = f"{checklist.id if inside else file}{' --rig ' + Path(rig.file).stem if alone else ''}"  # type: ignore[attr-defined]
     return (f"'{checklist.id}' was not proved since it changed, or a list of the same stay did: "
             f"'handsfree check {name}' looks for orders that hurt someone.")

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import json
 import shutil
+from dataclasses import replace
 from pathlib import Path
 
 import pytest
@@ -52,6 +53,16 @@ def test_the_shipped_verdict_is_that_of_a_fresh_proof() -> None:
     fresh = json.loads(output)
     assert status == 0 and fresh["sound"] is True and fresh["remembered"] is False
     assert {name: fresh[name] for name in shipped} == shipped
+
+
+@pytest.mark.parametrize("name", ["arrive", "depart", "storm"])
+def test_the_demo_rig_with_several_slide_outs_is_proved_as_shipped(name: str) -> None:
+    """Nobody who tries it is told that it was not."""
+    rig, library = load_rig(find_rig("fifth-wheel")), checklists_folder()
+    one = load_checklist(library / f"{name}.yaml", rig=rig, library=library)
+    assert verdicts.several(rig) and verdicts.unproved(one, rig) == ""
+    other = replace(rig, several={"slides": ("front", "rear")})
+    assert "--rig" in verdicts.unproved(one, other)
 
 
 @pytest.mark.parametrize("name", ["dump-station", "storm"])
