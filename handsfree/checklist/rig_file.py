@@ -14,6 +14,7 @@ from pathlib import Path
 from handsfree.checklist.bounds import FARTHEST_FEET, UNIT_OF, out_of_bounds
 from handsfree.checklist.schema import KINDS, ORDERS, REGIONS, RIG, SIDES_OF
 from handsfree.checklist.yaml_reader import Entry, read
+from handsfree.spelling import as_kept
 from handsfree.units import (
     METRIC,
     TO_METRIC,
@@ -88,7 +89,7 @@ def load_rig(path: Path) -> Rig:
             limits[name] = _number(name, value, system)
             if wrong := out_of_bounds(name, limits[name]):
                 raise value.wrong(f"'{name}' {wrong.partition(';')[0]}",
-                                  f"write a number{wrong.partition('it lies')[2]}")
+                                  f"write a number{wrong.partition('it has to be')[2]}")
             lines[name] = place.line
     places: dict[str, tuple[float, float]] = {}
     if "places" in fields:
@@ -131,21 +132,6 @@ def wrong_name(names: Sequence[str]) -> str:
     if not _ITEM.fullmatch(name) or {"and", "or", "not"} & set(name.split()):
         return f"'{name}' cannot be a name"
     return f"'{name}' stands twice" if name in names[:-1] else ""
-
-
-_KEPT = {"tire": "tyre", "tires": "tyres", "gray": "grey", "stabilizer": "stabiliser",
-         "stabilizers": "stabilisers", "leveling": "levelling"}
-
-
-def as_kept(name: str) -> str:
-    """The name of a fact, trait or number as records have it, whichever way it is spelled."""
-    return " ".join(_KEPT.get(word, word) for word in name.split())
-
-
-def as_spelled(name: str) -> str:
-    """The other way round: such a name as it is shown and spoken."""
-    shown = {kept: spelled for spelled, kept in _KEPT.items()}
-    return " ".join(shown.get(word, word) for word in name.split())
 
 
 def _spot(name: str, entry: Entry) -> tuple[float, float]:

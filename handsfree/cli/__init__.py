@@ -15,7 +15,7 @@ from typing import Any
 import click
 
 from handsfree import __version__
-from handsfree.errors import HandsfreeError
+from handsfree.errors import HandsfreeError, InputError
 from handsfree.extras import lacking
 
 _COMMANDS = {
@@ -56,25 +56,17 @@ class _Shown(click.ClickException):
         click.echo(f"handsfree: {self.message}", err=True, file=file)
 
 
-class _Misused(click.ClickException):
+def _misused(error: click.UsageError) -> _Shown:
     """A command that was written wrongly, in one sentence."""
-
-    exit_code = 2
-
-    def __init__(self, error: click.UsageError) -> None:
-        told = " ".join(error.format_message().split()).rstrip(".").replace(". (", " (")
-        told = re.sub(r"\. Did (you mean [^?]+\?)", r" (did \1)", f"{told[:1].lower()}{told[1:]}")
-        if error.ctx is not None:
-            ctx = error.ctx
-            needed = [record[0] for one in ctx.command.params if isinstance(one, click.Option)
-                      and one.required and (record := one.get_help_record(ctx))]
-            pieces = [*needed, *(piece for piece in ctx.command.collect_usage_pieces(ctx)
-                                 if piece != "[OPTIONS]")]
-            told += f"; write it as '{' '.join([ctx.command_path, *pieces])}', or see '{ctx.command_path} --help'"
-        super().__init__(f"{told}.")
-
-    def show(self, file: Any = None) -> None:
-        click.echo(f"handsfree: {self.message}", err=True, file=file)
+    told = " ".join(error.format_message().split()).rstrip(".").replace(". (", " (")
+    told = re.sub(r"\. Did (you mean [^?]+\?)", r" (did \1)", f"{told[:1].lower()}{told[1:]}")
+    if (ctx := error.ctx) is not None:
+        needed = [record[0] for one in ctx.command.params if isinstance(one, click.Option)
+                  and one.required and (record := one.get_help_record(ctx))]
+        pieces = [*needed, *(piece for piece in ctx.command.collect_usage_pieces(ctx)
+                             if piece != "[OPTIONS]")]
+        told += f"; write it as '{' '.join([ctx.command_path, *pieces])}', or see '{ctx.command_path} --help'"
+    return _Shown(InputError(f"{told}."))
 
 
 class Lazy(click.Group):
@@ -108,7 +100,7 @@ class Lazy(click.Group):
         except click.exceptions.NoArgsIsHelpError:
             raise
         except click.UsageError as error:
-            raise _Misused(error) from None
+            raise _misused(error) from None
 
     def invoke(self, ctx: click.Context) -> Any:
         try:
@@ -116,7 +108,7 @@ class Lazy(click.Group):
         except click.exceptions.NoArgsIsHelpError:
             raise
         except click.UsageError as error:
-            raise _Misused(error) from None
+            raise _misused(error) from None
         except HandsfreeError as error:
             raise _Shown(error) from None
         except ImportError as error:

@@ -87,19 +87,18 @@ def rig_to_use(
     return chosen
 
 
-def shipped_lists() -> list[Checklist]:
-    """The lists that come with the program."""
-    return [load_checklist(path, library=checklists_folder())
-            for path in sorted(checklists_folder().glob("*.yaml"))]
+def new_rig(data: Path, who: Somebody, title: str = USUAL_NAME, path: Path | None = None) -> Path:
+    """The file of a rig that nothing is known of, for every list that comes with the program.
 
-
-def new_rig(data: Path, who: Somebody) -> Path:
-    """The file of a rig that nothing is known of, for every list that comes with the program."""
+    Raises:
+        InputError: as `make_rig`.
+    """
     from handsfree.cli.rig_new import presets
 
-    lists = shipped_lists()
-    asking = presets(USUAL_NAME, data, lists, who.fill, who.ask)
-    made = make_rig(USUAL_NAME, None, data, lists, asking)
+    lists = [load_checklist(found, library=checklists_folder())
+             for found in sorted(checklists_folder().glob("*.yaml"))]
+    asking = presets(title, data, lists, who.fill, who.ask)
+    made = make_rig(title, path, data, lists, asking)
     asking.done()
     return made
 

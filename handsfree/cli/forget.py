@@ -13,6 +13,7 @@ from pathlib import Path
 import click
 
 from handsfree.errors import HandsfreeError, InputError, StorageError
+from handsfree.storage.half_answered import FILE as HALF_ANSWERED
 from handsfree.storage.paths import data_folder
 
 
@@ -93,7 +94,8 @@ def _rig_folders(data: Path, rig: str | None) -> Iterator[Path]:
     rooms = [room for room in (data / "rigs", data / "imported" / "rigs")
              if not any(path.is_symlink() for path in (room, room.parent) if path != data)]
     found = sorted(path for room in rooms for path in room.glob("*")
-                   if (path / "sessions").is_dir() and not path.is_symlink()
+                   if ((path / "sessions").is_dir() or (path / HALF_ANSWERED).is_file())
+                   and not path.is_symlink()
                    and not (path / "sessions").is_symlink())
     if rig is None:
         yield from found
@@ -119,8 +121,8 @@ def _name_of(rig: str) -> str:
 
 
 def _beside(folder: Path) -> list[Path]:
-    """Every file among a rig's sessions, whatever it is called."""
-    return [path for path in (folder / "sessions").rglob("*")
+    """Every file among a rig's sessions, whatever it is called, and answers that wait to become one."""
+    return [path for path in (folder / HALF_ANSWERED, *(folder / "sessions").rglob("*"))
             if path.is_symlink() or path.is_file()]
 
 
@@ -130,7 +132,7 @@ def _sessions(folder: Path) -> Iterator[_Kept]:
 
     imported = folder.parent.parent.name == "imported"
     newest = None if imported else latest(folder)
-    beside = [path for path in (folder / "sessions").iterdir() if path.is_file()]
+    beside = [path for path in (folder / "sessions").glob("*") if path.is_file()]
     for path in session_paths(folder):
         stem = path.stem
         lines = journal.read(path).raw

@@ -92,9 +92,10 @@ def _show(name: str | None) -> None:
 def names(name: str | None) -> None:
     """List the names that 'rig set' takes."""
     from handsfree.engine import changes
+    from handsfree.spelling import as_spelled
 
     _, lists, _, _ = _all(name)
-    for fact in sorted({fact for checklist in lists for fact in changes.correctable(checklist)}):
+    for fact in sorted({as_spelled(fact) for checklist in lists for fact in changes.correctable(checklist)}):
         click.echo(fact)
 
 
@@ -109,9 +110,9 @@ def set_fact(name: str | None, fact: str, value: str) -> None:
     breaks a never rule, the rule is told at once with its immediate action, exit status 1, and the
     next session starts with it.
     """
-    from handsfree.checklist.rig_file import as_kept
     from handsfree.checklist.yaml_reader import did_you_mean
     from handsfree.engine import changes
+    from handsfree.spelling import as_kept
 
     got = _all(name)
     fact = as_kept(fact.lower())
@@ -216,19 +217,11 @@ def new(title: str, path: Path | None) -> None:
     truth; a never rule that is broken is told at once, exit status 1.
     """
     from handsfree.checklist.rig_file import load_rig
-    from handsfree.cli.first_questions import (
-        ask_how_it_stands,
-        by_keyboard,
-        make_rig,
-        shipped_lists,
-    )
+    from handsfree.cli.first_questions import Somebody, ask_how_it_stands, by_keyboard, new_rig
     from handsfree.cli.rig_new import by_keyboard as rig_by_keyboard
-    from handsfree.cli.rig_new import presets
 
-    data, checklists = data_folder(), shipped_lists()
-    ask = presets(title, data, checklists, rig_by_keyboard, by_keyboard)
-    made = make_rig(title, path, data, checklists, ask)
-    ask.done()
+    data = data_folder()
+    made = new_rig(data, Somebody(by_keyboard, rig_by_keyboard), title, path)
     _, lists, _, _ = _all(str(made))
     ask_how_it_stands(lists, load_rig(made), data, by_keyboard)
     _, _, _, last = _all(str(made))

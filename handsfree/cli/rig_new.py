@@ -27,6 +27,7 @@ from handsfree.checklist.rig_file import (
 from handsfree.checklist.rig_questions import SUMS_TOO, Answers, Question
 from handsfree.checklist.schema import KINDS
 from handsfree.language.model import Language
+from handsfree.spelling import as_spelled
 from handsfree.storage.paths import checklists_folder
 from handsfree.storage.record import rig_id
 from handsfree.storage.rig_draft import CORDS, FIGURES, Draft, Given, countable, possible
@@ -186,7 +187,8 @@ class _Typed:
             return {what: number for what, number in found.items() if number > 1}
 
         found: dict[str, int] = _said(
-            f"How many, if there is more than one of these: {_spelt(', '.join(kinds))}", "", counts,
+            f"How many, if there is more than one of these: {', '.join(map(as_spelled, kinds))}", "",
+            counts,
             f"Such as: {kinds[0]} 2 (at most {MOST_OF_A_KIND} of each), with commas between; Enter if"
             " there is one.")
         return found
@@ -201,7 +203,7 @@ class _Typed:
             return found
 
         what = (", in the order in which they go out, each with its side" if kind == "slides" else "")
-        found: list[str] = _said(f"What do you call the {count} {_spelt(kind)}{what} (with commas)", "", names,
+        found: list[str] = _said(f"What do you call the {count} {as_spelled(kind)}{what} (with commas)", "", names,
                                  f"Such as: {EXAMPLES.get(kind, EXAMPLES[''])}")
         return found
 
@@ -224,7 +226,7 @@ class _Typed:
                 return "" if value is None else value
             click.echo({
                 "bounds": f"That {_wrong(name, value or 0.0, system)} ({unit}).",
-                "nought": f"That cannot be nought ({unit}).",
+                "nought": f"That cannot be zero ({unit}).",
                 "below": f"That is below the {shown(least)} that you gave as the lowest.",
                 "below usual": f"Then I need the lowest one too, which I take for {shown(least)};"
                                " b goes back to it.",
@@ -241,9 +243,9 @@ class _Typed:
         draft = self._draft
         yes = draft.has(given)
         system = system_of(yes)
-        click.echo(f"{draft.title}: {', '.join(sorted(yes)) or 'nothing special'}.")
+        click.echo(f"{draft.title}: {', '.join(as_spelled(name) for name in sorted(yes)) or 'nothing special'}.")
         for kind in draft.several(given):
-            click.echo(f"  {_spelt(kind):<16} {', '.join(given[kind])}")
+            click.echo(f"  {as_spelled(kind):<16} {', '.join(given[kind])}")
         for name in FIGURES:
             if name in draft.questions and given.get(name) is not None:
                 unit = draft.unit(name, given).replace("_", " ")
@@ -256,11 +258,6 @@ class _Typed:
                        " add them to the file.")
         click.echo("The stricter of the two codes applies until the file says 'region: US' or"
                    " 'region: Europe'.")
-
-
-def _spelt(kinds: str) -> str:
-    """As it is shown: American, as the voice is."""
-    return kinds.replace("grey", "gray")
 
 
 def _choice(question: str, most: int, usual: int) -> int:
@@ -276,7 +273,7 @@ def _wrong(name: str, value: float, system: str) -> str:
         return out_of_bounds(name, value)
     said, low, high = (str(written(name, one, system)).partition(" ")[0]
                        for one in (value, *BOUNDS[name]))
-    return f"cannot be {said}; it lies from {low} to {high}"
+    return f"cannot be {said}; it has to be between {low} and {high}"
 
 
 def _said(question: str, usual: str, read: Callable[[str], Any], hint: str) -> Any:

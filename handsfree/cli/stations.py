@@ -85,18 +85,12 @@ def named_or_awaited(
     except DeviceError as problem:
         tell(f"{str(problem).partition(';')[0].rstrip('.')}; waiting for it.  'handsfree doctor' lists"
              " those that there are.")
-    came = False
+    came: list[Callable[[], SoundCardMicrophone]] = []
 
     def opened() -> SoundCardMicrophone:
-        nonlocal came
-        try:
-            found = make(named)
-        except DeviceError:
-            if not came:
-                raise
-            return make(None)
-        came = True
-        return found
+        if not came:
+            came.append(device(make, named))
+        return came[0]()
 
     return opened
 

@@ -1,6 +1,6 @@
 """What an operator says is so of the rig: several facts in one sentence, or why it is not taken.
 
-Pure but for reading its own data, `languages/xx.facts.yaml`.  May import this room and yaml.
+Pure but for reading its own data, `languages/xx.facts.yaml`.  May import this room, spelling and yaml.
 
 A sentence is cut at its joins into parts.  A part has things ("the awning"), a way ("took in") and
 maybe a not; every other word has to be a little one, or the sentence is refused.  Parts are then
@@ -27,6 +27,8 @@ from typing import Any
 import yaml
 from rapidfuzz import process
 
+from handsfree.spelling import AMERICAN
+
 _LONGEST = 40
 """Words of a sentence that are read at all."""
 
@@ -36,9 +38,7 @@ _SHORT = {"isn't": "is not", "aren't": "are not", "wasn't": "was not", "weren't"
           "haven't": "have not", "hasn't": "has not", "hadn't": "had not", "didn't": "did not",
           "don't": "do not", "won't": "will not", "can't": "can not", "i'm": "i am",
           "we're": "we are", "they're": "they are", "it's": "it is", "i've": "i have",
-          "we've": "we have", "i'll": "i will", "we'll": "we will", "i'd": "i would",
-          "grey": "gray", "stabiliser": "stabilizer", "stabilisers": "stabilizers", "tyre": "tire",
-          "tyres": "tires", "levelling": "leveling"}
+          "we've": "we have", "i'll": "i will", "we'll": "we will", "i'd": "i would", **AMERICAN}
 
 
 @dataclass(frozen=True)

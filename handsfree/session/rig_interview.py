@@ -15,7 +15,7 @@ from typing import Any
 
 from handsfree.checklist.bounds import BOUNDS
 from handsfree.checklist.model import Checklist
-from handsfree.checklist.rig_file import Rig, amount, as_spelled, system_of, written
+from handsfree.checklist.rig_file import Rig, amount, system_of, written
 from handsfree.engine.state import Event, Finish, Mode, State
 from handsfree.hearing.early_finalisation import FIRM
 from handsfree.hearing.types import Grammar, Heard, Hypothesis, Rejection, normal
@@ -27,6 +27,7 @@ from handsfree.language.verbalising import say_number
 from handsfree.session.conversation import Conversation, Log
 from handsfree.session.manner import COMMANDS as MANNER
 from handsfree.session.wording import Prompt, sentence
+from handsfree.spelling import as_spelled
 from handsfree.storage.rig_draft import CORDS, FIGURES, HIGHER, Draft, possible
 
 BODIES = frozenset({"fifth wheel", "pop-up roof", "truck camper", "motorhome", "two legs"})

@@ -160,10 +160,6 @@ class Draft:
         with suppress(StorageError):  # a convenience; the rig file says when it cannot be written
             write_atomically(self.file, json.dumps(given).encode())
 
-    def done(self) -> None:
-        """The file is written: nothing more has to be kept."""
-        self.file.unlink(missing_ok=True)
-
 
 def countable(has: Collection[str]) -> list[str]:
     """Of what a rig with these parts may have more than one."""

@@ -191,6 +191,18 @@ def test_forgetting_all_leaves_rig_files_and_says_so(
     assert f"Left: {tmp_path / 'rigs' / 'mine.yaml'}" in result.output
 
 
+def test_forgetting_all_takes_answers_that_were_not_all_given_with_it(
+    tmp_path: Path, small: Checklist, english: Language
+) -> None:
+    half = [tmp_path / "rigs" / name / "how-it-stands.draft" for name in ("mine", "never-out")]
+    walked(tmp_path, small, english)
+    for file in half:
+        file.parent.mkdir(exist_ok=True)
+        file.write_text('{"questions": "", "answers": {"chocked": true}}', encoding="utf-8")
+    assert forget(tmp_path, "--all", "--yes").exit_code == 0
+    assert not any(file.exists() for file in half)
+
+
 def test_forgetting_asks_first_and_not_while_a_session_runs(
     tmp_path: Path, small: Checklist, english: Language
 ) -> None:

@@ -63,7 +63,7 @@ def test_at_most_fifteen_questions_whatever_the_kind(kind: int, data: Path) -> N
 def test_figures_may_be_given_in_any_unit_and_are_refused_in_the_rigs_own(data: Path) -> None:
     blue = next(n for n, path in enumerate(KINDS, 1) if "blue plug" in load_rig(path).has)
     done = asked(str(blue), "", "400 kPa", "12 bar", "4.3", "3300 lb")
-    assert "That cannot be 12; it lies from 1.0342 to 10.3421 (bar)." in done.output
+    assert "That cannot be 12; it has to be between 1.0342 and 10.3421 (bar)." in done.output
     made = load_rig(data / "rigs" / "old-van.yaml").limits
     assert made["tyre psi low"] == pytest.approx(58.0151, rel=1e-4)
     assert made["gross rating"] == pytest.approx(3300, rel=1e-4)
@@ -203,7 +203,7 @@ def test_the_shipped_rigs_are_within(path: Path) -> None:
 def test_a_rig_file_with_an_outlet_below_nought_names_its_line(tmp_path: Path) -> None:
     path = tmp_path / "rig.yaml"
     path.write_text("name: R\nlimits:\n  volts low: -5\n")
-    with pytest.raises(AuthorError, match="line 3: 'volts low' cannot be -5; write a number from"):
+    with pytest.raises(AuthorError, match="line 3: 'volts low' cannot be -5; write a number between"):
         load_rig(path)
 
 
