@@ -44,7 +44,7 @@ class NumberWords:
     digit_point: str
     """The point word in that style."""
     joiner: tuple[str, ...] = ()
-    """"and" in "one hundred and five", "two and a half"."""
+    """"and" in "two and a half", and where people say "one hundred and five"."""
     one: tuple[str, ...] = ()
     """"a" in "a hundred", "a quarter"."""
     fraction_of: tuple[str, ...] = ()

@@ -135,7 +135,7 @@ def _without_link(words: tuple[str, ...], language: Language) -> tuple[str, ...]
 
 
 def say_reading(reading: Reading, language: Language, *, digits: bool = False) -> str:
-    """The reading as it was said, for the readback: "one hundred and eighteen volts".
+    """The reading as it was said, for the readback: "one hundred eighteen volts".
 
     A value converted from another unit is said in the operator's own unit.  Units that have a
     ``part`` are said in fractions: "two and a quarter inches".

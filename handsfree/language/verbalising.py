@@ -89,7 +89,7 @@ def _digits_or_round(whole: int, n: NumberWords) -> str:
 
 
 def cardinal(whole: int, n: NumberWords) -> str:
-    """A whole number from 0 to 999,999 in plain words."""
+    """A whole number from 0 to 999,999 in plain words, as Americans say it: "one hundred five"."""
     gap = "" if n.joined else " "
     if whole in n.values:
         return n.values[whole][0]
@@ -98,10 +98,7 @@ def cardinal(whole: int, n: NumberWords) -> str:
             times, rest = divmod(whole, m)
             head = [] if times == 1 and n.bare_one else [cardinal(times, n)]
             head.append(n.multipliers[m][0])
-            if rest:
-                head += [*(n.joiner[:1] if rest < 100 <= m and not n.bare_one else []),
-                         cardinal(rest, n)]
-            return gap.join(head)
+            return gap.join([*head, *([cardinal(rest, n)] if rest else [])])
     step = 100 if whole >= 100 else 10
     parts = [cardinal(whole // step * step, n), cardinal(whole % step, n)]
     return ("-" if n.tens_hyphen and step == 10 else gap).join(parts)

@@ -124,7 +124,7 @@ class TextNormaliser:
         if given.get("hour") is not None and table.clock:
             return self._time(table.clock, int(given["hour"]), int(given["minute"]))
         if given.get("ordinal") is not None:
-            return str(num2words(int(given["ordinal"]), lang=table.numbers, to="ordinal"))
+            return str(num2words(int(given["ordinal"]), lang=table.numbers, to="ordinal")).replace(" and ", " ")
         if given["first"] is not None:
             first, second = self._number(given["first"]), self._number(given["second"])
             return table.by.format(first=first, second=second)
@@ -191,7 +191,8 @@ class TextNormaliser:
         if len(digits) > LONGEST or (len(digits) > 1 and digits[0] == "0"):
             return " ".join(self._whole(digit) for digit in digits)
         words = str(num2words(int(digits), lang=self._table.numbers))
-        return words.replace(",", "")  # a comma would be spoken as a pause
+        # A comma would be spoken as a pause; "and" is British.
+        return words.replace(",", "").replace(" and ", " ")
 
     def _time(self, clock: Clock, hour: int, minute: int) -> str:
         shape = clock.full if not minute else clock.early if minute < 10 else clock.late

@@ -214,7 +214,7 @@ def test_a_wheel_nut_is_judged_by_what_a_click_wrench_shows() -> None:
 
 
 @pytest.mark.parametrize(("rig_name", "words"), (
-    ("fifth-wheel", "one hundred and forty foot pounds to one hundred and sixty foot pounds"),
+    ("fifth-wheel", "one hundred forty foot pounds to one hundred sixty foot pounds"),
     ("survey-trailer", "")))
 def test_the_nuts_torque_is_told_only_where_the_rig_file_has_it(rig_name: str, words: str) -> None:
     said = told("before-leaving-home", rig_name)

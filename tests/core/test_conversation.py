@@ -108,7 +108,7 @@ def test_words_to_a_look_that_has_grown_old_do_nothing(stay: Checklist) -> None:
 
 def test_a_value_that_was_read_out_is_read_back_in_words(stay: Checklist) -> None:
     talk = Talk(stay)
-    assert talk(*TO_VOLTS, "one hundred twenty").startswith("One hundred and twenty volts.")
+    assert talk(*TO_VOLTS, "one hundred twenty").startswith("One hundred twenty volts.")
     assert talk.one.state.mode is Mode.CONFIRM
     assert "too low" in talk("one hundred", "that is right")
 

@@ -123,7 +123,7 @@ def test_both_readings_stay_open() -> None:
 @pytest.mark.parametrize(
     ("reading", "said", "digits"),
     [
-        (Reading(F(118), "volts"), "one hundred and eighteen volts", "one one eight volts"),
+        (Reading(F(118), "volts"), "one hundred eighteen volts", "one one eight volts"),
         (Reading(F(1), "volts"), "one volt", "one volt"),
         (Reading(F(5, 2), "inches"), "two and a half inches", "two decimal five inches"),
         (Reading(F(1, 2), "inches"), "half of an inch", "zero decimal five inches"),

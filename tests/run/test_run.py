@@ -69,7 +69,7 @@ def test_a_session_over_a_sound_card_survives_a_kill(folder: Path, pulse: Pulse)
 
         second = Running(folder, pulse, voice, "--resume")
         second.wait("We were at gauge")
-        second.say("one hundred eighteen volts", "One hundred and eighteen volts. Is that right?")
+        second.say("one hundred eighteen volts", "One hundred eighteen volts. Is that right?")
         second.say("that is right", "Pull the truck away")
         second.say("done", "Tiny: complete")
         assert second.process.wait(20) == 0

@@ -131,7 +131,7 @@ def test_the_caravan_has_its_hand_brake_and_its_rcds_in_metric_units() -> None:
 @pytest.mark.parametrize("name, tells", [
     ("stay-metric-caravan", "For a continuous load, ten amps at most."),
     ("stay-metric-caravan", "too much for a breaker of ten amps"),
-    ("stay-metric-caravan", "Two hundred and nineteen volts arrive. That is fine."),
+    ("stay-metric-caravan", "Two hundred nineteen volts arrive. That is fine."),
     ("stay-small-single", "Dark in two hours and"),
     ("stay-small-single", "Your ramp step two gives three inches"),
     ("stay-small-single", "For a continuous load, sixteen amps at most."),

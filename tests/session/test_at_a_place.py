@@ -116,7 +116,7 @@ def test_the_second_time_one_sentence_asks_all_and_yes_answers_by_the_ordinary_e
     assert sentences(second)[0].startswith(
         "As last time at north meadow: power, thirty amps, water, tap and pedestal out of reach, a"
         " sewer inlet and the sewer inlet within reach.")
-    assert "one hundred and fifteen volts" in sentences(second)[0]
+    assert "one hundred fifteen volts" in sentences(second)[0]
     assert sentences(second)[0].endswith(
         "Power extension ten feet, sewer inlet at six inches and sewer hose twelve feet."
         " The same? Yes or no?")
@@ -186,7 +186,7 @@ def test_an_outlet_that_failed_is_told_and_tested_all_the_same(tmp_path: Path) -
         "ninety volts", "one hundred nineteen volts")}))
     told = stay(tmp_path)
     assert "An outlet failed its test: voltage." in sentences(told)[0]
-    assert "one hundred and nineteen volts" in sentences(told)[0] and "ninety" not in sentences(told)[0]
+    assert "one hundred nineteen volts" in sentences(told)[0] and "ninety" not in sentences(told)[0]
     offered = [prompt.about for prompt in told.prompts if prompt.key == "offer"]
     assert {"tester-in", "tester-lights", "outlet-volts", "pressure"} <= set(offered)
 
@@ -202,7 +202,7 @@ def test_power_that_was_left_off_is_told() -> None:
     ("?", "by day")])
 def test_volts_are_told_with_the_part_of_the_day(at: str, part: str) -> None:
     found = Memory(PLACE, at, HERE, {"outlet volts": (Measured(115.0, "volts", "within", at),)})
-    assert f"The outlet read one hundred and fifteen volts {part}." in _asking(found)
+    assert f"The outlet read one hundred fifteen volts {part}." in _asking(found)
     assert part_of_day(at)
 
 

@@ -140,7 +140,7 @@ def test_what_it_comes_to_is_told_in_the_rigs_units(rig: Rig) -> None:
         "trailer-weight": ("two thousand nine hundred kilograms",),
         "tongue-weight": ("three hundred forty eight",)})
     assert "That is twelve percent of the trailer on the hitch." in words
-    assert "one hundred and twenty newton meters to one hundred and forty newton meters" in words
+    assert "one hundred twenty newton meters to one hundred forty newton meters" in words
 
 
 def test_limits_are_rounded_to_the_strict_side_and_never_crossed(rig: Rig) -> None:

@@ -18,7 +18,7 @@ QUANTITIES = {
     "30-A cords": "thirty amp cords",
     "1 A": "one amp",
     "12 V": "twelve volts",
-    "120V": "one hundred and twenty volts",
+    "120V": "one hundred twenty volts",
     "13.6 V": "thirteen point six volts",
     "13.05 V": "thirteen point zero five volts",
     "3600 W": "three thousand six hundred watts",

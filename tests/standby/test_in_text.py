@@ -193,7 +193,7 @@ LASTS = [
     ("how long does the gas last", "At freezing, with the furnace, that lasts two days."),
     ("how long does the water last", "lasts one point five days, at four gallons per person per day."),
     ("how long does the generator run", "it runs fourteen hours. Outdoors, well away from door"),
-    ("how far does the fuel go", "Against twenty miles per hour of wind a full tank goes one hundred and"),
+    ("how far does the fuel go", "Against twenty miles per hour of wind a full tank goes one hundred"),
 ]
 
 
