@@ -10,6 +10,7 @@ and in the program's own at last.  May import everything of the program.
 
 from __future__ import annotations
 
+import fcntl
 import os
 import queue
 import random
@@ -21,6 +22,7 @@ import socket
 import subprocess
 import sys
 import tempfile
+import termios
 import threading
 import time
 from collections import Counter
@@ -34,12 +36,13 @@ import numpy as np
 
 from benchmarks.results_file import check_place, write_results
 from benchmarks.virtual_card import LOUDSPEAKER, MICROPHONE, Pulse, missing, virtual_card
-from handsfree.audio import silence
+from handsfree.audio import SAMPLE_RATE, Samples, silence, to_int16
 from handsfree.engine.state import TakeBack
-from handsfree.errors import DeviceError
+from handsfree.errors import DeviceError, InputError
 from handsfree.language.loader import load_language
 from handsfree.language.readings import WrongUnit, parse_reading, say_reading
 from handsfree.rehearsal.rehearsal import at_level
+from handsfree.sound.noise import NoiseStream
 from handsfree.speaking.operator_voice import OperatorVoice
 from handsfree.storage import journal, lines
 from handsfree.storage.paths import find_rig
@@ -66,9 +69,9 @@ AGREED = "that is right"
 NEWCOMER = (
     ("What is it most like?", "small trailer"), ("Usual for a", AGREED), ("Some have more", "none of them"),
     ("How many amps is its power cord?", "thirty amps"), ("Let me read it back", AGREED),
-    ("What cold tyre pressure", "forty psi"), ("highest cold tyre pressure", "fifty psi"),
+    ("What cold tire pressure", "forty psi"), ("highest cold tire pressure", "fifty psi"),
     ("calls it GVWR", "seven thousand pounds"), ("calls it GAWR", "three thousand five hundred pounds"),
-    ("one tyre may carry", "I do not know"), ("the hitch may carry", "one thousand pounds"),
+    ("one tire may carry", "I do not know"), ("the hitch may carry", "one thousand pounds"),
     ("highest water pressure", "sixty psi"), ("lowest wheel nut torque", "ninety foot pounds"),
     ("highest wheel nut torque", "one hundred twenty foot pounds"))
 """What is asked of a newcomer's trailer, and what is answered; the figures are of no one rig."""
@@ -163,10 +166,11 @@ class Loudspeaker:
 
 
 class Box:
-    """The program as its service starts it, without keys; on the card, or in text (None)."""
+    """The program as its service starts it, without keys; on the card, or (None) through a pipe, by ear or
+    in text."""
 
-    def __init__(self, card: Pulse | None, data: Path) -> None:
-        self._card, self._data = card, data
+    def __init__(self, card: Pulse | None, data: Path, by_ear: bool = False) -> None:
+        self._card, self._data, self._by_ear = card, data, by_ear
         self._new: queue.Queue[str] = queue.Queue()
         self.lines: list[str] = []
         self.process: subprocess.Popen[str] | None = None
@@ -176,7 +180,8 @@ class Box:
         environment = {**os.environ, "HANDSFREE_DATA": str(self._data), "PYTHONUNBUFFERED": "1"}
         if self._card is None:
             self.process = subprocess.Popen(
-                [sys.executable, "-m", "handsfree", "stand-by", "--text"], stdin=subprocess.PIPE,
+                [sys.executable, "-m", "handsfree", "stand-by", *(["--hear", "-"] if self._by_ear else ["--text"])],
+                stdin=subprocess.PIPE,
                 stdout=subprocess.PIPE, stderr=subprocess.STDOUT, text=True, env=environment)
             threading.Thread(target=self._read, args=(self.process,), daemon=True).start()
             return 0.0
@@ -222,6 +227,17 @@ class Box:
             self.process.stdin.write(f"{words}\n")
             self.process.stdin.flush()
 
+    def feed(self, sound: Samples) -> None:
+        """Let it hear this, and wait until it has; from then on it waits for more."""
+        assert self.process and self.process.stdin
+        with suppress(BrokenPipeError):
+            rest = sound.tobytes()
+            while rest:
+                rest = rest[os.write(self.process.stdin.fileno(), rest):]
+            while self.process.poll() is None and int.from_bytes(
+                    fcntl.ioctl(self.process.stdin, termios.FIONREAD, bytes(4)), sys.byteorder):
+                time.sleep(0.005)
+
     def end(self, how: signal.Signals) -> int:
         """Send a signal; the exit status."""
         if self.process is None:
@@ -238,10 +254,13 @@ class Air:
     """Between the two: sound, or typed lines."""
 
     say: Callable[[str], None]
-    sounded: Callable[[], float]
-    """When the program was last heard (monotonic)."""
     quiet: float
     """Seconds of silence after which the operator speaks."""
+    sounded: Callable[[], float] = lambda: 0.0
+    """When the program was last heard, by the clock."""
+    clock: Callable[[], float] = time.monotonic
+    let_pass: Callable[[float], None] = time.sleep
+    """So many seconds."""
 
 
 # --- the operator -------------------------------------------------------------------------------
@@ -256,6 +275,8 @@ class Operator:
         self._show, self._stands = show, stands
         self.counted = Counted()
         self._said, self._kind, self._wanted = "", "", Wanted("", "", "")
+        self._answer, self._answer_said = self._wanted, ""
+        """What was wanted last, but for a yes or no to what was read back of it; and as it was said."""
         self._vain = 0
         self._number = ""
         self.prompts: list[str] = []
@@ -263,23 +284,23 @@ class Operator:
     def listen(self, limit: float = PATIENCE) -> list[str]:
         """The prompts until it is silent, none if nothing came."""
         prompts: list[str] = []
-        since = time.monotonic()
+        since = self._air.clock()
         last = since
         while True:
             for line in self._box.new():
-                last = time.monotonic()
+                last = self._air.clock()
                 if self._show:
                     click.echo(f"    {line}")
                 if line.startswith(">"):
                     prompts.append(line[1:].strip())
-            now = time.monotonic()
+            now = self._air.clock()
             quiet = now - max(self._air.sounded(), last) > self._air.quiet
             if prompts and quiet or now - max(since, self._air.sounded()) > limit:
                 self.prompts = prompts
                 return prompts
             if self._box.process and self._box.process.poll() is not None:
                 raise Stuck("the program ended")
-            time.sleep(0.05)
+            self._air.let_pass(0.05)
 
     def speak(self, words: str, kind: str) -> None:
         """Say it."""
@@ -294,6 +315,8 @@ class Operator:
             self._wanted, self._vain = wanted, 0
         words = self._own_words(wanted) if self._vain < IN_OWN_WORDS else ""
         self.speak(words or wanted.taught, "own words" if words else "taught words")
+        if wanted.meaning not in ("confirm", "deny", "repeat"):
+            self._answer, self._answer_said = wanted, self._said
         prompts = self.listen()
         if prompts and not any(map(asks, prompts)):  # something more will come
             prompts = [*prompts, *self.listen(20.0)]
@@ -370,7 +393,7 @@ class Operator:
         return self._to(told[-1]) if told else self._wanted
 
     def _to(self, prompt: str) -> Wanted:
-        own = self._wanted
+        own = self._answer
         if own.moment == "standby" and (told := re.fullmatch(r"Was that: (.+)\?", prompt)):
             return self._yes("confirm plain", self._meant(told[1]), told[1])
         if found := re.search(r"(?:Answer|answer|I need): (?!that is right)([^.]+)\.$", prompt):
@@ -385,7 +408,7 @@ class Operator:
             return self._yes("confirm grave", True, prompt)
         if found := re.fullmatch(r"(.+)\. Is that right\?", prompt):
             if self._number and own.meaning == "=":
-                reading = parse_reading(self._said, self._language, own.moment.split()[-1])
+                reading = parse_reading(self._answer_said, self._language, own.moment.split()[-1])
                 right = not isinstance(reading, WrongUnit) and any(
                     say_reading(one, self._language).lower() == found[1].lower() for one in reading)
                 right = right or self._number in found[1]
@@ -394,7 +417,7 @@ class Operator:
         if not_taken(prompt) and not prompt.startswith(("I need the reading", "I need it in")):
             if "that is right" in prompt:
                 return self._yes("confirm grave", True, "")
-            return own
+            return self._wanted
         if prompt.endswith("Yes or no?"):
             yes = any(words in prompt for words in YES)
             return Wanted("question", "yes" if yes else "no", "yes" if yes else "no")
@@ -421,8 +444,7 @@ class Operator:
 
     def _meant(self, told: str) -> bool:
         """Whether what is read back is what was wanted."""
-        told = told.lower()
-        own = self._wanted
+        told, own = told.lower(), self._answer
         return own.taught.lower() in told or told in own.taught.lower()
 
     def _yes(self, moment: str, right: bool, told: str) -> Wanted:
@@ -469,14 +491,14 @@ class Stay:
 Part = Callable[[Operator, Box, Stay], None]
 
 
-def stay(card: Pulse | None, data: Path, seed: int, parts: Mapping[str, Part], *, show: bool = False,
-         stands: str = "ready for the road") -> Stay:
-    """Play its parts, from power-on, in a data folder, over a card or typed (None); `stands` is how the
-    trailer is set at first."""
-    box = Box(card, data)
+def stay(card: Pulse | None, data: Path, seed: int, parts: Mapping[str, Part], *, by_ear: bool = False,
+         show: bool = False, stands: str = "ready for the road") -> Stay:
+    """Play its parts, from power-on, in a data folder, over a card or (None) through a pipe, by ear or
+    typed; `stands` is how the trailer is set at first."""
+    box = Box(card, data, by_ear)
     began = time.monotonic()
     with ExitStack() as stack:
-        operator = Operator(_air(card, box, stack), box, seed, show, stands)
+        operator = Operator(_air(card, box, stack, by_ear), box, seed, show, stands)
         found = Stay(operator.counted)
         try:
             found.ready.append(box.power_on())
@@ -504,18 +526,47 @@ def spelled(words: str) -> str:
     return re.sub(r"\bpsi\b", "P S I", words)
 
 
-def _air(card: Pulse | None, box: Box, stack: ExitStack) -> Air:
-    """Sound on a card, or typed lines."""
-    if card is None:
-        return Air(box.type, lambda: 0.0, TYPED_QUIET)
-    loudspeaker = stack.enter_context(closing(Loudspeaker(card)))
+class Pipe:
+    """Sound that a box is given as fast as it can hear it; the clock counts samples."""
+
+    def __init__(self, box: Box, voice: OperatorVoice) -> None:
+        self._box, self._voice, self._samples = box, voice, 0
+        self._room = NoiseStream("pink", 1)
+
+    def clock(self) -> float:
+        """Seconds of sound so far."""
+        return self._samples / SAMPLE_RATE
+
+    def feed(self, sound: Samples) -> None:
+        """In a room that is not digitally silent."""
+        self._samples += len(sound)
+        self._box.feed(to_int16(sound + self._room.read(len(sound)) * 0.003))
+
+    def say(self, words: str) -> None:
+        """What the operator says, with the breath before and after it."""
+        spoken = at_level(self._voice.render(spelled(words)))
+        self.feed(np.concatenate((silence(0.6), spoken, silence(0.8))))
+
+    def let_pass(self, seconds: float) -> None:
+        """Nobody speaks."""
+        self.feed(silence(max(0.2, seconds)))
+
+
+def _air(card: Pulse | None, box: Box, stack: ExitStack, by_ear: bool) -> Air:
+    """Sound on a card or through a pipe, or typed lines."""
+    if card is None and not by_ear:
+        return Air(box.type, TYPED_QUIET)
     voice = stack.enter_context(OperatorVoice("en-us", "m3", 150))
+    if card is None:
+        pipe = Pipe(box, voice)
+        return Air(pipe.say, QUIET, clock=pipe.clock, let_pass=pipe.let_pass)
+    loudspeaker = stack.enter_context(closing(Loudspeaker(card)))
     stack.enter_context(murmuring(card))
 
     def say(words: str) -> None:
         card.speak(np.concatenate((at_level(voice.render(spelled(words))), silence(0.4))))
 
-    return Air(say, lambda: loudspeaker.last, QUIET)
+    return Air(say, QUIET, lambda: loudspeaker.last)
 
 
 def _look_at_the_record(data: Path, found: Stay) -> None:
@@ -582,29 +633,34 @@ PARTS: dict[str, Part] = {"interview": _interview, "arrive": a_list("arrive", "A
 @click.option("--rig", default=None, metavar="NAME", help="This rig, instead of an interview about one.")
 @click.option("--typed", is_flag=True,
               help="Typed instead of spoken, which takes minutes: the conversation without the hearing.")
+@click.option("--quick", is_flag=True,
+              help="Spoken into a pipe, as fast as it is heard, instead of over a sound card; the program's"
+                   " own voice is left out.")
 @click.option("--show", is_flag=True, help="Show the conversation as it goes.")
 @click.option("--json", "out", type=click.Path(path_type=Path), metavar="FILE",
               help="Write everything here.")
 def stay_by_voice(
-    seed: int, parts: tuple[str, ...], rig: str | None, typed: bool, show: bool, out: Path | None
+    seed: int, parts: tuple[str, ...], rig: str | None, typed: bool, quick: bool, show: bool, out: Path | None
 ) -> None:
     """A whole stay over a virtual sound card, without a key, in words that were held out.
 
     It takes some forty minutes.  Status 1 where the stay did not come to its end.
     """
     check_place(out)
-    if not typed and (lacking := missing()):
+    if typed and quick:
+        raise InputError("--typed and --quick exclude each other; give one of them.")
+    if not (typed or quick) and (lacking := missing()):
         raise DeviceError(lacking)
     click.echo(f"Seed {seed}.")
     with tempfile.TemporaryDirectory(prefix="stay-") as folder, (
-            nullcontext() if typed else virtual_card()) as card:
+            nullcontext() if typed or quick else virtual_card()) as card:
         data = Path(folder)
         if rig:
             (data / "rigs").mkdir()
             shutil.copy(find_rig(rig), data / "rigs")
         played = {name: PARTS[name] for name in parts or PARTS if not (rig and name == "interview")}
         camp = not {"interview", "arrive"} & set(played)
-        found = stay(card, data, seed, played, show=show,
+        found = stay(card, data, seed, played, by_ear=not typed, show=show,
                      stands="all set up" if camp else "ready for the road")
     counted = found.counted
     click.echo(f"{found.minutes:.1f} minutes; ready after"

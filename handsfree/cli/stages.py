@@ -5,11 +5,16 @@ May import everything, as `wiring`; only the command modules import it.
 
 from __future__ import annotations
 
+import os
+import sys
 import time
 from collections.abc import Callable, Iterator
 from contextlib import ExitStack, closing, contextmanager
+from io import BytesIO
 from pathlib import Path
 from typing import TextIO
+
+import numpy as np
 
 from handsfree.audio import Samples, silence
 from handsfree.cli import wiring
@@ -94,17 +99,31 @@ def in_text(lines: TextIO) -> Iterator[Stage]:
 
 @contextmanager
 def from_file(path: Path, opened: Callable[[], Recogniser]) -> Iterator[Stage]:
-    """A sound file is heard; what is said is only shown.
+    """A sound file is heard, or what comes through standard input (-) as 16-bit samples at 16 kHz; what
+    is said is only shown.
 
     Raises:
         InputError: it cannot be read.
     """
     from handsfree.sound.files import read_sound
 
-    if not path.is_file():
+    if str(path) == "-":
+        sound = _piped
+    elif path.is_file():
+        whole = BytesIO(read_sound(path).tobytes())
+        sound = lambda count: np.frombuffer(whole.read(2 * count), np.int16)  # noqa: E731
+    else:
         raise InputError(f"there is no sound file {path}; check the path.")
-    with _without_sound(TextConsole(None, read_sound(path)), opened) as stage:
+    with _without_sound(TextConsole(None, sound), opened) as stage:
         yield stage
+
+
+def _piped(count: int) -> Samples:
+    """So many samples from standard input, without taking more than these out of the pipe."""
+    found = b""
+    while len(found) < 2 * count and (piece := os.read(sys.stdin.fileno(), 2 * count - len(found))):
+        found += piece
+    return np.frombuffer(found[:len(found) // 2 * 2], np.int16)
 
 
 @contextmanager

@@ -60,7 +60,8 @@ SETTINGS = "stand-by.yaml"
               help="A light on this pin: flashes now and then asleep, is on awake, blinks fast without"
                    " a microphone (extra 'button').")
 @click.option("--hear", type=click.Path(path_type=Path), default=None, metavar="FILE",
-              help="Hear this sound file instead of a microphone, and say nothing aloud.")
+              help="Hear this sound file instead of a microphone, and say nothing aloud; - is standard"
+                   " input, 16-bit samples at 16 kHz.")
 @click.option("--engine", type=click.Choice(["auto", "own", "vosk", "pocketsphinx"]),
               default="auto", show_default=True, help="Recogniser.")
 @click.option("--model", type=click.Path(path_type=Path), default=None, metavar="DIR",

@@ -3,7 +3,7 @@
 Standard library, numpy and the sample format.  It is microphone, loudspeaker, keys and clock at
 once.  From a pipe time runs as fast as the machine can: a line is given when the program has been
 silent for a moment, and a line such as (600) lets so many seconds pass.  At a terminal it is the
-time of the wall.  A sound file may take the place of the lines.
+time of the wall.  A sound file, or sound that comes through a pipe, may take the place of the lines.
 """
 
 from __future__ import annotations
@@ -12,6 +12,7 @@ import os
 import re
 import select
 import time
+from collections.abc import Callable
 from typing import TextIO
 
 import numpy as np
@@ -33,8 +34,10 @@ covered, nothing but zeros as off."""
 class TextConsole:
     """One operator who types."""
 
-    def __init__(self, lines: TextIO | None, sound: Samples | None = None) -> None:
-        """`sound` is heard in pieces: whatever is left of it waits while the program speaks."""
+    def __init__(
+        self, lines: TextIO | None, sound: Callable[[int], Samples] | None = None
+    ) -> None:
+        """`sound` gives so many samples, fewer at its end; what is left waits while the program speaks."""
         self._lines = lines
         self._sound = sound
         self._typed = lines is not None and lines.isatty()
@@ -63,7 +66,7 @@ class TextConsole:
         if self._sound is None or self._quiet < _SILENT and not self._heard:
             return _HISS
         self._heard = True
-        piece, self._sound = self._sound[:FRAME], self._sound[FRAME:]
+        piece = self._sound(FRAME)
         if len(piece) < FRAME:
             self._over = True
             return _HISS

@@ -15,6 +15,7 @@ from handsfree.engine.changes import Kind
 from handsfree.engine.choosing import (
     awaited,
     broken_rule,
+    following,
     next_step,
     open_steps,
     rules_about,
@@ -177,15 +178,17 @@ def _reopen(checklist: Checklist, state: State, event: Event) -> Outcome:
 
 _OPEN_TOO = (Reply.REMAINING, Reply.STATUS)
 _ANSWERS: Mapping[str, Reply] = {reply.value: reply for reply in (
-    *_OPEN_TOO, Reply.WHY, Reply.DETAIL, Reply.HELP)}
+    *_OPEN_TOO, Reply.NEXT, Reply.WHY, Reply.DETAIL, Reply.HELP)}
 
 
 def _ask(checklist: Checklist, state: State, event: Event) -> Outcome:
     assert isinstance(event, Ask)
     reply = _ANSWERS.get(event.about)
-    if reply is None or reply in (Reply.WHY, Reply.DETAIL) and not state.at:
+    if reply is None or reply in (Reply.NEXT, Reply.WHY, Reply.DETAIL) and not state.at:
         return state, _repeat(checklist, state)
     others = open_steps(checklist, state) if reply in _OPEN_TOO else ()
+    if reply is Reply.NEXT:
+        others = following(checklist, state)
     if reply is Reply.WHY:
         others = rules_about(checklist, checklist.steps[state.at])
     return state, (Say(reply, state.at, others=others),)

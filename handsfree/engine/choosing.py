@@ -44,6 +44,15 @@ def open_steps(checklist: Checklist, state: State) -> tuple[str, ...]:
         and checklist.steps[step].applicable.holds(state.facts))
 
 
+def following(checklist: Checklist, state: State) -> tuple[str, ...]:
+    """The step that comes after the one at hand, if any: the next open one in the list's order, else
+    the first of those that were left; what is reported until then may change it."""
+    left = [step for step in open_steps(checklist, state) if step != state.at]
+    order = checklist.order
+    at = order.index(state.at) if state.at in order else -1
+    return tuple([*(step for step in left if order.index(step) > at), *left][:1])
+
+
 def next_step(checklist: Checklist, state: State) -> tuple[str, str]:
     """(step, why again) to offer next: the first open one, then the skipped; ('', '') if none."""
     if state.remedies:

@@ -128,7 +128,7 @@ class Correct(Event):
 
 @dataclass(frozen=True)
 class Ask(Event):
-    """A question that changes nothing: repeat, detail, why, remaining, time, help, status."""
+    """A question that changes nothing: repeat, detail, why, remaining, time, help, status, next."""
 
     about: str
 
@@ -232,6 +232,7 @@ class Reply(Enum):
     CORRECTED = "corrected"
     REMAINING = "remaining"
     STATUS = "status"
+    NEXT = "next"
     WHY = "why"
     DETAIL = "detail"
     HELP = "help"

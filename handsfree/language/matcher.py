@@ -80,7 +80,7 @@ AFTER_AN_ANSWER = frozenset({"note", "remaining", "status", "time", "slower", "f
 AFTER_DONE = AFTER_AN_ANSWER | {"pause", "repeat", "help", "finish", "detail", "why"}
 """What may follow "done"."""
 
-_GOES_ON = frozenset({"done", "acknowledged", "resume"})
+_GOES_ON = frozenset({"done", "acknowledged", "resume", "next"})
 """What adds nothing to "done": "done, what's next"."""
 
 
@@ -156,9 +156,10 @@ class Matcher:
                 return NotHere("respond")
         meanings = self.sayings.means(words)
         here = [name for name in meanings if name in expected.commands]
-        if here and here[0] in AFTER_AN_ANSWER and "yes" in expected.commands and isinstance(
-                both := self._in_one_breath(words, expected), Both):
-            return both  # "yes, and make a note": this yes is no filler
+        if here and here[0] in AFTER_AN_ANSWER | {"next"} and "yes" in expected.commands:
+            both = self._in_one_breath(words, expected)
+            if isinstance(both, Both) or both == Command("yes"):
+                return both  # "yes, and make a note": this yes is no filler
         if here and here[0] != "problem":  # "one eighteen flat" is no puncture
             return Command(here[0])
         if reading := self._told_around(words, expected):

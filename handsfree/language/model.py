@@ -11,7 +11,7 @@ from dataclasses import dataclass
 COMMANDS = (
     "done", "skip", "repeat", "detail", "why", "problem", "take_back", "remaining", "pause",
     "resume", "note", "time", "help", "finish", "yes", "no", "confirm", "deny", "cancel", "slower", "faster",
-    "shorter", "longer", "louder", "softer", "by_heart", "step_by_step", "same", "status",
+    "shorter", "longer", "louder", "softer", "by_heart", "step_by_step", "same", "status", "next",
     "operator_one", "operator_two", "operator_three",
 )  # fmt: skip
 """Ids of the commands that are whole phrases."""

@@ -36,7 +36,7 @@ from handsfree.session.manner import COMMANDS as MANNER
 EVENTS: Mapping[str, Event] = {
     "done": Done(), "skip": Skip(), "problem": Problem(), "take_back": TakeBack(),
     "pause": Pause(), "resume": Resume(), "finish": Finish(),
-    **{name: Ask(name) for name in ("repeat", "detail", "why", "remaining", "help", "status")}}
+    **{name: Ask(name) for name in ("repeat", "detail", "why", "remaining", "help", "status", "next")}}
 """Commands that mean one thing wherever they may be said."""
 
 _ORDERS: Mapping[str, type[Event]] = {
@@ -74,10 +74,11 @@ _OWN: Mapping[Moment, frozenset[str]] = {
 
 _DETAILS = frozenset({"detail", "why"})
 _UNSAID: Mapping[Moment, frozenset[str]] = {
-    Moment.CONFIRM: _DETAILS | {"remaining", "status", "pause", "finish"},
-    Moment.WAITING: _DETAILS, Moment.CLOSING: _DETAILS | {"take_back_named"},
-    Moment.BLOCKED: _DETAILS, Moment.ALARM: frozenset({"detail", "remaining", "status"}),
-    **dict.fromkeys((Moment.PAUSED, Moment.SUSPENDED), _DETAILS | {"repeat", "help"})}
+    Moment.HOLD: frozenset({"next"}),
+    Moment.CONFIRM: _DETAILS | {"remaining", "status", "next", "pause", "finish"},
+    Moment.WAITING: _DETAILS, Moment.CLOSING: _DETAILS | {"take_back_named", "next"},
+    Moment.BLOCKED: _DETAILS | {"next"}, Moment.ALARM: frozenset({"detail", "remaining", "status", "next"}),
+    **dict.fromkeys((Moment.PAUSED, Moment.SUSPENDED), _DETAILS | {"repeat", "help", "next"})}
 """What is possible and still not listened for: each phrase makes the others harder to hear."""
 
 

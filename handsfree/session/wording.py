@@ -279,7 +279,9 @@ class Wording:
     def _reply(self, reply: Reply, step: str, others: tuple[str, ...]) -> str:
         if reply is Reply.DETAIL and not self.checklist.steps[step].detail:
             return "no detail"
-        return "nothing remaining" if reply is Reply.REMAINING and not others else reply.value
+        if reply in (Reply.REMAINING, Reply.NEXT) and not others:
+            return f"nothing {reply.value}"
+        return reply.value
 
     def _facts(self, reply: Reply, facts: tuple[Literal, ...]) -> str:
         if reply is Reply.DOES_NOT_APPLY:  # how it is, not how it should be

@@ -132,6 +132,7 @@ def test_what_is_answered_tells_what_is_asked(stay: Checklist) -> None:
     left = ("try them", "pull away", "breaker", "volts", "hose", "drip", "mat")
     assert run(Ask("status")).effects == (Say(Reply.STATUS, "try them", others=left),)
     assert run(Ask("remaining")).effects == (Say(Reply.REMAINING, "try them", others=left),)
+    assert run(Ask("next")).effects == (Say(Reply.NEXT, "try them", others=("pull away",)),)
     assert run(Ask("help")).effects == (Say(Reply.HELP, "try them"),)
     assert run(Ask("repeat")).effects == (Offer("try them", "repeated"),)
     assert run(Ask("something of another version")).effects == (Offer("try them", "repeated"),)

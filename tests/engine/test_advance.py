@@ -302,7 +302,7 @@ EVENTS: list[Event] = [
     Done(), Respond(), Confirm(), Deny(), Skip(), Problem(), Pause(), Resume(), Finish(),
     Unclear(), TakeBack(), Answer(True), Answer(False),
     *(Read(band) for band in ("low", "within", "high")),
-    *(Ask(about) for about in ("repeat", "why", "detail", "remaining", "help", "status")),
+    *(Ask(about) for about in ("repeat", "why", "detail", "remaining", "help", "status", "next")),
     *(GoTo(step) for step in ("chock", "pull away", "volts", "hose", "breaker off", "nowhere")),
     *(TakeBack(step) for step in ("chock", "pull away", "hose", "nowhere")),
     *(Correct(fact, so) for fact in ("chocked", "hitched") for so in (True, False)),

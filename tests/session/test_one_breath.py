@@ -23,6 +23,7 @@ from tests.session.wordings import outcome, sentences
     ("step", "done, remind me in ten minutes", "done + remind 10"),
     ("step", "done, louder please", "done + louder"),
     ("step", "done, how long have we got", "done + time"),
+    ("step", "done, what comes next", "done"),
     ("hold chocks set", "chocks set, what's next", "respond"),
     ("hold chocks set", "okay, chocks are set, next", "respond"),
     ("hold chocks set", "done, what's next", "wanted"),
@@ -44,6 +45,17 @@ from tests.session.wordings import outcome, sentences
 ])
 def test_the_first_is_judged_as_if_it_were_all(moment: str, words: str, meaning: str) -> None:
     assert outcome(words, moment) == meaning
+
+
+@pytest.mark.parametrize("words", [
+    "what's next", "what is next", "what comes next", "okay, what's next", "what now", "and what's the next one",
+    "can we go on to the next one", "could you give me the next step", "may I move on to the next",
+    "what do I do next", "what do we do next", "what have we got next", "what is the next step"])
+@pytest.mark.parametrize("moment", ["step", "remedy", "reading volts", "question", "hold chocks set"])
+def test_a_question_for_what_comes_next_is_never_done(moment: str, words: str) -> None:
+    """Somebody who asks what comes after the walk-around has not said that he has walked around."""
+    assert outcome(words, moment) in ("next", "wanted", "repeat"), moment
+    assert moment != "step" or outcome(words, moment) == "next"
 
 
 @pytest.mark.parametrize("second", [
@@ -94,6 +106,17 @@ steps:
   - {id: look, do: Look into each box.}
   - {id: shut, do: Shut the boxes.}
 """
+
+
+def test_what_comes_next_is_told_without_this_step_being_reported(
+    english: Language, tmp_path: Path
+) -> None:
+    path = tmp_path / "boxes.yaml"
+    path.write_text(TWO_STEPS)
+    talk, told = answered(load_checklist(path), english, "what's next", "done", "what's next")
+    assert told[:1] == ["We are still at look. After that: shut."], told
+    assert told[-1:] == ["We are still at shut. Nothing comes after that."], told
+    assert talk.state.at == "shut"
 
 
 @pytest.mark.parametrize("spoken", [False, True])
