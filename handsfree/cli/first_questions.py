@@ -344,16 +344,18 @@ def someone_to_ask(
         questions: Sequence[Question], known: frozenset[str], language: Language, why: str = "",
         kept: HalfAnswered | None = None,
     ) -> Answers:
+        from handsfree.cli import wiring
         from handsfree.cli.walking import asked_aloud
 
         with _stage(language, mic, speaker, engine, model, data) as stage:
-            return asked_aloud(stage, questions, known, language, why, kept)
+            return asked_aloud(stage, questions, known, wiring.spoken_here(language), why, kept)
 
     def fill(draft: Draft, language: Language) -> Given:
+        from handsfree.cli import wiring
         from handsfree.cli.walking import rig_aloud
 
         with _stage(language, mic, speaker, engine, model, data) as stage:
-            return rig_aloud(stage, draft, language)
+            return rig_aloud(stage, draft, wiring.spoken_here(language))
 
     return Somebody(by_voice, fill)
 
@@ -409,12 +411,13 @@ def where(
 ) -> str:
     """The place, by voice where there is a microphone, else at a terminal; '' where nobody can be
     asked, or it has no name."""
+    from handsfree.cli import wiring
     from handsfree.cli.walking import place_aloud
 
     if not _has_microphone(mic):
         return where_by_keyboard(known) if sys.stdin.isatty() else ""
     with _stage(language, mic, speaker, engine, model, data) as stage:
-        return place_aloud(stage, known, language)
+        return place_aloud(stage, known, wiring.spoken_here(language))
 
 
 def where_by_keyboard(known: Sequence[str]) -> str:

@@ -220,7 +220,8 @@ def _ready(
         for fault in open_.last.faults if open_.last else ():
             wiring.tell(f"{made.folder / 'sessions'}: {fault}.")
         ask_how_it_stands([made.checklist], made.rig, data, who.ask)
-    return _Begun(made, resume, open_ is not None, stopped is not None)
+    return _Begun(replace(made, language=wiring.spoken_here(made.language)), resume,
+                  open_ is not None, stopped is not None)
 
 
 def _walk(

@@ -97,8 +97,8 @@ def stand_by(
     With --text nothing is spoken or heard: each line of standard input is what you say, and (600)
     lets ten minutes pass.
     """
+    from handsfree.cli import wiring
     from handsfree.language.loader import load_language
-    from handsfree.standby.answering import without_keys
     from handsfree.standby.phrases import good_call, languages, load_words
 
     data = data_folder()
@@ -106,11 +106,10 @@ def stand_by(
         raise InputError(f"it cannot stand by in '{code}'; choose one of: {', '.join(languages())}.")
     words = load_words(code)
     language = load_language(code)
-    if not sys.stdin.isatty():
-        language = without_keys(language, words)
+    language = wiring.spoken_here(language, button=pin is not None)
     chosen = call or _calls(data) or words.call
     calls = tuple(good_call(one, words, language) for one in chosen)
-    settings = _Settings(data, rig, place, language, words, calls)
+    settings = _Settings(data, rig, place, language, words, calls, button=pin is not None)
     settings.check()
     stages = _stages(text, hear, mic, speaker, button, pin, led, engine, model, settings)
     with stages as stage:
@@ -167,6 +166,8 @@ class _Settings:
     language: Language
     words: Words
     calls: tuple[str, ...]
+    button: bool = False
+    """There is one on a pin."""
 
     def check(self) -> None:
         """Raises InputError where it cannot be told which rig, before any device is opened."""
@@ -475,9 +476,9 @@ class _Standing:
 
     def _spoken(self, language: Language) -> Language:
         """The language, with nothing that speaks of keys where there are none."""
-        from handsfree.standby.answering import without_keys
+        from handsfree.cli import wiring
 
-        return language if sys.stdin.isatty() else without_keys(language, self._settings.words)
+        return wiring.spoken_here(language, button=self._settings.button)
 
     def _interview(self) -> list[Prompt]:
         """Ask about a trailer that is not known yet, else how the known one stands."""

@@ -6,6 +6,7 @@ May import everything; only the command modules import it.
 from __future__ import annotations
 
 import os
+import sys
 from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
 from contextlib import ExitStack, contextmanager, suppress
 from dataclasses import dataclass
@@ -102,6 +103,17 @@ def plan(checklist: str, rig: str, data: Path, *, shortest: bool = False) -> Pla
                 f"{step.file}, line {step.line}: '{step.reading.unit}' is no unit that is spoken"
                 f" in {language.name}; use one of: {', '.join(language.units)}.")
     return Plan(loaded, rig_file, language, rig_folder(data, rig_file.name), shortest)
+
+
+def spoken_here(language: Language, *, button: bool = False) -> Language:
+    """The language, without what speaks of keys where standard input is no terminal; `button`: there is
+    one on a pin."""
+    if sys.stdin is not None and sys.stdin.isatty():
+        return language
+    from handsfree.standby.answering import without_keys
+    from handsfree.standby.phrases import load_words
+
+    return without_keys(language, load_words(language.code), button=button)
 
 
 def on_the_way(made: Plan) -> Callable[[State], str]:

@@ -58,9 +58,10 @@ def spoken_language(language: Language, words: Words) -> Language:
     return replace(language, templates={**language.templates, **own})
 
 
-def without_keys(language: Language, words: Words) -> Language:
-    """The language with nothing that speaks of keys, for a box that has none."""
-    return replace(language, templates={**language.templates, **words.instead})
+def without_keys(language: Language, words: Words, *, button: bool = False) -> Language:
+    """The language with nothing that speaks of keys, for a box that has none, or one `button`."""
+    own = words.with_a_button if button else {}
+    return replace(language, templates={**language.templates, **words.instead, **own})
 
 
 class Answers:

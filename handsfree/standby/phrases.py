@@ -47,6 +47,7 @@ _KEYS = {
     "being": Key("texts", "First words of questions.", required=True),
     "fillers": Key("texts", "Words that change nothing.", required=True),
     "instead": Key("map", "What is said instead where there are no keys.", required=True),
+    "with a button": Key("map", "What is said instead where there is a button.", required=True),
     "said": Key("map", "What is said.", required=True),
 }
 
@@ -64,6 +65,7 @@ class Words:
     being: frozenset[str]
     fillers: tuple[str, ...]
     instead: Mapping[str, str]
+    with_a_button: Mapping[str, str]
     said: Mapping[str, str]
     examples: tuple[str, ...]
 
@@ -91,6 +93,7 @@ def load_words(language: str) -> Words:
         _plain(got["go on"]), _plain(got["note this"]), frozenset(_plain(got["being"])),
         _plain(got["fillers"]),
         {name: value.text() for name, _, value in got["instead"].pairs()},
+        {name: value.text() for name, _, value in got["with a button"].pairs()},
         {name: value.text() for name, value in said.items() if name != "examples"},
         said["examples"].texts())
 

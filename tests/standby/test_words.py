@@ -1,12 +1,17 @@
 """The words of standing by: every language has the same, and none means two things."""
 
 import string
+from pathlib import Path
+from types import SimpleNamespace
 
 import pytest
 
+from handsfree.cli import wiring
+from handsfree.cli.run import _ready
 from handsfree.errors import InputError
 from handsfree.language.intents import Note
 from handsfree.language.loader import language_names, load_language
+from handsfree.standby.answering import without_keys
 from handsfree.standby.phrases import (
     HEARD,
     Phrases,
@@ -16,6 +21,7 @@ from handsfree.standby.phrases import (
     languages,
     load_words,
 )
+from tests.standby.test_in_text import OWN, somebodys_folder
 
 LISTS = {"arrive": ("arrive", "arrival"), "evening": ("evening", "the evening round")}
 
@@ -50,6 +56,28 @@ def test_a_box_without_keys_is_told_nothing_of_keys(code: str) -> None:
         assert fields(text) <= fields(language.templates[key]) | {"reason"}, key
         for word in ("key", "Space", "Taste", "키", "자판"):
             assert word not in text, text
+
+
+@pytest.mark.parametrize("code", languages())
+def test_a_box_with_a_button_is_told_of_it_where_nothing_else_works(code: str) -> None:
+    language, words = load_language(code), load_words(code)
+    told = without_keys(language, words, button=True).templates
+    for key in ("lost.microphone", "lost.recogniser", "hard keys"):
+        assert told[key] != without_keys(language, words).templates[key], key
+        assert any(word in told[key].lower() for word in ("button", "knopf", "버튼")), told[key]
+
+
+def test_a_list_that_is_run_where_nobody_can_type_tells_nothing_of_keys(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """`handsfree run` out of a desktop's menu or a script: its standard input is no terminal."""
+    data = somebodys_folder(tmp_path, monkeypatch, OWN)
+    monkeypatch.setattr(wiring, "to_settle", lambda *some, **more: None)  # another list has settled it
+    for typing in (False, True):
+        monkeypatch.setattr("sys.stdin", SimpleNamespace(isatty=lambda typing=typing: typing))
+        begun = _ready("nest-boxes", None, data, lambda: None, None, resume=False, anew=True, shortest=False)
+        told = begun.made.language.templates
+        assert ("keys" in told["too loud"] and "Space" in told["lost.microphone"]) is typing, told["too loud"]
 
 
 def test_every_sentence_that_speaks_of_keys_has_another() -> None:
