@@ -10,7 +10,7 @@ from __future__ import annotations
 
 import random
 from collections import Counter
-from collections.abc import Iterator
+from collections.abc import Callable, Iterator
 from dataclasses import asdict, dataclass, field
 from pathlib import Path
 from typing import Any
@@ -155,9 +155,7 @@ def heard(part: Part) -> Found:
     for number in part.share.numbers(len(conditions)):
         noise, snr = conditions[number]
         pull = without_end(part.noises[noise]) if noise in part.noises else None
-        ear, level = Listener(engine), 1.0
-        if pull is not None:  # one loudness for the whole stream
-            level = max(1.0, float(np.sqrt(np.mean(pull(30 * SAMPLE_RATE).astype(float) ** 2))))
+        ear, level = Listener(engine), level_of(pull) if pull else 1.0
         # In the quiet everything, in each noise its share, so that every noise hears others.
         turn = list(part.noises).index(noise) if pull else 0
         mine = said if pull is None else said[turn :: len(part.noises)]
@@ -168,26 +166,35 @@ def heard(part: Part) -> Found:
     return found
 
 
-def _hear(
-    ear: Listener, one: Said, pull: Any, level: float, snr: str, noise: str, found: Found
-) -> None:
-    ear.expect(one.moment.grammar if one.moment else Grammar(frozenset(one.words)))
+def level_of(pull: Callable[[int], Samples]) -> float:
+    """RMS of the next half minute of a noise: one loudness for the whole stream."""
+    return max(1.0, float(np.sqrt(np.mean(pull(30 * SAMPLE_RATE).astype(np.float64) ** 2))))
+
+
+def listened(
+    ear: Listener, speech: Samples, pull: Callable[[int], Samples] | None, level: float, snr: float
+) -> tuple[Heard, float, list[Heard]]:
+    """What an ear makes of speech in a stream that goes on: the answer to it (`MISSED` for none),
+    seconds from its end to the answer, and what else was heard, where nothing was said.
+
+    pull: the noise, of that level (RMS), in which it is said at `snr` decibels; None for the quiet.
+    """
     before, after = round(BEFORE * SAMPLE_RATE), round(AFTER * SAMPLE_RATE)
-    total = before + len(one.sound) + after
+    total = before + len(speech) + after
     if pull is None:
-        sound = np.random.default_rng(len(one.sound)).normal(0, 3, total)
-        sound[before : before + len(one.sound)] += one.sound
+        sound = np.random.default_rng(len(speech)).normal(0, 3, total)
+        sound[before : before + len(speech)] += speech
     else:
         sound = pull(total).astype(np.float64)
         sound *= 1500 / level
-        beside = to_int16(sound[before : before + len(one.sound)])
-        gain = gain_for_snr(one.sound, beside, float(snr))
-        sound[before : before + len(one.sound)] += one.sound / max(gain, 1e-6)
+        beside = to_int16(sound[before : before + len(speech)])
+        gain = gain_for_snr(speech, beside, snr)
+        sound[before : before + len(speech)] += speech / max(gain, 1e-6)
         sound *= min(1.0, 30000 / float(np.abs(sound).max()))
     began = ear.now
-    first, last = began + BEFORE, began + BEFORE + len(one.sound) / SAMPLE_RATE
+    first, last = began + BEFORE, began + BEFORE + len(speech) / SAMPLE_RATE
     answer: Heard = MISSED
-    waited = 0.0
+    waited, others = 0.0, []
     joined = to_int16(sound)
     for at in range(0, total, FRAME):
         some = ear.feed(joined[at : at + FRAME])
@@ -197,12 +204,24 @@ def _hear(
             if answer is MISSED or isinstance(some, Hypothesis):
                 answer, waited = some, ear.now - last
         else:
-            reason = "heard" if isinstance(some, Hypothesis) else some.reason
-            found.openings[reason] = found.openings.get(reason, 0) + 1
-            found.late[snr] = found.late.get(snr, 0) + (some.start < began - AFTER)
+            others.append(some)
+    return answer, waited, others
+
+
+def _hear(
+    ear: Listener, one: Said, pull: Any, level: float, snr: str, noise: str, found: Found
+) -> None:
+    ear.expect(one.moment.grammar if one.moment else Grammar(frozenset(one.words)))
+    began = ear.now
+    answer, waited, others = listened(
+        ear, one.sound, pull, level, float(snr) if pull else 0.0)
+    for some in others:
+        reason = "heard" if isinstance(some, Hypothesis) else some.reason
+        found.openings[reason] = found.openings.get(reason, 0) + 1
+        found.late[snr] = found.late.get(snr, 0) + (some.start < began - AFTER)
     if answer is not MISSED:
         found.waited.setdefault(snr, []).append(waited)
-    found.hours += total / SAMPLE_RATE / 3600
+    found.hours += (ear.now - began) / 3600
     found.missed[snr] = found.missed.get(snr, 0) + (answer is MISSED)
     meant = one.moment.meaning(one.text) if one.moment else one.text
     if one.moment:

@@ -1,9 +1,9 @@
 """`python -m benchmarks phrases`: which phrases of the shipped checklists do not carry in noise.
 
 Every response of a hold point and of an alarm, every wording of every command, and readings, said
-by voices in recorded noise and heard against all that may be said at their moment; what is not
-taken nine times in ten gets another wording, which can be tried here first.  May import everything
-of the program.
+by voices in recorded noise and heard against all that may be said at their moment, cut out or live;
+what is not taken nine times in ten gets another wording, which can be tried here first.  May import
+everything of the program.
 """
 
 from __future__ import annotations
@@ -18,8 +18,9 @@ import click
 import numpy as np
 
 from benchmarks.baseline_engines import OWN, open_engine
+from benchmarks.gate import bare
 from benchmarks.jobs import Share, in_processes
-from benchmarks.outdoors import TRAINED
+from benchmarks.outdoors import TRAINED, level_of, listened
 from benchmarks.recordings import sounds_in, without_end
 from benchmarks.results_file import NowAndThen, check_place, write_results
 from benchmarks.speakers import check_voices, framed, speakers
@@ -27,10 +28,12 @@ from benchmarks.spoken_phrases import commands, readings, shipped_moments
 from handsfree.audio import SAMPLE_RATE, Samples
 from handsfree.checklist.loader import load_checklist
 from handsfree.errors import InputError
+from handsfree.hearing.listening import Listener
 from handsfree.hearing.own.reading_grammar import meaning
-from handsfree.hearing.types import Grammar, Hypothesis, Recogniser, normal
+from handsfree.hearing.types import Grammar, Heard, Hypothesis, Recogniser, normal
 from handsfree.language.loader import load_language
 from handsfree.language.model import Language
+from handsfree.language.natural_wordings import sayings_of
 from handsfree.session.phrase_trial import own_phrases
 from handsfree.session.understanding import Bands
 from handsfree.sound.mixing import mix_at_snr
@@ -61,9 +64,11 @@ class Part:
     instead: tuple[tuple[str, str], ...]
     only: tuple[str, ...]
     noises: tuple[Path, ...]
-    snr: float
+    snrs: tuple[float, ...]
     voices: tuple[str, ...]
     seed: int
+    live: bool = False
+    turns: bool = False
 
 
 @dataclass
@@ -72,7 +77,8 @@ class Tally:
 
     wrong: taken for something else.  lowest: confidence of the time it was heard worst, 0 for none
     or for another phrase.  instead: what it was taken for or nearest to, when it was not heard.
-    lost: voice, noise and confidence of the times it was not taken.
+    lost: voice, noise, decibels and confidence of the times it was not taken.  at: times and times
+    taken at each ratio.
     """
 
     kind: str
@@ -83,6 +89,7 @@ class Tally:
     lowest: float = 1.0
     instead: Counter[str] = field(default_factory=Counter)
     lost: list[str] = field(default_factory=list)
+    at: dict[str, list[int]] = field(default_factory=dict)
 
     @property
     def carries(self) -> bool:
@@ -97,7 +104,12 @@ def hold_phrases(language: Language) -> Iterator[Asked]:
         for own in own_phrases(load_checklist(path, library=checklists_folder()), language, False):
             if own.text not in seen:
                 seen.add(own.text)
-                yield Asked("response", own.text, own.grammar, frozenset({own.text}))
+                yield Asked("response", own.text, own.grammar, _same(own.grammar, own.text))
+
+
+def _same(grammar: Grammar, text: str) -> frozenset[str]:
+    """What comes to the same: "okay chocks set" for "chocks set"."""
+    return next((some for some in grammar.alike if text in some), frozenset({text}))
 
 
 def command_phrases(language: Language) -> Iterator[Asked]:
@@ -105,8 +117,7 @@ def command_phrases(language: Language) -> Iterator[Asked]:
     bands = Bands()
     placed = commands(shipped_moments(language), language, random.Random(1))
     for text, moment in sorted(placed.items()):
-        same = next((some for some in moment.grammar.alike if text in some), frozenset({text}))
-        yield Asked("command", text, moment.grammar, same,
+        yield Asked("command", text, moment.grammar, _same(moment.grammar, text),
                     moment.needs(Hypothesis(text, bands.certain, 0.0, 0.0)))
 
 
@@ -128,19 +139,25 @@ def asked(part: Part) -> list[Asked]:
         if old not in texts:
             raise InputError(f"'{old}' is no phrase of the shipped checklists.")
     if part.instead:
-        return [_reworded(texts[old], new) for old, new in part.instead]
+        return [_reworded(texts[old], new, language) for old, new in part.instead]
     return [texts[text] for text in part.only] or found
 
 
 _KINDS = {"response": hold_phrases, "command": command_phrases, "reading": reading_phrases}
 
 
-def _reworded(one: Asked, text: str) -> Asked:
+def _reworded(one: Asked, text: str, language: Language) -> Asked:
+    """A response stays beside its new wording, with all in which either is said or denied."""
+    same = frozenset({text})
     if one.kind == "reading":
-        return replace(one, text=text, same=frozenset({text}))
-    phrases = one.grammar.phrases - one.same | {text}
-    return replace(one, text=text, same=frozenset({text}),
-                   grammar=replace(one.grammar, phrases=phrases))
+        return replace(one, text=text, same=same)
+    phrases = one.grammar.phrases - one.same | same
+    if one.kind == "response":
+        sayings = sayings_of(language)
+        same = one.same.union(sayings.ways(text))
+        phrases = one.grammar.phrases.union(same, sayings.denied(text))
+    return replace(one, text=text, same=same, grammar=replace(
+        one.grammar, phrases=phrases, alike=one.grammar.alike - {one.same} | {same}))
 
 
 def heard(part: Part) -> list[Tally]:
@@ -149,40 +166,64 @@ def heard(part: Part) -> list[Tally]:
     engine = open_engine(OWN, load_language("en").pronunciations, None, None)
     voices = {name: say for name, say in speakers().items()
               if not part.voices or name in part.voices}
-    noises = {path.stem: without_end(path)(60 * SAMPLE_RATE) for path in part.noises}
+    noises = [_Noise(path, snr, engine, part.seed) for snr in part.snrs for path in part.noises]
     progress, found = NowAndThen(), []
     for number in part.share.numbers(len(phrases)):
         one = phrases[number]
         tally = Tally(one.kind, one.text)
-        engine.expect(one.grammar)
-        for voice, say in voices.items():
-            for name, noise in noises.items():
-                rng = random.Random(f"{part.seed} {one.text} {voice} {name}")
-                sound = framed(say(one.text.replace("psi", "P S I"), rng), rng)
-                at = rng.randrange(len(noise) - len(sound))
-                _enter(tally, one, engine, mix_at_snr(
-                    sound, noise[at : at + len(sound)], part.snr), f"{voice}, {name}")
+        for turn, (voice, say) in enumerate(voices.items()):
+            for place, noise in enumerate(noises):
+                if part.turns and (number + turn + place) % len(part.noises):
+                    continue
+                rng = random.Random(f"{part.seed} {one.text} {voice} {noise.name}")
+                sound = say(one.text.replace("psi", "P S I"), rng)
+                answer = (noise.live if part.live else noise.cut)(one.grammar, sound, rng)
+                _enter(tally, one, answer, f"{voice}, {noise.name}", f"{noise.snr:g} dB")
         found.append(tally)
         progress.tell(f"{part.share}: {number} of {len(phrases)}")
     engine.close()
     return found
 
 
-def _enter(tally: Tally, one: Asked, engine: Recogniser, sound: Samples, where: str) -> None:
-    engine.begin()
-    engine.feed(sound)
-    answer = engine.finish()
+class _Noise:
+    """A noise at a ratio in decibels, live as a stream that goes on from phrase to phrase."""
+
+    def __init__(self, path: Path, snr: float, engine: Recogniser, seed: int) -> None:
+        self.name, self.snr, self._engine = path.stem, snr, engine
+        self._whole = without_end(path)(60 * SAMPLE_RATE)
+        self._pull = without_end(path, random.Random(f"{seed} {snr}").randrange(60 * SAMPLE_RATE))
+        self._level, self._ear = level_of(self._pull), Listener(engine)
+
+    def live(self, grammar: Grammar, speech: Samples, rng: random.Random) -> Heard:
+        """Through gate, endpointing, early answers and recogniser."""
+        self._ear.expect(grammar)
+        return listened(self._ear, bare(speech), self._pull, self._level, self.snr)[0]
+
+    def cut(self, grammar: Grammar, speech: Samples, rng: random.Random) -> Heard:
+        """As an endpointer hands it over that hears where speech is."""
+        sound = framed(speech, rng)
+        at = rng.randrange(len(self._whole) - len(sound))
+        self._engine.expect(grammar)
+        self._engine.begin()
+        self._engine.feed(mix_at_snr(sound, self._whole[at : at + len(sound)], self.snr))
+        return self._engine.finish()
+
+
+def _enter(tally: Tally, one: Asked, answer: Heard, where: str, snr: str) -> None:
     text = answer.text if isinstance(answer, Hypothesis) else answer.best
     right = text in one.same or one.kind == "reading" and text != "" and (
         meaning(text, one.grammar.unit) == meaning(one.text, one.grammar.unit))
     sure = answer.confidence if right else 0.0
     tally.times += 1
+    at = tally.at.setdefault(snr, [0, 0])
+    at[0] += 1
     tally.wrong += not right and isinstance(answer, Hypothesis) and answer.confidence >= one.needs
     tally.lowest = min(tally.lowest, sure)
     if sure >= one.needs:
         tally.taken += 1
+        at[1] += 1
         return
-    tally.lost.append(f"{where} {sure:.2f}")
+    tally.lost.append(f"{where} {snr} {sure:.2f}")
     if not right:
         tally.instead[text or "nothing"] += 1
 
@@ -192,7 +233,10 @@ def show(found: list[Tally], everything: bool) -> None:
     for kind in dict.fromkeys(one.kind for one in found):
         some = [one for one in found if one.kind == kind]
         shares = [one.taken / one.times for one in some]
-        click.echo(f"{kind}s: {len(some)}, taken {np.mean(shares):.3f} of the times;"
+        ratios = ", ".join(
+            f"{snr} {sum(one.at[snr][1] for one in some) / sum(one.at[snr][0] for one in some):.3f}"
+            for snr in some[0].at)
+        click.echo(f"{kind}s: {len(some)}, taken {np.mean(shares):.3f} of the times ({ratios});"
                    f" {sum(one.wrong for one in some)} of {sum(one.times for one in some)} times"
                    f" wrongly; {sum(not one.carries for one in some)} less than {LEAST:.0%}")
     for one in sorted(found, key=lambda one: (one.taken / one.times, one.lowest)):
@@ -218,8 +262,12 @@ def _pair(text: str) -> tuple[str, str]:
 @click.option("--phrase", "only", multiple=True, help="Just this one; may be repeated.")
 @click.option("--instead", multiple=True, metavar="OLD=NEW",
               help="Try just this wording in place of a phrase; may be repeated.")
-@click.option("--snr", type=float, default=10.0, show_default=True,
-              help="Signal to noise, in decibels.")
+@click.option("--snr", "snrs", type=float, multiple=True, default=(10.0,), show_default=True,
+              help="Signal to noise, in decibels; may be repeated.")
+@click.option("--live", is_flag=True,
+              help="Through speech gate and endpointing too, in noise without a break.")
+@click.option("--turns", is_flag=True,
+              help="The noises take turns: each voice says a phrase once at each ratio.")
 @click.option("--noise", "names", multiple=True, help="Just this recording; may be repeated.")
 @click.option("--voice", "voices", multiple=True, help="Just this voice; may be repeated.")
 @click.option("--all", "everything", is_flag=True, help="List the phrases that carry, too.")
@@ -230,8 +278,8 @@ def _pair(text: str) -> tuple[str, str]:
               help="Write everything here.")
 def phrases(
     folder: Path, kinds: tuple[str, ...], only: tuple[str, ...], instead: tuple[str, ...],
-    snr: float, names: tuple[str, ...], voices: tuple[str, ...], everything: bool, jobs: int,
-    seed: int, out: Path | None,
+    snrs: tuple[float, ...], live: bool, turns: bool, names: tuple[str, ...],
+    voices: tuple[str, ...], everything: bool, jobs: int, seed: int, out: Path | None,
 ) -> None:
     """Which phrases of the shipped checklists do not carry in the noises recorded in FOLDER.
 
@@ -245,11 +293,11 @@ def phrases(
         raise InputError(f"there is no such recording in {folder}; leave --noise away.")
     check_voices(voices)
     pairs = tuple(_pair(text) for text in instead)
-    parts = [Part(Share(job, jobs), kinds, pairs, tuple(map(normal, only)), recordings, snr, voices,
-                  seed) for job in range(jobs)]
+    parts = [Part(Share(job, jobs), kinds, pairs, tuple(map(normal, only)), recordings, snrs, voices,
+                  seed, live, turns) for job in range(jobs)]
     found = [one for _, some in in_processes(jobs, heard, parts) for one in some]
     show(found, everything)
-    write_results(out, {"noises": [path.stem for path in recordings], "snr": snr,
+    write_results(out, {"noises": [path.stem for path in recordings], "snrs": snrs, "live": live,
                         # `asdict` makes pairs of a Counter's entries.
                         "phrases": [asdict(one) | {"instead": dict(one.instead)} for one in found]})
     if any(not one.carries for one in found):

@@ -15,9 +15,9 @@ from handsfree.checklist.model import Act, Checklist, Fact, NeverRule, Remedy, S
 _SPOKEN = {
     Act: ("says", "clear"),
     Fact: ("says", "otherwise"),
-    NeverRule: ("because", "now", "respond"),
+    NeverRule: ("because", "now", "respond", "also"),
     Remedy: ("says", "gives_up"),
-    Step: ("do", "detail", "why", "caution", "respond"),
+    Step: ("do", "detail", "why", "caution", "respond", "also"),
 }
 _CLAIMED = ("title", "says", "defers", "closing")
 
@@ -44,8 +44,11 @@ def in_its_words(checklist: Checklist) -> Checklist:
         if isinstance(value, tuple):
             return tuple(said(one) for one in value)
         keys = _SPOKEN.get(type(value), ())
-        return replace(value, **{key: called(getattr(value, key), words)
-                                 for key in keys}) if keys else value
+        return replace(value, **{key: texts(getattr(value, key)) for key in keys}) if keys else value
+
+    def texts(value: str | tuple[str, ...]) -> str | tuple[str, ...]:
+        return (called(value, words) if isinstance(value, str)
+                else tuple(called(one, words) for one in value))
 
     assert is_dataclass(checklist)
     whole = {one.name: said(getattr(checklist, one.name)) for one in fields(checklist)}

@@ -12,6 +12,7 @@ from dataclasses import dataclass, field, replace
 from fractions import Fraction
 from math import ceil, floor
 from pathlib import Path
+from typing import Any
 
 from handsfree.checklist import schema
 from handsfree.checklist.called import in_its_words
@@ -464,7 +465,7 @@ def _rule(item: Entry, draft: _Draft) -> None:
             raise got[key].wrong(f"a rule about something that is done has no '{key}'", "remove it")
     rule = NeverRule(
         id=name, when=_condition(got["when"], draft), because=got["because"].text(),
-        now=_text(got, "now"), respond=_response(got["respond"]) if "respond" in got else "",
+        now=_text(got, "now"), **_responses(got),
         gives=_facts(got, "gives", draft), ends=_facts(got, "ends", draft),
         during=frozenset(during), line=item.line, file=item.file)
     if during:
@@ -479,6 +480,16 @@ def _rule(item: Entry, draft: _Draft) -> None:
         raise item.wrong(f"after the immediate action of '{name}' the rule is still broken",
                          "let 'gives:' or 'ends:' undo a part of 'when:'")
     draft.rules[name] = rule
+
+
+def _responses(got: dict[str, Entry]) -> dict[str, Any]:
+    """What is asked for, and the other wordings of it that count."""
+    if "respond" not in got:
+        return {}
+    wordings = tuple(map(_response, got["respond"].one_or_more()))
+    if not wordings:
+        raise got["respond"].wrong("there is no response in it", "write one, or remove 'respond:'")
+    return {"respond": wordings[0], "also": wordings[1:]}
 
 
 def _response(entry: Entry) -> str:
@@ -700,7 +711,7 @@ def _step(entry: Entry, draft: _Draft) -> Step:
         id=name, do=got["do"].text(), detail=_text(got, "detail"), why=_text(got, "why"),
         caution=_text(got, "caution"), place=_text(got, "place"),
         role=got["role"].one_of((INSIDE, OUTSIDE, BOTH)) if "role" in got else "",
-        respond=_response(got["respond"]) if "respond" in got else "",
+        **_responses(got),
         names=got["names"].texts() if "names" in got else (),
         needs=both(needs, after), own=needs, after=after,
         only_if=_condition(got["only if"], draft) if "only if" in got else ALWAYS,

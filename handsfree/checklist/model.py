@@ -133,8 +133,15 @@ class NeverRule:
     ends: frozenset[str] = frozenset()
     during: frozenset[str] = frozenset()
     """Acts that it forbids while `when` holds; empty for a rule about how things are."""
+    also: tuple[str, ...] = ()
+    """Other wordings of `respond` that count, and are never asked for."""
     line: int = field(default=0, compare=False)  # written out in two files it is one rule
     file: str = field(default="", compare=False)
+
+    @property
+    def responses(self) -> tuple[str, ...]:
+        """Every wording of the answer, the one that is asked for first."""
+        return (self.respond, *self.also)
 
 
 @dataclass(frozen=True)
@@ -229,12 +236,19 @@ class Step:
     """The id in the file, then."""
     minutes: tuple[float, float, float] = (0.5, 1.0, 2.0)
     """Expected time: optimistic, most likely, pessimistic."""
+    also: tuple[str, ...] = ()
+    """Other wordings of `respond` that count, and are never asked for."""
     line: int = 0
     file: str = ""
 
     @property
     def hold(self) -> bool:
         return bool(self.respond)
+
+    @property
+    def responses(self) -> tuple[str, ...]:
+        """Every wording of its response, the one that is asked for first; none if it has none."""
+        return (self.respond, *self.also) if self.respond else ()
 
     @property
     def kind(self) -> str:

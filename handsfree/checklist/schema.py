@@ -134,7 +134,8 @@ RULE: dict[str, Key] = {
     "because": Key("text", "What would happen; spoken with a refusal.", required=True),
     "while": Key("texts", "Motions and exposures: nobody may do these while 'when' holds."),
     "now": Key("text", "The immediate action if it has happened after all (not with 'while')."),
-    "respond": Key("text", "What is answered once the danger is over (not with 'while')."),
+    "respond": Key("texts", "What is answered once the danger is over (not with 'while'); of several"
+                   " wordings the first is asked for."),
     "gives": Key("texts", "Facts that the immediate action makes true."),
     "ends": Key("texts", "Facts that the immediate action makes false."),
 }
@@ -147,7 +148,8 @@ STEP: dict[str, Key] = {
     "caution": Key("text", "Warning spoken before the challenge."),
     "place": Key("text", "Where it is done: hitch, left, right, rear, inside, pedestal …"),
     "role": Key("role", "inside or outside, for two people."),
-    "respond": Key("text", "The only accepted response; makes the step a hold point."),
+    "respond": Key("texts", "The response, and nothing else will do; makes the step a hold point. Of"
+                   " several wordings the first is asked for, and any counts."),
     "names": Key("texts", "Other names that 'go to …' understands."),
     "needs": Key("conditions", "Interlock: all must hold before start and report."),
     "after": Key("conditions", "Order of work, not safety: it waits until all of this is so."),

@@ -306,7 +306,12 @@ class _Writing:
         words["item"] = item.name
         words["do"] = _begun(named["do"]) if "do" in named else self._challenge(item, step.do)
         if step.respond:
-            words["respond"] = named.get("respond") or self._said(item, step.respond, needed=True)
+            if "respond" in named:
+                words |= {"respond": named["respond"], "also": ()}
+            else:
+                words["respond"], *also = (
+                    self._said(item, text, needed=True) for text in step.responses)
+                words["also"] = tuple(also)
         if step.reading and not step.sum:
             words["reading"] = replace(step.reading, called=item.of(step.reading.called))
         if item.side and step.place in SIDES[:2]:

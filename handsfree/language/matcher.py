@@ -150,6 +150,7 @@ class Matcher:
         for phrase, response in expected.responses.items():
             if self.sayings.responds(words, phrase):
                 return Respond(response)
+        for phrase in expected.responses:
             if words and set(words) < set(self.sayings.plain(phrase)):
                 return NotHere("respond")  # a part of it
             if normalise(text) in self.sayings.denied(phrase):

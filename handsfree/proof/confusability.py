@@ -71,13 +71,13 @@ def vocabulary(checklist: Checklist, language: Language) -> frozenset[str]:
                 found |= {f"{start} {name}" for start in language.commands[prefix]}
             if step.wait:
                 found |= {f"{name} {end}" for end in language.commands["now"]}
-    found |= {way for rule in checklist.rules for way in ways(rule.respond)}
+    found |= {way for rule in checklist.rules for words in rule.responses for way in ways(words)}
     numbers = {word for word in number_words(language) if parse_number(word, language)}
     return frozenset(found | numbers) - {""}
 
 
 def _reports(step: Step, ways: Callable[[str], Iterable[str]]) -> set[str]:
-    return set(ways(step.respond)) - {""} if step.respond else set()
+    return {way for words in step.responses for way in ways(words)} - {""}
 
 
 def near(
@@ -88,7 +88,8 @@ def near(
     phrases = sorted(frozenset().union(*(vocabulary(one, language) for one in checklists)))
     reports = {normalise(phrase) for command in REPORTS for phrase in language.commands[command]}
     said = sayings_of(language).ways
-    reports |= {way for one in checklists for rule in one.rules for way in said(rule.respond)}
+    reports |= {way for one in checklists for rule in one.rules
+                for words in rule.responses for way in said(words)}
     reports |= {r for one in checklists for step in one.steps.values() for r in _reports(step, said)}
     ways = {phrase: sounds(phrase, pronunciations) for phrase in phrases}
     every = _coded(ways)
@@ -143,8 +144,8 @@ def alike(
     """Those of the near pairs that may be said at one moment and mean different things."""
     commands = {phrase: command for command in COMMANDS for phrase in language.commands[command]}
     for step in checklist.steps.values():
-        if normalise(step.respond) in commands:
-            yield Finding("alike", f"the response '{step.respond}' sounds like the command of the"
+        for words in {normalise(words) for words in step.responses} & commands.keys():
+            yield Finding("alike", f"the response '{words}' sounds like the command of the"
                           " same words; choose other words for it.", step.file, step.line,
                           subject=step.id)
     here = vocabulary(checklist, language)

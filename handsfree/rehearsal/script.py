@@ -158,8 +158,9 @@ def check_script(
     """
     everything = Expected(
         commands=frozenset(COMMANDS) | frozenset(PREFIXES),
-        responses={step.respond: name for name, step in checklist.steps.items() if step.hold}
-        | {rule.respond: rule.id for rule in checklist.rules},
+        responses={words: name for name, step in checklist.steps.items()
+                   for words in step.responses}
+        | {words: rule.id for rule in checklist.rules for words in rule.responses},
         steps={name: step.spoken_names for name, step in checklist.steps.items()
                if on_this_rig(checklist, step, traits)})
     for key in ("answers", "readings", "at", "again", "away"):

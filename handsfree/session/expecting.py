@@ -99,7 +99,7 @@ def expected(checklist: Checklist, state: State) -> Expected:
     if now is Moment.CONFIRM:
         return _confirming(checklist, state, said)
     if now is Moment.ALARM:
-        return Expected(said, responses={_rule_response(checklist, state): "rule"},
+        return Expected(said, responses=dict.fromkeys(_rule_responses(checklist, state), "rule"),
                         heard=frozenset({"done", "yes"}))
     steps = _callable(checklist, state)
     if now is Moment.WAITING:
@@ -132,7 +132,8 @@ def _at_a_step(
         said |= {"no"}
         counts |= {"deny": "no"}
     return Expected(
-        said, responses={step.respond: step.id} if now is Moment.HOLD else {}, steps=steps,
+        said, responses=dict.fromkeys(step.responses, step.id) if now is Moment.HOLD else {},
+        steps=steps,
         waits=frozenset() if now is Moment.HOLD else _waited_for(checklist, state),
         unit=step.reading.unit if step.reading else None, instead=_instead(checklist, step),
         counts=counts, maybe=maybe,
@@ -167,13 +168,14 @@ def _confirming(checklist: Checklist, state: State, said: frozenset[str]) -> Exp
         said |= {"yes"}
         if isinstance(state.pending, Done):
             counts = {"done": "confirm"}
-    responses, unit, instead = {}, None, None
+    responses: dict[str, str] = {}
+    unit, instead = None, None
     step = checklist.steps.get(state.at)
     if isinstance(state.pending, Read) and step and step.reading:
         unit, instead = step.reading.unit, _instead(checklist, step)
     elif isinstance(state.pending, Respond):
-        responses = {_rule_response(checklist, state) if state.broken
-                     else checklist.steps[state.at].respond: "again"}
+        responses = dict.fromkeys(_rule_responses(checklist, state) if state.broken
+                                  else checklist.steps[state.at].responses, "again")
     return Expected(said, responses=responses, unit=unit, instead=instead,
                     counts=counts, heard=frozenset({"yes", "done"}) - said)
 
@@ -188,8 +190,8 @@ def plain_yes(checklist: Checklist, state: State) -> bool:
     return not (isinstance(state.pending, (Read, Answer)) and step and step.readback)
 
 
-def _rule_response(checklist: Checklist, state: State) -> str:
-    return next(rule.respond for rule in checklist.rules if rule.id == state.broken)
+def _rule_responses(checklist: Checklist, state: State) -> tuple[str, ...]:
+    return next(rule.responses for rule in checklist.rules if rule.id == state.broken)
 
 
 def _callable(checklist: Checklist, state: State) -> dict[str, tuple[str, ...]]:

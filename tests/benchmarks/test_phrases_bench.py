@@ -27,7 +27,7 @@ def folder(tmp_path_factory: pytest.TempPathFactory) -> Path:
 
 def part(folder: Path, **how: object) -> bench.Part:
     asked = {"share": Share(), "kinds": ("response", "command", "reading"), "instead": (),
-             "only": (), "noises": (folder / "roof.flac",), "snr": 15.0, "voices": ("espeak m3",),
+             "only": (), "noises": (folder / "roof.flac",), "snrs": (15.0,), "voices": ("espeak m3",),
              "seed": 1}
     return bench.Part(**(asked | how))  # type: ignore[arg-type]
 
@@ -36,6 +36,8 @@ def test_every_response_of_the_library_and_every_command_is_tried(folder: Path) 
     language = load_language("en")
     responses = {one.text for one in bench.hold_phrases(language)}
     assert {"chocks set", "jack carries it", "tester is in"} <= responses
+    same = next(one.same for one in bench.hold_phrases(language) if one.text == "tester is in")
+    assert {"tester is in", "the tester is in"} <= same and "is the tester in" not in same
     commands = {one.text: one for one in bench.command_phrases(language)}
     assert {"done", "no", "that is right", "hold on"} <= commands.keys()
     assert commands["skip"].same >= {"skip", "skip it"} and commands["done"].needs > 0.9
@@ -53,6 +55,23 @@ def test_a_phrase_a_reading_and_a_new_wording(
     (new,) = bench.heard(part(
         folder, kinds=("command",), instead=(("hold on", "wait for the others"),)))
     assert (new.text, new.taken, new.wrong) == ("wait for the others", 1, 0)
+
+
+def test_live_each_voice_once_at_each_ratio_and_an_old_answer_beside_its_new_wording(
+    folder: Path, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.setattr(bench, "_KINDS", {
+        "response": lambda language: (one for one in bench.hold_phrases(language)
+                                      if one.text in ("chocks set", "tester is in"))})
+    soundfile.write(tmp_path / "tent.flac", noise("rain", 6.0, 4), SAMPLE_RATE)
+    how = {"kinds": ("response",), "snrs": (20.0, 10.0), "live": True, "turns": True,
+           "noises": (folder / "roof.flac", tmp_path / "tent.flac")}
+    plain = bench.heard(part(folder, **how))
+    assert [(one.text, one.times, one.taken) for one in plain] == [
+        ("chocks set", 2, 2), ("tester is in", 2, 2)]
+    assert plain[0].at == {"20 dB": [1, 1], "10 dB": [1, 1]}
+    (new,) = bench.heard(part(folder, instead=(("tester is in", "the tester is plugged in"),), **how))
+    assert (new.text, new.times, new.taken) == ("the tester is plugged in", 2, 2)
 
 
 def test_what_does_not_carry_is_named(

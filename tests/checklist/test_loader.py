@@ -51,6 +51,15 @@ def write(folder: Path, text: str, name: str = "list.yaml") -> Path:
     return path
 
 
+def test_a_response_may_have_several_wordings(tmp_path: Path) -> None:
+    text = GOOD.replace("respond: chocks set", "respond: [Chocks set, wheels are chocked]").replace(
+        "respond: it is chocked", "respond: [it is chocked, it is held]")
+    loaded = load_checklist(write(tmp_path, text))
+    assert loaded.steps["chock"].responses == ("chocks set", "wheels are chocked")
+    assert loaded.steps["chock"].respond == "chocks set" and loaded.steps["hose"].responses == ()
+    assert loaded.rules[0].responses == ("it is chocked", "it is held")
+
+
 def test_a_good_file_says_what_it_means(tmp_path: Path) -> None:
     loaded = load_checklist(write(tmp_path, GOOD))
     assert loaded.order == ("water here", "chock", "pull-away", "hose", "gauge")
@@ -83,6 +92,8 @@ MISTAKES = [
     ("{of: psi, at most: top pressure}", "{of: psi, between: [9, 2]}", 29, "above the highest"),
     ("if it fails: leak", "if it fails: lek", 28, "there is no remedy 'lek'"),
     ("respond: chocks set", "respond: set", 26, "single word"),
+    ("respond: chocks set", "respond: [chocks set, set]", 26, "single word"),
+    ("respond: chocks set", "respond: []", 26, "there is no response in it"),
     ("respond: it is chocked\n    gives: chocked", "respond: it is chocked", 18, "changes nothing"),
     ("gives: chocked\nsteps", "ends: chocked\nsteps", 18, "still broken"),
     ("- ask: water here", "- ask: water there", 25, "did you mean 'water here'"),

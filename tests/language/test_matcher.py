@@ -164,3 +164,15 @@ def test_whatever_is_heard_only_what_means_it_from_end_to_end_acts(text: str) ->
         assert any(normal(name) in normal(text) for name in ALL.steps[intent.step_id])
     if isinstance(intent, Unknown) and intent.suggestion:
         assert intent.suggestion in EN.phrases(ALL)
+
+
+@pytest.mark.parametrize("said", ["both chains are off the hooks", "both chains are off",
+                                  "yes, both chains are off", "both chains off"])
+def test_of_several_wordings_any_counts(said: str) -> None:
+    """Even one whose words are a part of the other's."""
+    both = Expected(responses={"both chains are off the hooks": "chains", "both chains are off": "chains"})
+    assert EN.interpret(said, both) == Respond("chains")
+    alike = EN.grammar(both).alike
+    assert any({"both chains are off the hooks", "both chains are off"} <= some for some in alike)
+    assert EN.interpret("both chains are not off", both) != Respond("chains")
+    assert EN.interpret("both chains", both) == NotHere("respond")

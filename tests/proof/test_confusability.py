@@ -24,6 +24,7 @@ def test_all_that_is_shipped_is_clean() -> None:
     ("respond: chocks set", "respond: say a gain", "'say a gain' and 'say again'"),
     ("respond: chocks set", "respond: chalks set", ""),  # nothing else there sounds like it
     ("respond: chocks set", "respond: that is bright", "'that is bright' and 'that is right'"),
+    ("respond: chocks set", "respond: [chocks set, say a gain]", "'say a gain' and 'say again'"),
     ("{id: mat,", "{id: gage,", "'go to gage' and 'go to gauge'"),
     ("{id: mat,", "{id: mat, names: [chalk],", "'go to chalk' and 'go to chock'"),
 ])
