@@ -160,8 +160,8 @@ def needed(
     """The confidence with which `text`, which has this meaning here, is acted on."""
     if not _easy(meaning, checklist, state):
         bands = Bands(max(bands.certain, Bands().certain))
-    if meaning.readings or isinstance(meaning.event, _READ_BACK):
-        return bands.certain
+    if meaning.readings or isinstance(meaning.event, (*_READ_BACK, events.Deny)):
+        return bands.certain  # a no to a readback changes nothing
     step = checklist.steps.get(state.at)
     if isinstance(meaning.event, events.Skip) and step and step.reading:
         text = ""  # among so many number words other people's talk sounds like a skip more easily
