@@ -125,7 +125,8 @@ class Rejection:
     such as "did you say …?"; never to be acted upon.  Times, engine and level as in
     `Hypothesis`.
     written: the words as the engine would write them freely, in `normal` form, where it can; what
-        they mean may be answered or asked about, never done.
+        they mean may be answered or asked about, and done only where they are `sure`.
+    sure: the confidence that those words would have had as a phrase of this moment, by their sounds.
     """
 
     reason: Reason
@@ -136,6 +137,7 @@ class Rejection:
     engine: str = ""
     level_dbfs: float = SILENT_DBFS
     written: str = ""
+    sure: float = 0.0
 
 
 Heard: TypeAlias = Hypothesis | Rejection

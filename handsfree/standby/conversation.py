@@ -35,6 +35,7 @@ from handsfree.standby.phrases import (
     NoList,
     Phrases,
     Question,
+    Questions,
     Request,
     Simple,
     Start,
@@ -194,7 +195,7 @@ class StandbyConversation(Conversation):
         if isinstance(heard, Rejection):
             if heard.reason in ("noise", "too short"):
                 return []
-            return self._of_written(heard.written, t) or self._not_understood()
+            return self._of_written(heard, t) or self._not_understood()
         if heard.confidence < self.bands.unsure:
             return self._not_understood()
         asked = self.phrases.understand(heard.text)
@@ -215,11 +216,17 @@ class StandbyConversation(Conversation):
         self._sleeps = None
         return []
 
-    def _of_written(self, words: str, t: float) -> list[Prompt]:
+    def _of_written(self, heard: Rejection, t: float) -> list[Prompt]:
         """What words that are no phrase of ours, and were written down freely, may come to: a question
-        that changes nothing is answered, an order is asked about."""
+        that changes nothing is answered, an order is asked about; what is so of the rig, where it was
+        surely said, is read back as ever."""
+        words = heard.written
         asked = self.phrases.understand(words) if words and self._pending is None else None
-        if isinstance(asked, Simple) and asked.id in ANSWERED or isinstance(asked, Question):
+        if isinstance(asked, (Told, Between)) and heard.sure >= self.bands.needed(words):
+            self._lost = 0
+            self._last = self._carry_out(asked, t, typed=False)
+            return self._last
+        if isinstance(asked, Simple) and asked.id in ANSWERED or isinstance(asked, (Question, Questions)):
             self._lost = 0
             self._last = self._carry_out(asked, t, typed=False)
             return self._last
@@ -365,6 +372,8 @@ class StandbyConversation(Conversation):
             return self._start_list(asked)
         if isinstance(asked, Question):
             return self.answers.question(asked)
+        if isinstance(asked, Questions):
+            return [prompt for one in asked.each for prompt in self.answers.question(one)]
         if isinstance(asked, Note):
             self._deeds.note("", asked.text)
             return [self.answers.say("note kept", tone="heard")]

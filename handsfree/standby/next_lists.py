@@ -18,6 +18,7 @@ _KEYS = {
     "names": Key("map", "Checklist: what else it is called.", required=True),
     "roll": Key("text", "The checklist before the trailer rolls.", required=True),
     "night": Key("text", "The checklist before bed.", required=True),
+    "out": Key("texts", "Facts that are told as out, besides gear.", required=True),
     "next": Key("list", "What comes after what.", required=True),
 }
 _ROW = {
@@ -46,6 +47,8 @@ class Next:
     roll: str
     night: str
     rows: tuple[Row, ...]
+    out: frozenset[str]
+    """Facts that are told as out, besides gear."""
 
     def after(self, checklist: str, facts: frozenset[str]) -> tuple[str, str]:
         """The checklist that comes next, and how that is said; twice '' if nothing does."""
@@ -68,4 +71,5 @@ def load_next(library: Path) -> Next:
         rows.append(Row(one["after"].text(), one["if"].condition() if "if" in one else ALWAYS,
                         one["then"].text(), one["says"].text()))
     names = {name: value.texts() for name, _, value in got["names"].pairs()}
-    return Next(names, got["roll"].text(), got["night"].text(), tuple(rows))
+    return Next(names, got["roll"].text(), got["night"].text(), tuple(rows),
+                frozenset(got["out"].texts()))

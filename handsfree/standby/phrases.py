@@ -12,6 +12,7 @@ from collections.abc import Iterable, Iterator, Mapping
 from dataclasses import dataclass, field
 from functools import cached_property, lru_cache
 from importlib import resources
+from itertools import product
 from pathlib import Path
 
 from handsfree.checklist.schema import Key
@@ -159,6 +160,13 @@ class Question:
 
 
 @dataclass(frozen=True)
+class Questions:
+    """One question about each of several things that were not told apart."""
+
+    each: tuple[Question, ...]
+
+
+@dataclass(frozen=True)
 class Told:
     """What is said to be different on the rig."""
 
@@ -182,7 +190,7 @@ class NoList:
     """A list was asked for that is not there."""
 
 
-Request = (Start | Simple | Command | Remind | Note | Question | Told | Between | Called | NoList)
+Request = (Start | Simple | Command | Remind | Note | Question | Questions | Told | Between | Called | NoList)
 """What may be asked for; commands, reminders and notes are those of any conversation."""
 
 
@@ -327,7 +335,7 @@ class Phrases:
         asked.pop("", None)
         return asked
 
-    def _question(self, said: str) -> Question | None:
+    def _question(self, said: str) -> Question | Questions | None:
         bare = self._bare(said)
         if bare in self._asked:
             return self._asked[bare]
@@ -337,13 +345,25 @@ class Phrases:
         for clauses in (self.clauses, self.lacking):
             found: set[tuple[str, bool]] = set()
             for at in range(1, len(rest) + 1):
-                told = understand(" ".join([*rest[:at], first, *rest[at:]]), clauses,
-                                  self.language.code).facts
-                if len(told) == 1:
-                    found.update(told.items())
+                words = [*rest[:at], first, *rest[at:]]
+                told = understand(" ".join(words), clauses, self.language.code)
+                if len(told.facts) == 1:
+                    found.update(told.facts.items())
+                elif told.choices and (each := self._each(words, told.choices)):
+                    return Questions(each)
             if found:
                 return Question(*next(iter(found))) if len(found) == 1 else None
         return None
+
+    def _each(self, words: list[str], choices: tuple[str, ...]) -> tuple[Question, ...]:
+        """The question of each of several things that the words could mean: with its own name in them."""
+        found: dict[str, bool] = {}
+        for choice in map(str.split, choices):
+            for end, at in product(range(1, len(choice)), range(len(words))):
+                told = understand(" ".join([*words[:at], *choice[:end], *words[at:]]), self.clauses,
+                                  self.language.code).facts
+                found |= told if len(told) == 1 else {}
+        return tuple(Question(fact, so) for fact, so in found.items())
 
     def _statement(self, text: str) -> Told | Between | None:
         told = understand(text, self.clauses, self.language.code)

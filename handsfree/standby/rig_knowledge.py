@@ -114,9 +114,13 @@ class Standing:
         return HITCHED not in self.known.facts or self.settled(HITCHED)
 
     def out(self) -> list[str]:
-        """Gear that is out, in words."""
+        """Gear that is out, and what else sticks out, in words."""
+        more = self.known.following.out
+        more |= {one for checklist in self.known.lists for name in more
+                 for one in checklist.several.get(name, ())}
         return [fact.says or fact.name for fact in self.known.facts.values()
-                if fact.origin is Origin.GEAR and fact.name in self.facts]
+                if fact.name in self.facts and (
+                    fact.origin is Origin.GEAR or fact.name in more & self.known.clauses.keys())]
 
     @property
     def unfinished(self) -> str:

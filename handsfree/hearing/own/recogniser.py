@@ -244,8 +244,23 @@ class OwnRecogniser:
         if isinstance(heard, Rejection) and heard.reason == "unclear":
             words, ease = self._opinions.written_freely(self._third_heard)
             if ease >= LEGIBLE:
-                heard = replace(heard, written=normal(words))
+                heard = replace(heard, written=normal(words), sure=self._sure_of(normal(words)))
         return replace(heard, start=heard.start + cut, end=heard.end + cut) if cut else heard
+
+    def _sure_of(self, words: str) -> float:
+        """The confidence in these words, had they been a phrase of this moment beside the others: the
+        decoder wrote them, and here the phones of all three networks judge them; 0 where another text
+        is likelier or they cannot be said."""
+        self._lexicon.learn(frozenset(words.split()))
+        ways = self._lexicon.say(words)
+        if not ways or not len(self._third_heard):
+            return 0.0
+        heard = [_scored(ways, some) for some in (self._scores, self._second_scores, self._third_scores)]
+        at = int(np.argmax(sum(heard)))
+        own = Candidate(words, ways[at], *(float(some[at]) for some in heard), 0.0,
+                        self._opinions(self._third_heard, [words], ())[words])
+        ranked = sorted((own, *self.candidates()), key=lambda c: -c.score)
+        return self._confidence(self.measured(ranked)) if ranked[0] is own else 0.0
 
     def _cut_head(self) -> float:
         """Leave out what came long before the first sound of speech, by so many seconds: the
