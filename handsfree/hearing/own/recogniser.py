@@ -255,10 +255,11 @@ class OwnRecogniser:
         ways = self._lexicon.say(words)
         if not ways or not len(self._third_heard):
             return 0.0
-        heard = [_scored(ways, some) for some in (self._scores, self._second_scores, self._third_scores)]
-        at = int(np.argmax(sum(heard)))
-        own = Candidate(words, ways[at], *(float(some[at]) for some in heard), 0.0,
-                        self._opinions(self._third_heard, [words], ())[words])
+        first, second, third = (
+            _scored(ways, some) for some in (self._scores, self._second_scores, self._third_scores))
+        at = int(np.argmax(first + second + third))
+        own = Candidate(words, ways[at], float(first[at]), float(second[at]), float(third[at]),
+                        opinion=self._opinions(self._third_heard, [words], ())[words])
         ranked = sorted((own, *self.candidates()), key=lambda c: -c.score)
         return self._confidence(self.measured(ranked)) if ranked[0] is own else 0.0
 
