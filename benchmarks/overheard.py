@@ -26,8 +26,9 @@ from benchmarks.results_file import NowAndThen, check_place, write_results
 from benchmarks.speakers import framed
 from benchmarks.spoken_phrases import Moment, shipped_moments
 from handsfree.audio import SAMPLE_RATE, Samples, silence
+from handsfree.engine.state import Confirm, Respond
 from handsfree.hearing.listening import Listener
-from handsfree.hearing.types import Heard, Hypothesis, Recogniser, normal
+from handsfree.hearing.types import Heard, Hypothesis, Recogniser, Rejection, normal
 from handsfree.language.loader import load_language
 from handsfree.session.understanding import Bands
 from handsfree.sound.mixing import mix_at_snr
@@ -172,6 +173,14 @@ def _live(moment: Moment, engine: Recogniser, sound: Samples) -> list[Heard]:
 def _enter(row: Row, moment: Moment, answers: list[Heard], about: str) -> None:
     row.times += 1
     for answer in answers:
+        if isinstance(answer, Rejection):
+            came = moment.written(answer)
+            if answer.written and came.verdict == "accepted":
+                row.settled += isinstance(came.event, (Respond, Confirm))
+                row.taken.append((moment.checklist.id, about, f"{answer.written} (written)",
+                                  round(answer.sure, 3)))
+            row.asked += came.verdict == "asked"
+            continue
         if not isinstance(answer, Hypothesis) or moment.means(answer) is None:
             continue
         if answer.confidence >= moment.needs(answer):

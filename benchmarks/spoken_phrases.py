@@ -14,7 +14,7 @@ from handsfree.checklist.loader import load_checklist
 from handsfree.checklist.model import Checklist
 from handsfree.checklist.rig_file import load_rig
 from handsfree.engine.state import Ask, Confirm, Respond, State, Unclear
-from handsfree.hearing.types import Grammar, Heard, Hypothesis, normal
+from handsfree.hearing.types import Grammar, Heard, Hypothesis, Rejection, normal
 from handsfree.language.matcher import Matcher
 from handsfree.language.model import COMMANDS, Language
 from handsfree.language.readings import WrongUnit, parse_reading
@@ -77,6 +77,10 @@ class Moment:
     def counts(self, text: str) -> bool:
         """Whether it does something here, and is not only answered by what is wanted."""
         return self._meant(text).own != "wanted"
+
+    def written(self, heard: Rejection) -> Meaning:
+        """What comes of words that are no phrase here, and were written down freely."""
+        return understand(heard, self.checklist, self.state, self.matcher, Bands())
 
     def settles(self, text: str) -> bool:
         """Whether it answers the hold point or alarm at hand, or confirms what was read back."""

@@ -16,6 +16,7 @@ from typing import Any
 from handsfree.checklist.bounds import BOUNDS
 from handsfree.checklist.model import Checklist
 from handsfree.checklist.rig_file import Rig, amount, system_of, written
+from handsfree.checklist.schema import KINDS
 from handsfree.engine.state import Event, Finish, Mode, State
 from handsfree.hearing.early_finalisation import FIRM
 from handsfree.hearing.types import Grammar, Heard, Hypothesis, Rejection, normal
@@ -32,6 +33,9 @@ from handsfree.storage.rig_draft import CORDS, FIGURES, HIGHER, Draft, possible
 
 BODIES = frozenset({"fifth wheel", "pop-up roof", "truck camper", "motorhome", "two legs"})
 """What the kind decides, or the cord: nobody is asked whether they have it as well."""
+
+COUNTS = (2, 3, 4)
+"""How many of a kind can be said."""
 
 _COMMANDS = frozenset({"yes", "no", "confirm", "deny", "repeat", "help", "take_back", "pause", "finish"})
 
@@ -60,6 +64,8 @@ class RigInterview(Conversation):
         self._undo: list[list[str]] = []
         """The parts as they were before each difference that was just told."""
         self._last: list[Prompt] = []
+        self._naming: list[str] = []
+        """The names so far of several of a kind that are asked for."""
 
     # --- what the loop asks ----------------------------------------------------------------------
 
@@ -140,12 +146,30 @@ class RigInterview(Conversation):
             asked = self._say("cord", choices=self._either(self._amps(one) for one in CORDS))
         elif at == "right":
             asked = self._say("right", told=" ".join(self._told()), **self._answers_known())
+        elif at in KINDS:
+            self._naming = []
+            asked = self._where(at)
         else:
             question, unit = self.draft.questions[at].text.partition(" Zero if")[0], self._unit_words(at)
             asked = self._say("figure" if unit not in question.lower() else "figure with its unit", ask=question,
                               unit=unit, unknown=self._ways("unknown")[0])
         self._last = [asked]
         return [asked]
+
+    def _where(self, kind: str) -> Prompt:
+        """Asks for the next of several of a kind."""
+        free = [spot for spot in self._places() if spot not in self._naming]
+        return self._say("where", things=self._several_said(kind), places=self._either(free[:4]),
+                         number=say_number(Fraction(len(self._naming) + 1), self.language))
+
+    def _places(self) -> dict[str, str]:
+        """Where one of several can be, as it is said, and its name in the rig file."""
+        told = [way.partition("=") for way in self._ways("places")]
+        return {said.strip(): name.strip() or said.strip() for said, _, name in told}
+
+    def _several_said(self, kind: str) -> str:
+        """'two slide-outs'."""
+        return f"{say_number(Fraction(self.given['several'][kind]), self.language)} {self._ways(kind)[0]}"
 
     def wanted(self) -> Prompt:
         """What may be answered here."""
@@ -168,6 +192,10 @@ class RigInterview(Conversation):
         for key, some in (("with", has - usual), ("without", usual - has)):
             if some:
                 yield self._say(key, part=self._parts_said(sorted(some))).text
+        said = {name: spot for spot, name in self._places().items()}
+        for several in self.draft.several(given):
+            names = self.wording.listed((said.get(name, name) for name in given[several]), most=99)
+            yield self._say("several", things=self._ways(several)[0].capitalize(), names=names).text
         if "cord" in given:
             yield self._say("figure.cord", reading=self._amps(given["cord"])).text
         for name in FIGURES:
@@ -254,12 +282,8 @@ class RigInterview(Conversation):
                 for way in self._kind_words(kind):
                     found[normal(way)] = self._answering(place)
         elif at in ("parts", "more"):
-            has = set(self._parts)
-            for name in self.draft.traits:
-                if name in BODIES or name not in has and not possible(name, has):
-                    continue
-                for way in self._ways("without" if name in has else "with"):
-                    found[normal(way.replace("{}", as_spelled(name)))] = self._differing(name, name not in has)
+            found |= {phrase: self._differing(name, has) for phrase, (name, has) in self._differences().items()}
+            found |= {phrase: self._counting(kind, count) for phrase, (kind, count) in self._counts().items()}
             for way in self._ways("none" if at == "more" else "all"):
                 found[normal(way)] = self._settle_parts
         elif at == "cord":
@@ -270,10 +294,78 @@ class RigInterview(Conversation):
                     found[normal(way)] = self._answering(amps)
             for way in self._ways("unknown"):
                 found[normal(way)] = self._answering("50" if "two legs" in self._parts else "30")
+        elif at in KINDS:
+            found |= {normal(spot): self._placing(at, spot) for spot in self._places()}
         elif at != "right":
             for way in self._ways("unknown"):
                 found[normal(way)] = lambda: self._figure(at, None)
         return found
+
+    def _differences(self) -> dict[str, tuple[str, bool]]:
+        """How it is said that a part is there, or is not, where that differs from what is noted so far."""
+        has = set(self._parts)
+        return {normal(way.replace("{}", as_spelled(name))): (name, name not in has)
+                for name in self.draft.traits
+                if name not in BODIES and (name in has or possible(name, has))
+                for way in self._ways("without" if name in has else "with")}
+
+    def _counts(self) -> dict[str, tuple[str, int]]:
+        """How it is said that there are several of a kind."""
+        has = set(self._parts)
+        return {normal(way.replace("{}", f"{say_number(Fraction(count), self.language)} {things}")): (kind, count)
+                for kind, trait in KINDS.items() if trait in self.draft.traits and possible(trait, has | {trait})
+                for count in COUNTS for things in self._ways(kind) for way in self._ways("counted")}
+
+    def _at_once(self, words: tuple[str, ...]) -> list[tuple[str, bool]]:
+        """Several differences in one sentence; none where a word is left over."""
+        told = {tuple(phrase.split()): one for phrase, one in self._differences().items()}
+        for end in range(len(words), 0, -1):
+            if words[:end] not in told:
+                continue
+            rest = words[end:]
+            join = next((len(join) for join in self.matcher.sayings.joins if rest[:len(join)] == join), 0)
+            if not rest or (others := self._at_once(rest[join:])):
+                return [told[words[:end]], *(others if rest else ())]
+        return []
+
+    def _differ_all(self, differences: list[tuple[str, bool]]) -> list[Prompt]:
+        """Each, as if it had been said alone."""
+        told = [self._say("with" if has else "without", part=as_spelled(name))
+                for name, has in differences[:-1]]
+        for name, has in differences:
+            self._differ(name, has)
+        return [*told, *self._last]
+
+    def _counting(self, kind: str, count: int) -> Act:
+        return lambda: self._count(kind, count)
+
+    def _count(self, kind: str, count: int) -> list[Prompt]:
+        """There are so many of a kind; they are named later."""
+        self.given["several"] = {**self.given.get("several", {}), kind: count}
+        self.given.pop(kind, None)
+        if KINDS[kind] not in self._parts:
+            self._differ(KINDS[kind], True)
+        self.draft.keep(self.given)
+        self._doubted, self._moment = None, object()
+        end = self._ways("none" if self._at == "more" else "all")[0]
+        told = self._several_said(kind)
+        self._last = [self._say("part counted", part=told[:1].upper() + told[1:], end=end, tone="heard")]
+        return self._last
+
+    def _placing(self, kind: str, place: str) -> Act:
+        return lambda: self._place(kind, place)
+
+    def _place(self, kind: str, place: str) -> list[Prompt]:
+        """The next of several of a kind is there."""
+        self._doubted, self._moment = None, object()
+        if place not in self._naming:
+            self._naming.append(place)
+        if len(self._naming) == self.given["several"][kind]:
+            places = self._places()
+            return self._answer([places[spot] for spot in self._naming],
+                                self.wording.listed(self._naming, most=99))
+        self._last = [self._where(kind)]
+        return self._last
 
     def _answering(self, value: Any) -> Act:
         return lambda: self._answer(value)
@@ -304,7 +396,11 @@ class RigInterview(Conversation):
         return self._answer(good)
 
     def _back(self) -> list[Prompt]:
-        """To the question before, or before the last difference."""
+        """To the question before, or before the last difference or name."""
+        if self._at in KINDS and self._naming:
+            self._naming, self._doubted, self._moment = self._naming[:-1], None, object()
+            self._last = [self._where(self._at)]
+            return self._last
         if self._undo:
             self._keep_parts(self._undo.pop())
             return [Prompt("rig.noted", "", tone="heard"), *self._ask()]
@@ -372,6 +468,9 @@ class RigInterview(Conversation):
             return lambda: [self.wording.say("other unit", unit=self._unit_words(self._at))]
         if isinstance(intent, Command):
             return lambda: self._command(intent.id, t, typed)
+        if self._doubted is None and self._at in ("parts", "more") and (
+                found := self._at_once(tuple(said.split()))):
+            return lambda: self._differ_all(found)
         words = self.matcher.sayings.plain(text)
         plain = {self.matcher.sayings.plain(one): act for one, act in own.items()}
         if words in plain:

@@ -68,7 +68,7 @@ class Draft:
 
     def order(self, given: Given, *, more: bool = False, names: bool = False) -> list[str]:
         """What is asked, as far as the answers so far make it matter; `more`: what is less usual is
-        asked about in a question of its own; `names`: several of a kind can be counted and named."""
+        asked about in a question of its own; `names`: it is asked of what there are several, which are named then."""
         order = ["kind", "parts", *(("more",) if more else ()),
                  *(() if "blue plug" in given.get("parts", ()) else ("cord",))]
         if "parts" in given:
@@ -77,6 +77,8 @@ class Draft:
                       if name in self.questions and self.questions[name].only_if.holds(yes)]
             if names and countable(yes):
                 order += ["several", *self.several(given, named=False)]
+            elif not names:  # those of which it was said that there are several
+                order += self.several(given, named=False)
         return [*order, "right"]
 
     def several(self, given: Given, named: bool = True) -> list[str]:

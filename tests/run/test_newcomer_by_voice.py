@@ -61,6 +61,23 @@ def test_what_differs_is_said_by_name(data: Path) -> None:
     assert rig.limits["cord watts"] == 12000
 
 
+def test_several_differences_in_one_sentence(data: Path) -> None:
+    told = said(*START, "tandem axle", "no awning, and it has an antenna", "that is all", "none of them",
+                "thirty amps", *FIGURES, "that is right")
+    rig = load_rig(data / "rigs" / "my-trailer.yaml")
+    assert "awning" not in rig.has and "antenna" in rig.has
+    assert "Without awning." in told and "With antenna. Anything else?" in told, told
+
+
+def test_two_slide_outs_are_named_read_back_and_written_down(data: Path) -> None:
+    told = said(*START, "fifth wheel", "two slide-outs", "that is all", "none of them", "fifty amps", *FIGURES,
+                "bedroom", "go back", "bedroom", "bedroom", "living room", "that is right")
+    rig = load_rig(data / "rigs" / "my-trailer.yaml")
+    assert rig.several["slides"] == ("bedroom", "living room"), told
+    assert "Two slide-outs. Anything else?" in told
+    assert "Slide-outs: bedroom and living room." in told, "read back before it is written"
+
+
 def test_one_can_go_back_and_a_wrong_number_is_refused(data: Path) -> None:
     told = said(*START, "single axle", "go back", "tandem axle", "that is right", "none of them",
                 "thirty amps", "six hundred psi", "sixty psi", "forty psi", "go back", "sixty five psi",
