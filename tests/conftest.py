@@ -27,6 +27,11 @@ MAY_SKIP = (
 """Reasons for which a test may be skipped under CI: what the machine is, not what it lacks."""
 
 
+def pytest_xdist_auto_num_workers() -> int:
+    """One more than there are cores: tests over a sound card wait for it in real time."""
+    return (os.cpu_count() or 1) + 1
+
+
 def pytest_collection_modifyitems(config: pytest.Config, items: list[pytest.Item]) -> None:
     """Leave the long ones for those who have the time."""
     later = [] if LONG else [item for item in items if item.get_closest_marker("long")]

@@ -99,11 +99,12 @@ def awaited(checklist: Checklist, state: State) -> tuple[str, ...]:
 
 def _to_do(checklist: Checklist, state: State) -> list[Step]:
     """Steps that are still to be done here: the one at hand, and the open and skipped ones."""
-    return [
-        step for name, step in checklist.steps.items()
-        if (name == state.at or name in checklist.order
-            and status(checklist, state, name) in (Status.OPEN, Status.SKIPPED))
-        and possible(step.applicable, state.facts, checklist.evidence)]
+    names = [name for name in checklist.order
+             if name == state.at or status(checklist, state, name) in (Status.OPEN, Status.SKIPPED)]
+    if state.at and state.at not in names:
+        names.append(state.at)  # a remedy's
+    return [checklist.steps[name] for name in names
+            if possible(checklist.steps[name].applicable, state.facts, checklist.evidence)]
 
 
 def rested_on(checklist: Checklist, state: State) -> frozenset[Literal]:
