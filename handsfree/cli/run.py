@@ -575,7 +575,7 @@ def _play(
         files = [file for side, (done, air) in played.items()
                  for file in rehearsal.write_folder(out / side, done, air, log.path)]
     longest = max(done.duration for done, _ in played.values())
-    click.echo(f"\n{longest / 60:.1f} minutes of audio with {name}.  Written:")
+    click.echo(f"\n{longest / 60:.1f} minutes of audio, heard by the recognizer {name}.  Written:")
     for file in files:
         click.echo(f"  {file}")
     _ended((done for done, _ in played.values()), name)

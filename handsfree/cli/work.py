@@ -214,7 +214,7 @@ def outlet(legs: tuple[float, ...], between: float | None, edition: str, mains: 
 @click.argument("lit", nargs=-1, required=True, metavar="LAMP...",
                 type=click.Choice([*(lamp.value for lamp in tester.Lamp), "none"]))
 def tester_(lit: tuple[str, ...]) -> None:
-    """What the lamps of a three-lamp outlet tester mean.
+    """What the lights of a three-light outlet tester mean.
 
     Lamps are named by the slots they sit between: hot-neutral, hot-ground, neutral-ground
     (mostly the red one); "none" if all are dark.  The legend on the tester wins.
@@ -222,7 +222,7 @@ def tester_(lit: tuple[str, ...]) -> None:
     Example: handsfree work tester hot-neutral hot-ground
     """
     if "none" in lit and len(set(lit)) > 1:
-        refuse("Name the lamps that are lit, or 'none' alone.")
+        refuse("Name the lights that are lit, or 'none' alone.")
     report(tester.read_tester(frozenset(tester.Lamp(n) for n in lit if n != "none")), "power")
 
 

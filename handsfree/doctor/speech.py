@@ -50,7 +50,7 @@ def recogniser(ear: Recogniser, speaker: Voice, language: Language) -> Finding:
         if not isinstance(heard, Hypothesis) or normal(heard.text) != phrase:
             wrong.append(phrase)
     each = (time.monotonic() - began) / len(commands)
-    says = (f"{ear.name} heard {len(commands) - len(wrong)} of {len(commands)} spoken commands,"
+    says = (f"heard {len(commands) - len(wrong)} of {len(commands)} spoken commands,"
             f" {each:.1f} s each")
     if len(wrong) == len(commands):
         return Finding("recognizer", Verdict.BAD, says,

@@ -262,4 +262,4 @@ def test_it_says_what_to_do_where_there_is_no_sound_card(
     for part in ("disk", "clock", "voice", "rig"):
         assert part in done.output
     # The shipped recogniser hears the shipped voice, with no sound card between them.
-    assert "own heard 5 of 5 spoken commands" in done.output
+    assert "heard 5 of 5 spoken commands" in done.output

@@ -106,7 +106,7 @@ def test_the_tandem_has_its_bars_and_brings_the_slide_in_before_the_wind() -> No
     assert {"bars-off", "bars-load", "lift-test", "hook-up"} <= set(offered(told))
     storm = offered(told[2:3])
     assert storm.index("wind-read") < storm.index("gust-floor") < storm.index("gust-in")
-    assert "These lamps mean an open ground. Do not connect." in said(told)
+    assert "These lights mean an open ground. Do not connect." in said(told)
 
 
 def test_the_fifth_wheel_has_legs_and_jaws_and_no_chains() -> None:

@@ -169,7 +169,7 @@ def test_too_much_for_the_breaker_leads_to_the_remedy() -> None:
 
 @pytest.mark.parametrize("lamps, meaning", [
     ((True, False, False), "an open ground"), ((False, True, False), "an open neutral"),
-    ((False, False, False), "No lamp means no power"), ((False, True, True), "hot and ground"),
+    ((False, False, False), "No light means no power"), ((False, True, True), "hot and ground"),
     ((True, False, True), "reversed polarity")])
 def test_the_testers_lamps_are_asked_and_told(lamps: tuple[bool, ...], meaning: str) -> None:
     done = walk("survey-trailer", answers={
