@@ -26,7 +26,7 @@ ENGINES = click.Choice(["auto", "own", "vosk", "pocketsphinx"])
 @click.option("--language", default="en", show_default=True, help="Language to look at.")
 @click.option("--mic", default=None, metavar="DEVICE", help="Microphone, by name or number.")
 @click.option("--speaker", default=None, metavar="DEVICE", help="Output, by name or number.")
-@click.option("--engine", type=ENGINES, default="auto", show_default=True, help="Recogniser.")
+@click.option("--engine", type=ENGINES, default="auto", show_default=True, help="Recognizer.")
 @click.option("--model", type=click.Path(path_type=Path), default=None, metavar="DIR",
               help="Folder of a Vosk model.")
 @click.option("--without-sound", is_flag=True, help="Leave out what needs a sound card.")
@@ -206,7 +206,7 @@ class _Meter:
               show_default=True, help="With --rehearse: where the recording is written.")
 @click.option("--mic", default=None, metavar="DEVICE", help="Microphone, by name or number.")
 @click.option("--speaker", default=None, metavar="DEVICE", help="Output, by name or number.")
-@click.option("--engine", type=ENGINES, default="auto", show_default=True, help="Recogniser.")
+@click.option("--engine", type=ENGINES, default="auto", show_default=True, help="Recognizer.")
 @click.option("--model", type=click.Path(path_type=Path), default=None, metavar="DIR",
               help="Folder of a Vosk model.")
 @click.pass_context

@@ -35,7 +35,7 @@ SURROUNDINGS = (("", 0.0), ("wind", 10.0), ("pink", 10.0))
 @click.option("--unsay", multiple=True, metavar="WORD", help="Forget how you said this word.")
 @click.option("--all", "everything", is_flag=True, help="List the phrases heard surely, too.")
 @click.option("--engine", type=click.Choice(["auto", "own", "vosk", "pocketsphinx"]),
-              default="auto", show_default=True, help="Recogniser.")
+              default="auto", show_default=True, help="Recognizer.")
 @click.option("--model", type=click.Path(path_type=Path), default=None, metavar="DIR",
               help="Folder of a Vosk model.")
 def learn(
@@ -44,10 +44,10 @@ def learn(
 ) -> None:
     """Find out whether the phrases of the checklist FILE, or a call of your own, are heard.
 
-    Nothing is trained: the recogniser hears any word whose sounds it knows, so a checklist of your
+    Nothing is trained: the recognizer hears any word whose sounds it knows, so a checklist of your
     own works at once.  This shows how well.  Three synthesised voices speak each hold point's
     response, in quiet, in wind and in a murmur at 10 dB; one voice speaks each step's name, in
-    quiet and in wind.  All of it is recognised against everything that may be said at that step.
+    quiet and in wind.  All of it is recognized against everything that may be said at that step.
     Real voices differ: this finds phrases that cannot work, and does not promise that yours will
     be heard.
 

@@ -205,8 +205,11 @@ class Coordinate(FloatType):
 
 def option(flag: str, kind: str, to: str, about: str, *limits: str, default: str | None = None,
            needed: bool = False) -> click.Option:
-    """An option that takes a value with a unit, for the argument ``to`` of a calculation."""
-    return click.Option([flag, to], type=Measure(kind, *limits), help=about, required=needed,
+    """An option that takes a value with a unit, for the argument ``to`` of a calculation.
+
+    ``flag``: its spellings, the usual first.
+    """
+    return click.Option([*flag.split(), to], type=Measure(kind, *limits), help=about, required=needed,
                         default=default, show_default=default is not None)
 
 

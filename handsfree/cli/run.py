@@ -35,7 +35,7 @@ _ENGINES = click.Choice(["auto", "own", "vosk", "pocketsphinx"])
 
 def _hearing_options(command: Callable[..., Any]) -> Callable[..., Any]:
     command = click.option("--engine", type=_ENGINES, default="auto", show_default=True,
-                           help="Recogniser; auto takes Vosk when there is a model.")(command)
+                           help="Recognizer; auto takes Vosk when there is a model.")(command)
     return click.option("--model", type=click.Path(path_type=Path), default=None, metavar="DIR",
                         help="Folder of a Vosk model.")(command)
 
@@ -122,7 +122,7 @@ def run(
     With two people, one inside and one outside, each hears their own steps, and both hear the ones
     that take two.  The keys and the screen are for whoever is outside.
 
-    If something fails on the way (disk, microphone, loudspeaker, voice, recogniser), it says so
+    If something fails on the way (disk, microphone, loudspeaker, voice, recognizer), it says so
     once, keeps trying, and carries on without it: on the screen, by tones, by keys.  SIGTERM
     finishes for now: it says so and closes the journal.  A second one stops at once.
 
@@ -133,7 +133,7 @@ def run(
     so it does when you say "step by step".  Both are remembered; --by-heart and --step-by-step are
     for this walk only.
 
-    On a terminal of 60 x 20 or more the step is shown in large type.  NO_COLOR turns colours off,
+    On a terminal of 60 x 20 or more the step is shown in large type.  NO_COLOR turns colors off,
     --no-screen leaves plain lines only.
     """
     from handsfree.checklist.model import SIDES

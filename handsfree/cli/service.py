@@ -66,7 +66,7 @@ def service() -> None:
 @click.option("--pin", default=None, metavar="GPIO", help="A button on this pin.")
 @click.option("--led", default=None, metavar="GPIO", help="A light on this pin.")
 @click.option("--engine", type=click.Choice(["auto", "own", "vosk", "pocketsphinx"]),
-              default="auto", help="Recogniser.")
+              default="auto", help="Recognizer.")
 @click.option("--print", "only_print", is_flag=True, help="Show the unit, and write nothing.")
 def install(
     rig: str | None, place: str, call: tuple[str, ...], mic: str | None, speaker: str | None,

@@ -63,7 +63,7 @@ SETTINGS = "stand-by.yaml"
               help="Hear this sound file instead of a microphone, and say nothing aloud; - is standard"
                    " input, 16-bit samples at 16 kHz.")
 @click.option("--engine", type=click.Choice(["auto", "own", "vosk", "pocketsphinx"]),
-              default="auto", show_default=True, help="Recogniser.")
+              default="auto", show_default=True, help="Recognizer.")
 @click.option("--model", type=click.Path(path_type=Path), default=None, metavar="DIR",
               help="Folder of a Vosk model.")
 def stand_by(

@@ -38,7 +38,7 @@ PATIENCE = 8.0
               help="Sound files instead, named by what is said: 'say again-1.wav'.")
 @click.option("--language", "code", default="en", show_default=True, help="Language of the commands.")
 @click.option("--engine", type=click.Choice(["auto", "own", "vosk", "pocketsphinx"]),
-              default="auto", show_default=True, help="Recogniser.")
+              default="auto", show_default=True, help="Recognizer.")
 @click.option("--model", type=click.Path(path_type=Path), default=None, metavar="DIR",
               help="Folder of a Vosk model.")
 def tune(
@@ -50,7 +50,7 @@ def tune(
     Say them where you work, in the wind you work in, with your gloves on.  Two things are stored,
     on this machine only: how sure the program has to be before it acts on your "done", and how loud
     you speak, so that it can tell when noise drowns you out.  The sound is not kept, and no
-    recogniser is trained.  Whatever settles a fact, hold points above all, is never taken more
+    recognizer is trained.  Whatever settles a fact, hold points above all, is never taken more
     easily than before; if you are mistaken for something else, it gets stricter everywhere.
 
     You never need this.  --show tells you what is stored; --forget, or 'handsfree forget --all',

@@ -484,10 +484,10 @@ plain(work, "weight", "towing", water.water_weight,
       argument("gal", "volume_gal", "VOLUME"))
 plain(work, "tank", "tank", water.tank_days,
       "How many days the tanks will last.\n\nExample: handsfree work tank --people 2 --fresh 40gal"
-      " --grey 30gal",
+      " --gray 30gal",
       click.Option(["--people"], type=click.IntRange(1), metavar="N", required=True, help="How many."),
       option("--fresh", "gal", "fresh_gal", "In the fresh tank now.", "fresh tank gallons"),
-      option("--grey", "gal", "grey_gal", "Room left in the gray tank."),
+      option("--gray --grey", "gal", "grey_gal", "Room left in the gray tank."),
       option("--black", "gal", "black_gal", "Room left in the black tank."),
       option("--use", "gal", "use_gal", "What one person uses in a day.", default="15 liters"),
       option("--needs", "days", "need_days", "How long it has to last."))

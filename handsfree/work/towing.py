@@ -188,7 +188,7 @@ def axle_load(gross_lb: float, tongue_percent: float, tyres: int = 4) -> tuple[f
         InputError: a share outside 0 to 100, or no tyres.
     """
     if not 0 <= tongue_percent <= 100 or tyres < 1 or gross_lb <= 0:
-        raise InputError("Gross weight, tongue share and number of tyres must make sense.")
+        raise InputError("Gross weight, tongue share and number of tires must make sense.")
     tongue = gross_lb * tongue_percent / 100
     return tongue, gross_lb - tongue, (gross_lb - tongue) / tyres
 

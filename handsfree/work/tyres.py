@@ -81,7 +81,7 @@ def judge_tyres(
     if not readings_psi or min(readings_psi) < 0 or placard_psi <= 0:
         raise InputError("Give readings of zero or more, and a placard pressure above zero.")
     if max(readings_psi) > MOST_PSI or placard_psi > MOST_PSI:
-        raise InputError(f"No trailer tyre has more than {MOST_PSI:g} psi: read it again.")
+        raise InputError(f"No trailer tire has more than {MOST_PSI:g} psi: read it again.")
     most = max(placard_psi, most_psi or 0.0)
     # The lowest tyre comes first: low is what fails.
     low = min(range(len(readings_psi)), key=lambda i: (readings_psi[i], i))
