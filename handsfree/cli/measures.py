@@ -18,6 +18,7 @@ import yaml
 
 from handsfree.checklist.rig_file import Rig, load_rig
 from handsfree.errors import InputError
+from handsfree.spelling import as_spelled
 from handsfree.storage.paths import find_rig
 from handsfree.units import METRIC, TO_METRIC, US, WRITTEN
 from handsfree.work import quantities
@@ -266,9 +267,10 @@ def report(finding: Finding, caution: str, *more: str) -> None:
             continue
         stem, _, unit = name.rpartition("_")
         if isinstance(value, str) or unit not in _SHOWN:
-            click.echo(f"  {name.replace('_', ' '):<18}{value}")
+            label, shown = name, as_spelled(str(value))
         else:
-            click.echo(f"  {stem.replace('_', ' ') or 'lasts':<18}{amount(value, unit, _DIGITS.get(unit, 2))}")
+            label, shown = stem or "lasts", amount(value, unit, _DIGITS.get(unit, 2))
+        click.echo(f"  {as_spelled(label.replace('_', ' ')):<18}{shown}")
     for line in more:
         click.echo(f"  {line}")
     click.echo(f"  grounds: {finding.basis}")

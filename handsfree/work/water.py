@@ -292,5 +292,5 @@ def tank_days(
         verdict, say = Verdict.OK, "tank.lasts"
     return TankDays(
         verdict=verdict, say=say, days=lasts[what], what=what, people=people, use_gal=use_gal,
-        basis="15 litres a person and day: Sphere Handbook 2018 (from memory), unless you gave your own",
+        basis="15 liters a person and day: Sphere Handbook 2018 (from memory), unless you gave your own",
     )  # fmt: skip
