@@ -35,7 +35,7 @@ def part(folder: Path, **how: object) -> bench.Part:
 def test_every_response_of_the_library_and_every_command_is_tried(folder: Path) -> None:
     language = load_language("en")
     responses = {one.text for one in bench.hold_phrases(language)}
-    assert {"chocks set", "jack carries it", "tester is in"} <= responses
+    assert {"the chocks are set", "jack carries it", "tester is in"} <= responses
     same = next(one.same for one in bench.hold_phrases(language) if one.text == "tester is in")
     assert {"tester is in", "the tester is in"} <= same and "is the tester in" not in same
     commands = {one.text: one for one in bench.command_phrases(language)}
@@ -62,13 +62,13 @@ def test_live_each_voice_once_at_each_ratio_and_an_old_answer_beside_its_new_wor
 ) -> None:
     monkeypatch.setattr(bench, "_KINDS", {
         "response": lambda language: (one for one in bench.hold_phrases(language)
-                                      if one.text in ("chocks set", "tester is in"))})
+                                      if one.text in ("every joint is dry", "tester is in"))})
     soundfile.write(tmp_path / "tent.flac", noise("rain", 6.0, 4), SAMPLE_RATE)
     how = {"kinds": ("response",), "snrs": (20.0, 10.0), "live": True, "turns": True,
            "noises": (folder / "roof.flac", tmp_path / "tent.flac")}
     plain = bench.heard(part(folder, **how))
-    assert [(one.text, one.times, one.taken) for one in plain] == [
-        ("chocks set", 2, 2), ("tester is in", 2, 2)]
+    assert {(one.text, one.times, one.taken) for one in plain} == {
+        ("every joint is dry", 2, 2), ("tester is in", 2, 2)}
     assert plain[0].at == {"20 dB": [1, 1], "10 dB": [1, 1]}
     (new,) = bench.heard(part(folder, instead=(("tester is in", "the tester is plugged in"),), **how))
     assert (new.text, new.times, new.taken) == ("the tester is plugged in", 2, 2)

@@ -126,10 +126,11 @@ def test_responses_are_phrases_and_each_says_one_thing(name: str) -> None:
     c = checklist(name)
     meant: dict[str, set[object]] = {}
     for step in steps(name):
-        if step.hold:
-            meant.setdefault(step.respond, set()).add((step.gives, step.ends))
+        for words in step.responses:
+            meant.setdefault(words, set()).add((step.gives, step.ends))
     for rule in c.rules:
-        meant.setdefault(rule.respond, set()).add(rule.id)
+        for words in rule.responses:
+            meant.setdefault(words, set()).add(rule.id)
     assert all(len(response.split()) >= 2 for response in meant)
     assert [response for response, things in meant.items() if len(things) > 1] == []
 
@@ -146,9 +147,10 @@ def test_what_may_be_said_cannot_be_confused(name: str, rig_name: str) -> None:
             assert owner.setdefault(called, step.id) == step.id, (called, step.id)
     assert [(a, b) for a, b in combinations(sorted(owner), 2)
             if owner[a] != owner[b] and alike(a, b)] == []
-    holds = {normalise(s.respond) for s in ours if s.hold}
-    holds |= {normalise(rule.respond) for rule in c.rules}
-    assert [pair for pair in combinations(sorted(holds), 2) if alike(*pair)] == []
+    several = [{*map(normalise, one.responses)} for one in (*ours, *c.rules)]
+    holds = set[str]().union(*several)
+    assert [pair for pair in combinations(sorted(holds), 2)
+            if alike(*pair) and not any({*pair} <= some for some in several)] == []
     commands = {normalise(p) for phrases in english.commands.values() for p in phrases}
     assert [(a, b) for a in holds for b in commands | set(owner) if alike(*sorted((a, b)))] == []
 
@@ -158,8 +160,9 @@ def test_that_check_would_find_a_confusion() -> None:
 
 
 def test_every_word_of_names_and_responses_can_be_pronounced() -> None:
-    phrases = {normalise(p) for step in every_step() for p in (*step.spoken_names, step.respond)}
-    phrases |= {normalise(r.respond) for name in CHECKLISTS for r in checklist(name).rules}
+    phrases = {normalise(p) for step in every_step() for p in (*step.spoken_names, *step.responses)}
+    phrases |= {normalise(words) for name in CHECKLISTS for r in checklist(name).rules
+                for words in r.responses}
     assert unpronounced(phrases, sounds()) == []
 
 
@@ -168,8 +171,8 @@ def spoken(c: Checklist) -> list[str]:
     found = [c.title, c.says, c.defers, c.closing]
     found += [t for f in c.facts.values() for t in (f.says, f.otherwise, f.ask)]
     found += [t for s in c.steps.values()
-              for t in (s.do, s.detail, s.why, s.caution, s.respond, *s.spoken_names)]
-    found += [t for r in c.rules for t in (r.because, r.now, r.respond)]
+              for t in (s.do, s.detail, s.why, s.caution, *s.responses, *s.spoken_names)]
+    found += [t for r in c.rules for t in (r.because, r.now, *r.responses)]
     found += [t for r in c.remedies.values() for t in (r.says, r.gives_up)]
     found += [limit.ask for limit in c.limits.values()]
     return [text for text in found if text]
@@ -196,7 +199,7 @@ def test_one_step_is_told_one_way_wherever_it_is_used() -> None:
     for step in every_step():
         # A checklist's 'inside while' is a further interlock of its own steps inside.
         needs = "" if step.role == "inside" else str(step.needs)
-        wordings[step.id].add((step.do, step.respond, needs))
+        wordings[step.id].add((step.do, step.responses, needs))
     assert {step: w for step, w in wordings.items() if len(w) > 1} == {}
 
 

@@ -92,7 +92,7 @@ def state_at(moment: str) -> tuple[Checklist, State]:
                 return c, here
             if kind == "reading" and one.step == READ_AT[rest] and one.kind != "confirm":
                 return c, here
-            if kind == "hold" and step and step.respond == rest and one.kind != "confirm":
+            if kind == "hold" and step and rest in step.responses and one.kind != "confirm":
                 return c, here
             if moment == "asked done" and one.step == STEPS["step"]:
                 return c, replace(here, mode=Mode.CONFIRM, pending=Done())
@@ -103,7 +103,7 @@ def state_at(moment: str) -> tuple[Checklist, State]:
             if kind == "paused" and one.kind == "paused":
                 return c, here
             if kind == "alarm" and one.kind == "alarm" and any(
-                    r.id == one.rule and r.respond == rest for r in c.rules):
+                    r.id == one.rule and rest in r.responses for r in c.rules):
                 return c, here
     raise ValueError(f"there is no moment '{moment}'")
 
