@@ -27,6 +27,7 @@ from handsfree.language.readings import Reading, say_reading
 from handsfree.language.verbalising import say_number
 from handsfree.session.conversation import Conversation, Log
 from handsfree.session.manner import COMMANDS as MANNER
+from handsfree.session.understanding import WRITTEN
 from handsfree.session.wording import Prompt, sentence
 from handsfree.spelling import as_spelled
 from handsfree.storage.rig_draft import CORDS, FIGURES, HIGHER, Draft, possible
@@ -435,7 +436,10 @@ class RigInterview(Conversation):
         if isinstance(heard, Rejection):
             if heard.reason in ("noise", "too short"):
                 return []
-            act = self._act(heard.written, t, typed=False) if heard.written else None
+            sure = heard.sure >= WRITTEN and " " in heard.written  # no gust says several words
+            act = self._act(heard.written, t, typed=sure) if heard.written else None
+            if act and sure and not self.reads:
+                return act()
             return self._doubt(heard.written, act) if act else [self._unclear()]
         typed = heard.engine == "keyboard"
         act = self._act(heard.text, t, typed) if heard.confidence >= self.bands.unsure else None

@@ -10,10 +10,18 @@ from pathlib import Path
 import pytest
 from click.testing import CliRunner
 
+from handsfree.checklist.loader import load_checklist
 from handsfree.checklist.rig_file import load_rig
+from handsfree.checklist.rig_questions import Answers
 from handsfree.cli import main
+from handsfree.cli.rig_new import presets
+from handsfree.hearing.types import Hypothesis, Rejection
+from handsfree.language.loader import load_language
+from handsfree.session.rig_interview import RigInterview
 from handsfree.storage.paths import checklists_folder
 from handsfree.storage.record import latest, rig_folder
+from handsfree.storage.rig_draft import Draft
+from handsfree.testing import MemoryLog
 
 START = ("hello trailer", "start the interview")
 FIGURES = ("sixty five psi", "eighty psi", "seven thousand pounds", "i do not know", "i do not know",
@@ -67,6 +75,19 @@ def test_several_differences_in_one_sentence(data: Path) -> None:
     rig = load_rig(data / "rigs" / "my-trailer.yaml")
     assert "awning" not in rig.has and "antenna" in rig.has
     assert "Without awning." in told and "With antenna. Anything else?" in told, told
+
+
+def test_what_was_surely_said_in_other_words_is_not_asked_about(data: Path) -> None:
+    """Asked whether it was "yes that is right thank you", who has just said so wonders; a number is told back."""
+    lists = [load_checklist(path, library=checklists_folder()) for path in checklists_folder().glob("arr*.yaml")]
+    draft = presets("My trailer", data, lists, lambda draft, language: {}, lambda *some: Answers(frozenset(), {}))
+    for sure, told in ((0.95, "Some have more"), (0.5, "Was that:")):
+        draft.file.unlink(missing_ok=True)
+        talk = RigInterview(Draft("My trailer", draft.kinds, draft.traits, {}, draft.file),
+                            load_language("en"), MemoryLog())
+        talk.hear(Hypothesis("tandem axle", 1.0, 0.0, 1.0), 1.0)
+        said = talk.hear(Rejection("unclear", 0.0, 1.0, written="yes that is right thank you", sure=sure), 2.0)
+        assert told in " ".join(prompt.text for prompt in said), said
 
 
 def test_two_slide_outs_are_named_read_back_and_written_down(data: Path) -> None:
