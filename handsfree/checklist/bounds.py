@@ -21,6 +21,7 @@ BOUNDS: Mapping[str, tuple[float, float]] = MappingProxyType({
     "lithium low": (10, 60),
     "water psi high": (20, 120), "regulator psi": (20, 120), "fresh tank gallons": (1, 300),
     "outlet height": (1, 72), "tyre psi low": (15, 130), "tyre psi high": (15, 150),
+    "air psi low": (60, 150),
     "side degrees high": (0.1, 10), "fore degrees high": (0.1, 10), "spot degrees high": (0.1, 15),
     "tongue percent low": (3, 35), "tongue percent high": (3, 35),
     "loaded weight": (200, 40000), "gross rating": (200, 40000), "axle rating": (200, 15000),
@@ -47,7 +48,7 @@ UNIT_OF: Mapping[str, str] = MappingProxyType({
         "cord watts", "always watts", "fridge watts", "water heater watts", "tank heater watts"),
         "watts"),
     **dict.fromkeys((
-        "water psi high", "regulator psi", "tyre psi low", "tyre psi high"), "psi"),
+        "water psi high", "regulator psi", "tyre psi low", "tyre psi high", "air psi low"), "psi"),
     **dict.fromkeys((
         "side degrees high", "fore degrees high", "spot degrees high", "latitude", "longitude"),
         "degrees"),
@@ -72,8 +73,8 @@ MAY_BE_NOUGHT = frozenset(BOUNDS) - {
     "piece thickness", "volts low", "volts high", "mains low", "mains high", "cord watts",
     "battery low", "lithium low",
     "water psi high",
-    "tyre psi low", "tyre psi high", "side degrees high", "fore degrees high", "spot degrees high",
-    "tongue percent low", "tongue percent high", "gas percent low", "inside fahrenheit low",
+    "tyre psi low", "tyre psi high", "air psi low", "side degrees high", "fore degrees high",
+    "spot degrees high", "tongue percent low", "tongue percent high", "gas percent low", "inside fahrenheit low",
     "slide wind high", "leave wind high"}
 """Limits where nought says that it is not known, or none."""
 

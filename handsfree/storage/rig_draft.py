@@ -37,6 +37,12 @@ NEEDS: Mapping[str, tuple[tuple[str, bool], ...]] = {
     **dict.fromkeys(("safety chains", "weight bars", "sway bar", "overrun brake"),
                     (("fifth wheel", False), *_NO_TRAILER)),
     **dict.fromkeys(("brake cable", "coupler lock"), _NO_TRAILER),
+    "surge brake": (("overrun brake", False), ("fifth wheel", False), *_NO_TRAILER),
+    "lockout pin": (("surge brake", True),),
+    "electric over hydraulic": (("brake cable", True), ("overrun brake", False), ("surge brake", False),
+                                *_NO_TRAILER),
+    "air over hydraulic": (("overrun brake", False), ("surge brake", False), ("electric over hydraulic", False),
+                           *_NO_TRAILER),
     "crank jacks": (("stabiliser jacks", True),), "towed car": (("motorhome", True),),
     "levelling jacks": (("motorhome", True),), "wheel brace": (("tandem axle", True),),
     "tank heater": (("fresh tank", True),), "gas fridge": (("gas", True),)}

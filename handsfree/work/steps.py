@@ -314,6 +314,12 @@ def height(given: Given) -> Findings:
     return (towing.clearance(tall),) if tall else ()
 
 
+def unbraked(given: Given) -> Findings:
+    """Whether a trailer of that weight may want brakes: as it was weighed last, else as it may weigh."""
+    weight = given.number("loaded weight") or given.number("gross rating")
+    return (towing.without_brakes(weight, given.region),) if weight else ()
+
+
 def dusk(given: Given) -> Findings:
     """How long it is light where the rig stands; the place that was read out comes first."""
     place = {**given.numbers, **given.earlier}
@@ -409,7 +415,7 @@ FUNCTIONS: Mapping[str, Callable[[Given], Findings]] = MappingProxyType({
     "supply": supply, "tester": lamps, "one leg": one_leg, "two legs": two_legs,
     "under load": under_load, "extension": extension, "load": load, "pressure": pressure, "dose": dose, "sewer": hose,
     "tongue": tongue, "ticket": scale_ticket, "ticket with bars": ticket_with_bars,
-    "tyres": tyre, "nut torque": nut_torque, "height": height, "dusk": dusk,
+    "tyres": tyre, "nut torque": nut_torque, "height": height, "unbraked": unbraked, "dusk": dusk,
     "battery hours": battery_hours, "gas days": gas_days,
 })
 """By the name of the sum."""

@@ -1,6 +1,6 @@
 """Tongue weight, axle and tyre loads, chains and breakaway against their ratings.
 
-Pure: standard library, `errors`, `battery` and `finding`.  Tyre pressure is in `tyres`, the scale ticket
+Pure: standard library, `errors`, `battery`, `finding` and `region`.  Tyre pressure is in `tyres`, the scale ticket
 in `ticket`.
 """
 
@@ -14,7 +14,7 @@ from typing import Literal
 from handsfree.errors import InputError
 from handsfree.work.battery import peukert_hours
 from handsfree.work.finding import Finding, Verdict
-from handsfree.work.region import EUROPE, US
+from handsfree.work.region import EUROPE, US, rule
 
 Hitch = Literal["ball", "fifth-wheel"]
 
@@ -45,6 +45,12 @@ MOST_AH, MOST_BRAKES = 200.0, 12
 BREAKAWAY_HOLD_MIN = 15.0
 """Minutes that breakaway brakes stay applied: South Dakota 32-18-17; 49 CFR 393.43(d).  A
 benchmark, not the reader's own law."""
+
+
+UNBRAKED_LB = MappingProxyType({US: 1500.0, EUROPE: 1653.47})
+"""Weight from which laws ask for a trailer's own brakes.  US: California Vehicle Code 26302(c), of camp
+trailers, the strictest that we know (many states: 3,000 lb); Europe: above 750 kg, category O1 of UN
+Regulation 13.  All from memory; the law of the place decides."""
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -92,6 +98,14 @@ class NutTorque(Finding):
 
     least_ftlb: float
     most_ftlb: float
+
+
+@dataclass(frozen=True, kw_only=True)
+class Unbraked(Finding):
+    """A trailer without brakes, and from which weight on laws ask for them."""
+
+    weight_lb: float
+    limit_lb: float
 
 
 @dataclass(frozen=True)
@@ -164,6 +178,30 @@ def clearance(height_ft: float) -> Clearance:
         raise InputError("The rig's height must be above zero.")
     return Clearance(verdict=Verdict.OK, say="height.told", basis="Measured by the owner",
                      height_ft=height_ft)
+
+
+def without_brakes(weight_lb: float, region: str = "") -> Unbraked:
+    """Whether a trailer without brakes of its own is below the weight from which laws ask for them.
+
+    Args:
+        weight_lb: loaded, or the most that it may weigh.
+        region: whose limit counts; "" where nobody said, and the stricter one does.
+
+    Returns:
+        CAUTION from the limit on: the law of the place decides, and the truck's manual.
+
+    Raises:
+        InputError: a weight not above zero.
+    """
+    if weight_lb <= 0:
+        raise InputError("The trailer's weight must be above zero.")
+    limit, whose = rule(UNBRAKED_LB, region)
+    heavy = weight_lb >= limit
+    return Unbraked(
+        verdict=Verdict.CAUTION if heavy else Verdict.OK, say="unbraked.heavy" if heavy else "unbraked.light",
+        basis="California Vehicle Code 26302(c); UN Regulation 13, category O1 (from memory)",
+        region=whose, weight_lb=weight_lb, limit_lb=limit,
+    )  # fmt: skip
 
 
 def set_torque(least_ftlb: float, most_ftlb: float) -> NutTorque:

@@ -290,7 +290,7 @@ def test_the_brake_controller_is_looked_at_before_the_road(name: str) -> None:
     assert in_order(walk, "lights", "controller", "pull-out")
     unbraked = finish(name, "small-single", camped("small-single"), NEAR).met
     assert "controller" not in unbraked
-    assert "gain" in checklist(name).steps["brake-try"].detail
+    assert "gain" in checklist(name).steps["controller"].detail
 
 
 @pytest.mark.parametrize("name", ("depart", "hitch-up", "before-leaving-home"))

@@ -12,7 +12,7 @@ from handsfree.work.cord import CORD_A, cord_drop
 from handsfree.work.finding import Verdict
 from handsfree.work.sewer import hose_slope
 from handsfree.work.steps import Given, work_out
-from handsfree.work.towing import breakaway_hold, judge_tongue, peukert_hours
+from handsfree.work.towing import breakaway_hold, judge_tongue, peukert_hours, without_brakes
 from handsfree.work.tyres import judge_tyres
 from handsfree.work.water import judge_pressure
 
@@ -146,3 +146,14 @@ def test_the_jacks_travel_on_both_sides(angle: float, more: bool) -> None:
     assert (later.verdict is Verdict.STOP) is more
     (high,) = work_out("lift front", Given(angle, numbers, facts=facts))
     assert high.say == "level.fore.down" and high.verdict is Verdict.OK
+
+
+@pytest.mark.parametrize(("pounds", "region", "say", "whose"), (
+    (1499, "US", "unbraked.light", "US"), (1500, "US", "unbraked.heavy", "US"),
+    (1653.466966, "Europe", "unbraked.light", "Europe"), (1655, "Europe", "unbraked.heavy", "Europe"),
+    (1499, "", "unbraked.light", "US"), (1500, "", "unbraked.heavy", "US")))
+def test_the_weight_from_which_laws_ask_for_brakes(pounds: float, region: str, say: str, whose: str) -> None:
+    """California Vehicle Code 26302(c): camp trailers of 1,500 lb or more.  UN Regulation 13, category O1:
+    750 kg and less (both from memory)."""
+    found = without_brakes(pounds, region)
+    assert (found.say, found.region) == (say, whose)

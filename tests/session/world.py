@@ -64,6 +64,8 @@ HANDS: Mapping[str, Mapping[str, bool]] = {
     "trip-test": {"outlet tested": ON}, "guard-on": {"protector": ON}, "guard-off": {"protector": OFF},
     "storm-guard": {"protector": OFF},
     "lock-on": {"lock": ON}, "lock-off": {"lock": OFF},
+    "air-line-on": {"air": ON}, "air-line-off": {"air": OFF},
+    "lockout-in": {"lockout": ON}, "lockout-out": {"lockout": OFF},
     "again-off": {"our breaker off": ON}, "again-unplug": {"plug": OFF, "outlet tested": OFF},
     "skin-off": {"our breaker off": ON}, "skin-unplug": {"plug": OFF, "outlet tested": OFF},
     "adapter-on": {"adapter": ON}, "adapter-in": {"adapter": OFF}, "storm-adapter": {"adapter": OFF},
@@ -119,8 +121,8 @@ IN_DANGER: Mapping[str, Mapping[str, bool]] = {
     "unmeasured-water": {"tap": OFF, "hose": OFF}, "open-drain": {"black": OFF, "grey": OFF},
     "dry-heater": {"heater": OFF}, "dry-tank-heat": {"tank heat": OFF},
     "loose-while-out": {"chocks": ON, "brake": ON},
-    "tied-to-the-truck": {"light cord": OFF, "cable": OFF, "chains": OFF, "bars": OFF,
-                          "sway bar": OFF, "ties": OFF},
+    "tied-to-the-truck": {"light cord": OFF, "cable": OFF, "chains": OFF, "air": OFF,
+                          "bars": OFF, "sway bar": OFF, "ties": OFF},
     "cross-drain": {"black": OFF, "grey": OFF}, "pump-into-drains": {"pump": OFF},
     "rolling-on-the-pin": {"brake": ON}, "camper-drop": {"jack": ON}, "towing-the-car": {"brake": ON},
     "car-rolls": {"car free": OFF},
@@ -130,7 +132,8 @@ IN_DANGER: Mapping[str, Mapping[str, bool]] = {
 SEEN: Mapping[str, str] = {
     "hitched": "truck", "latch locked": "latch", "coupler raised": "lifted", "chains on": "chains",
     "cable on": "cable", "light cord on": "light cord", "bars on": "bars",
-    "sway bar on": "sway bar", "chocked": "chocks", "hand brake on": "hand brake", "breaker off": "our breaker off",
+    "sway bar on": "sway bar", "air on": "air", "lockout in": "lockout",
+    "chocked": "chocks", "hand brake on": "hand brake", "breaker off": "our breaker off",
     "tester in": "tester", "unfit": "broken", "pin pulled": "pin", "drains open": "drains",
     "outlet good": "outlet tested", "plugged in": "plug", "tap open": "tap",
     "pressure proved": "gauge read", "pump on": "pump", "tank filled": "tank",
@@ -152,7 +155,7 @@ SEEN: Mapping[str, str] = {
 }
 """Fact: the thing that it is about."""
 
-ON_THE_ROAD = frozenset({"truck", "latch", "tugged", "chains", "cable", "light cord", "bars",
+ON_THE_ROAD = frozenset({"truck", "latch", "tugged", "chains", "cable", "air", "light cord", "bars",
                          "sway bar", "ties", "car", "car cables", "car free", "latches"})
 AT_CAMP = frozenset({
     "chocks", "hand brake", "jack", "lifted", "pad", "stabilisers", "braces", "cord", "plug", "outlet tested",
