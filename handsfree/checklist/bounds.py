@@ -18,7 +18,7 @@ BOUNDS: Mapping[str, tuple[float, float]] = MappingProxyType({
     "cord gauge": (1, 18), "cord area": (0.5, 35), "inlet amps": (5, 125), "main amps": (5, 125),
     "cord watts": (500, 15000), "always watts": (1, 12000), "fridge watts": (10, 3000),
     "water heater watts": (100, 6000), "tank heater watts": (10, 3000), "battery low": (10, 60),
-    "lithium low": (10, 60),
+    "sealed low": (10, 60), "lithium low": (10, 60),
     "water psi high": (20, 120), "regulator psi": (20, 120), "fresh tank gallons": (1, 300),
     "outlet height": (1, 72), "tyre psi low": (15, 130), "tyre psi high": (15, 150),
     "air psi low": (60, 150),
@@ -42,7 +42,7 @@ UNIT_OF: Mapping[str, str] = MappingProxyType({
         "track", "jack to axle", "level length", "jack travel", "ramp step one", "ramp step two",
         "ramp step three", "piece thickness", "outlet height"), "inches"),
     **dict.fromkeys(("volts low", "volts high", "mains low", "mains high", "battery low",
-                     "lithium low"), "volts"),
+                     "sealed low", "lithium low"), "volts"),
     **dict.fromkeys(("inlet amps", "main amps"), "amps"), "cord area": "square_millimetres",
     **dict.fromkeys((
         "cord watts", "always watts", "fridge watts", "water heater watts", "tank heater watts"),
@@ -71,7 +71,7 @@ UNIT_OF: Mapping[str, str] = MappingProxyType({
 
 MAY_BE_NOUGHT = frozenset(BOUNDS) - {
     "piece thickness", "volts low", "volts high", "mains low", "mains high", "cord watts",
-    "battery low", "lithium low",
+    "battery low", "sealed low", "lithium low",
     "water psi high",
     "tyre psi low", "tyre psi high", "air psi low", "side degrees high", "fore degrees high",
     "spot degrees high", "tongue percent low", "tongue percent high", "gas percent low", "inside fahrenheit low",

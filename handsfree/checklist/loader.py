@@ -52,7 +52,7 @@ from handsfree.checklist.model import (
     voided,
 )
 from handsfree.checklist.rig_file import Rig
-from handsfree.checklist.several import Asked, Kind, written_out
+from handsfree.checklist.several import Asked, Kind, of_banks, written_out
 from handsfree.checklist.sums import SUMS
 from handsfree.checklist.yaml_reader import Entry, did_you_mean, read
 from handsfree.errors import AuthorError
@@ -204,7 +204,8 @@ def _loaded(path: Path, draft: _Draft, library: Path | None) -> Checklist:
         digest=draft.digest.hexdigest(), units=rig.units if rig else US,
         region=rig.region if rig else "", calls=draft.calls,
     )
-    return in_its_words(written_out(made, draft.kinds, rig.several if rig else {}, draft.asked))
+    made = written_out(made, draft.kinds, rig.several if rig else {}, draft.asked)
+    return in_its_words(of_banks(made, rig.banks, draft.asked) if rig and len(rig.banks) > 1 else made)
 
 
 def _gather(path: Path, draft: _Draft, library: Path | None) -> dict[str, Entry]:
@@ -762,7 +763,7 @@ def _step(entry: Entry, draft: _Draft) -> Step:
 def _about_each(name: str, got: dict[str, Entry], draft: _Draft) -> None:
     """What a step says for rigs that have several of what it is about."""
     if "each" in got:
-        draft.asked.each[name] = got["each"].one_of(tuple(draft.kinds))
+        draft.asked.each[name] = got["each"].one_of((*draft.kinds, schema.BATTERIES))
     if "named" in got:
         told = draft.asked.named[name] = {}
         for key, value in got["named"].fields(schema.NAMED).items():

@@ -389,8 +389,14 @@ class Checklist:
     """Word: what the rig that it was loaded for is called instead; in the program's sentences, too."""
     several: Mapping[str, tuple[str, ...]] = field(default_factory=dict)
     """Fact of which a rig may have several: those that it has, one or more."""
+    banks: Mapping[str, str] = field(default_factory=dict)
+    """Of a rig with several banks of batteries: the trait of each one's chemistry."""
     side: str = ""
     """Whose steps are offered, one of `SIDES`, when two operators share the work; '' all of them."""
+
+    def of_bank(self, bank: str, facts: frozenset[str]) -> frozenset[str]:
+        """The facts with the chemistry of this bank only; as they are for what is none."""
+        return facts - set(self.banks.values()) | {self.banks[bank]} if bank in self.banks else facts
 
     def __hash__(self) -> int:
         return hash((self.id, self.digest))

@@ -12,7 +12,7 @@ from fractions import Fraction
 from pathlib import Path
 
 from handsfree.checklist.bounds import FARTHEST_FEET, UNIT_OF, out_of_bounds
-from handsfree.checklist.schema import KINDS, ORDERS, REGIONS, RIG, SIDES_OF
+from handsfree.checklist.schema import BATTERIES, CHEMISTRIES, KINDS, ORDERS, REGIONS, RIG, SIDES_OF
 from handsfree.checklist.yaml_reader import Entry, read
 from handsfree.spelling import as_kept
 from handsfree.units import (
@@ -52,6 +52,16 @@ class Rig:
     """Feet behind ball or kingpin and feet to the right of the middle, of places that it moves."""
     several: Mapping[str, tuple[str, ...]] = field(default_factory=dict)
     """Kind (of `schema.KINDS`): the names of what it has of it, where the file lists them."""
+    banks: Mapping[str, tuple[str, float]] = field(default_factory=dict)
+    """Banks of batteries by name, where the file lists them, the one that feeds the rig first: the trait of
+    its chemistry, and its amp hours."""
+
+    def feeding(self, bank: str = "") -> frozenset[str]:
+        """The traits, with the chemistry of one bank only: the one named, or that which feeds the rig."""
+        if not self.banks:
+            return self.has
+        trait, _ = self.banks[bank or next(iter(self.banks))]
+        return self.has - set(CHEMISTRIES.values()) | {trait}
 
 
 def load_rig(path: Path) -> Rig:
@@ -91,6 +101,15 @@ def load_rig(path: Path) -> Rig:
                 raise value.wrong(f"'{name}' {wrong.partition(';')[0]}",
                                   f"write a number{wrong.partition('it has to be')[2]}")
             lines[name] = place.line
+    banks = _banks(fields[BATTERIES]) if BATTERIES in fields else {}
+    for name, (trait, amp_hours) in reversed(banks.items()):
+        limits["battery amp hours"] = amp_hours
+        if trait in dict(lacks or []):
+            raise fields[BATTERIES].wrong(f"the rig has the bank '{name}', and yet not '{trait}'",
+                                          "take one of the two out")
+        if trait not in dict(has):
+            has.append((trait, fields[BATTERIES].line))
+            lines[trait] = fields[BATTERIES].line
     places: dict[str, tuple[float, float]] = {}
     if "places" in fields:
         for name, place, value in fields["places"].pairs():
@@ -103,7 +122,7 @@ def load_rig(path: Path) -> Rig:
                for side, value in fields["sides"].fields(SIDES_OF).items()} if "sides" in fields else {},
         places=places, name=fields["name"].text(), has=frozenset(name for name, _ in has), limits=limits, units=system,
         lacks=None if lacks is None else frozenset(name for name, _ in lacks),
-        file=str(path), lines=lines, several=several,
+        file=str(path), lines=lines, several=several, banks=banks,
     )
 
 
@@ -124,6 +143,28 @@ def _listed(kind: str, entry: Entry) -> tuple[str, ...]:
             raise item.wrong(f"under '{kind}', {wrong}",
                              "use one to four lower-case words, without 'and', 'or', 'not', and no name twice")
     return names
+
+
+_BANK = re.compile(r"([A-Za-z]+) +(\d+(?:\.\d+)?) *[Aa][Hh]")
+
+
+def _banks(entry: Entry) -> dict[str, tuple[str, float]]:
+    """Banks by name: the trait of the chemistry, and the amp hours."""
+    found: dict[str, tuple[str, float]] = {}
+    for name, _, value in entry.pairs():
+        if wrong := wrong_name([*found, name]):
+            raise value.wrong(f"under '{BATTERIES}', {wrong}", "use one to four lower-case words")
+        told = _BANK.fullmatch(value.text())
+        if not told or told[1].lower() not in CHEMISTRIES:
+            raise value.wrong(f"'{value.text()}' is no bank of batteries",
+                              "write flooded, AGM, gel or lithium, and its amp hours: lithium 200 Ah")
+        if wrong := out_of_bounds("battery amp hours", float(told[2])):
+            raise value.wrong(f"the amp hours of '{name}' {wrong}", "write its amp hours, such as 100 Ah")
+        found[name] = CHEMISTRIES[told[1].lower()], float(told[2])
+    if not 1 <= len(found) <= MOST_OF_A_KIND:
+        raise entry.wrong(f"'{BATTERIES}' takes one bank or several, at most {MOST_OF_A_KIND}",
+                          f"write {BATTERIES}: {{house: lithium 200 Ah}}, or leave it out")
+    return found
 
 
 def wrong_name(names: Sequence[str]) -> str:

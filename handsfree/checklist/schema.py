@@ -215,6 +215,13 @@ KINDS: dict[str, str] = {
     "grey tanks": "waste tanks"}
 """What a rig file can list: the trait that a rig with such a list has."""
 
+CHEMISTRIES: dict[str, str] = {
+    "flooded": "flooded battery", "agm": "sealed battery", "gel": "sealed battery", "lithium": "lithium battery"}
+"""What a bank can be made of, as a rig file has it in whatever case: the trait of a rig with such a bank."""
+
+BATTERIES = "batteries"
+"""What a step says under `each` that every bank has for itself."""
+
 NAMED: dict[str, Key] = {
     "do": Key("text", "The challenge, with {} for the name."),
     "respond": Key("text", "The response, with {} for the name."),
@@ -233,6 +240,8 @@ RIG: dict[str, Key] = {
     "black tanks": Key("texts", "Names of its black tanks."),
     "grey tanks": Key("texts", "Names of its gray tanks; the last one rinses the hose."),
     "gray tanks": Key("texts", "The same, in the other spelling."),
+    "batteries": Key("map:text", "Its banks, the one that feeds the rig first: {house: lithium 200 Ah, winch:"
+                     " AGM 55 Ah}; flooded, AGM, gel or lithium."),
     "order": Key("order", "as written, or shortest: the permitted order that walks least."),
     "sides": Key("map:side", "On which side (left, right) its services are, and its door."),
     "places": Key("map:spot", "Where things are: [feet behind ball or kingpin, feet right of the"

@@ -1,6 +1,6 @@
 """A checklist of a rig that has several of a kind: slide-outs, awnings, tanks.
 
-Pure.  May import conditions and the model.  The files speak of one.  For a rig that has more, each
+Pure.  May import conditions, the model and the schema.  The files speak of one.  For a rig that has more, each
 step about one is written out for every one of them, with facts, motions, rules, hazards, remedies,
 answers and names of its own.  A rig with one keeps the files' own.
 
@@ -23,7 +23,7 @@ from itertools import groupby
 from typing import Any
 
 from handsfree.checklist.called import called
-from handsfree.checklist.conditions import All, AnyOf, Condition, Literal
+from handsfree.checklist.conditions import NEVER, All, AnyOf, Condition, Literal, given
 from handsfree.checklist.model import (
     Act,
     Checklist,
@@ -36,6 +36,7 @@ from handsfree.checklist.model import (
     Travel,
     Unsafe,
 )
+from handsfree.checklist.schema import BATTERIES, CHEMISTRIES
 
 SIDES = ("left", "right", "rear", "front")
 """What may stand behind an item's name: where it is."""
@@ -100,6 +101,38 @@ def written_out(
         if len(own) > 1:
             checklist = _Writing(checklist, kind, own, asked).whole()
     return checklist
+
+
+def of_banks(checklist: Checklist, banks: Mapping[str, tuple[str, float]], asked: Asked) -> Checklist:
+    """The checklist of a rig with several banks of batteries: steps with ``each: batteries`` stand for each.
+
+    They change no facts, so nothing of a bank has to be remembered or proved.  Of the steps for each
+    chemistry a bank keeps its own.
+    """
+    steps: dict[str, Step] = {}
+    order: dict[str, tuple[str, ...]] = {}
+    for old, step in checklist.steps.items():
+        base = step.base or old
+        own = [step] if asked.each.get(base) != BATTERIES else [
+            made for bank, (trait, _) in banks.items() if (made := _of_bank(step, bank, trait, asked, base))]
+        steps |= {one.id: one for one in own}
+        order[old] = tuple(one.id for one in own)
+    amp_hours = {f"{bank} battery amp hours": amount for bank, (_, amount) in banks.items()}
+    return replace(checklist, steps=steps, order=tuple(new for old in checklist.order for new in order[old]),
+                   numbers={**checklist.numbers, **amp_hours},
+                   banks={bank: trait for bank, (trait, _) in banks.items()})
+
+
+def _of_bank(step: Step, bank: str, trait: str, asked: Asked, base: str) -> Step | None:
+    """The step of one bank; None for one that is of another chemistry."""
+    only_if = given(step.only_if, {one: one == trait for one in CHEMISTRIES.values()})
+    if only_if == NEVER:
+        return None
+    item, named = Item(bank), asked.named.get(base, {})
+    return replace(
+        step, id=item.id(step.id), base=base, item=bank, names=tuple(map(item.of, step.names)), only_if=only_if,
+        do=_begun(named["do"].format(bank)) if "do" in named else f"{_begun(bank)} battery: {step.do}",
+        reading=step.reading and replace(step.reading, called=item.of(step.reading.called)))
 
 
 def anywhere(condition: Condition, several: Mapping[str, Sequence[str]]) -> Condition:

@@ -76,7 +76,7 @@ SUMS: Mapping[str, Sum] = MappingProxyType({
     "under load": Sum("volts", earlier=("outlet volts",), facts=("blue plug",)),
     "pressure": Sum("psi", ("water psi high", "regulator psi"), told=Told.WARNED),
     "dose": Sum("percent", ("fresh tank gallons",), informs=True),
-    "battery hours": Sum("volts", ("battery amp hours", "always watts"), facts=("lithium battery",),
+    "battery hours": Sum("volts", ("battery amp hours", "always watts"), facts=("lithium battery", "sealed battery"),
                          informs=True),
     "gas days": Sum("percent", ("gas pounds", "furnace btu"), informs=True),
     "sewer": Sum("feet", ("outlet height",), ("inlet height",)),

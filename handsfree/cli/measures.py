@@ -52,6 +52,7 @@ _DIGITS = {"btuh": 0, "wh": 0}
 
 _SYSTEMS = "handsfree.systems"
 _RIG = "handsfree.rig"
+_BANK = "handsfree.bank"
 _UNITS = "handsfree.units"
 _REGION = "handsfree.region"
 
@@ -88,22 +89,42 @@ class WorkGroup(click.Group):
 def _rig(ctx: click.Context, param: click.Parameter, value: str | None) -> None:
     if value is None or ctx.resilient_parsing:
         return
-    rig = ctx.meta[_RIG] = load_rig(find_rig(value))
+    ctx.meta[_RIG] = load_rig(find_rig(value))
+    _fill(ctx)
+
+
+def choose_bank(ctx: click.Context, param: click.Parameter, value: str | None) -> None:
+    """The option that names one of the rig's banks of batteries, before or after `--rig`."""
+    if value is not None and not ctx.resilient_parsing:
+        ctx.meta[_BANK] = value
+        _fill(ctx)
+
+
+def _fill(ctx: click.Context) -> None:
+    """What the rig file says stands for what was left out."""
+    bank, rig = ctx.meta.get(_BANK, ""), ctx.meta.get(_RIG)
+    if rig is None:
+        return
+    if bank and bank not in rig.banks:
+        raise InputError(f"{rig.name} has no bank called '{bank}'; its file lists"
+                         f" {', '.join(rig.banks) or 'none, under batteries:'}.")
+    has = rig.feeding(bank)
+    limits = {**rig.limits, **({"battery amp hours": rig.banks[bank][1]} if bank else {})}
     known: dict[str, Any] = {}
     for one in ctx.command.params:
         if isinstance(one.type, Measure | Coordinate) and one.type.limits and one.name:
-            numbers = [rig.limits[name] for name in one.type.limits if rig.limits.get(name)]
+            numbers = [limits[name] for name in one.type.limits if limits.get(name)]
             if numbers:
                 known[one.name] = numbers if one.multiple else numbers[0]
-        elif one.name in _TRAITS and _TRAITS[one.name][0] in rig.has:
-            known[one.name] = _TRAITS[one.name][1]
+        else:
+            known |= {name: value for name, trait, value in _TRAITS if name == one.name and trait in has}
     ctx.default_map = known
 
 
-_TRAITS: Mapping[str, tuple[str, Any]] = {
-    "mains": ("blue plug", True), "hitch": ("fifth wheel", "fifth-wheel"),
-    "chemistry": ("lithium battery", "lithium"),
-}
+_TRAITS: tuple[tuple[str, str, Any], ...] = (
+    ("mains", "blue plug", True), ("hitch", "fifth wheel", "fifth-wheel"),
+    ("chemistry", "flooded battery", "lead-acid"), ("chemistry", "sealed battery", "sealed"),
+    ("chemistry", "lithium battery", "lithium"))
 """An option that a trait of the rig answers, and how."""
 
 

@@ -19,6 +19,7 @@ from handsfree.cli.measures import (
     WorkGroup,
     amount,
     argument,
+    choose_bank,
     option,
     plain,
     refuse,
@@ -321,8 +322,10 @@ def dusk(
 
 @work.command("battery")
 @click.argument("volts", required=False, type=Measure("v"))
+@click.option("--bank", metavar="NAME", is_eager=True, expose_value=False, callback=choose_bank,
+              help="Which of the rig's banks. [the one that feeds it]")
 @click.option("--chemistry", required=True, type=click.Choice(list(battery.FLOORS_V)),
-              help="What it is made of.")
+              help="What it is made of: flooded lead-acid, sealed (AGM or gel), lithium.")
 @click.option("--capacity", type=Measure("ah", "battery amp hours"), help="On its label, at the 20 hour rate.")
 @click.option("--load", type=Measure("w"), help="What runs on it ...")
 @click.option("--current", type=Measure("a"), help="... or the current it gives.")

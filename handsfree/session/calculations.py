@@ -155,9 +155,10 @@ class Calculations:
         c, needs = self._checklist, SUMS[step.sum]
         found = work_out(step.sum, Given(
             value,
-            {name: c.numbers[name] for name in needs.numbers if name in c.numbers},
+            {name: c.numbers.get(f"{step.item} {name}", c.numbers[name]) for name in needs.numbers
+             if name in c.numbers},
             {name: self._readings[name] for name in needs.earlier if name in self._readings},
-            state.facts & frozenset(needs.facts), self._now(),
+            c.of_bank(step.item, state.facts) & frozenset(needs.facts), self._now(),
             sum(c.steps[name].minutes[1] for name in open_steps(c, state)), c.region))
         return tuple(finding for finding in found if _sayable(finding))
 

@@ -232,7 +232,7 @@ class Answers:
             return [self.say("no clock")]
         assert self.known is not None
         rig = self.known.rig
-        found = asked(name, Given(numbers=rig.limits, facts=rig.has, now=self._now(), region=rig.region))
+        found = asked(name, Given(numbers=rig.limits, facts=rig.feeding(), now=self._now(), region=rig.region))
         if not found:
             missing = [one for one in ASKED[name][1] if not rig.limits.get(one)] or ASKED[name][1]
             return [self.say("no numbers", names=self._wording.listed(missing, 99))]

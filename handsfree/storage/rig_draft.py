@@ -38,6 +38,8 @@ NEEDS: Mapping[str, tuple[tuple[str, bool], ...]] = {
                     (("fifth wheel", False), *_NO_TRAILER)),
     **dict.fromkeys(("brake cable", "coupler lock"), _NO_TRAILER),
     "surge brake": (("overrun brake", False), ("fifth wheel", False), *_NO_TRAILER),
+    "flooded battery": (("sealed battery", False), ("lithium battery", False)),
+    "sealed battery": (("lithium battery", False),),
     "lockout pin": (("surge brake", True),),
     "electric over hydraulic": (("brake cable", True), ("overrun brake", False), ("surge brake", False),
                                 *_NO_TRAILER),

@@ -13,31 +13,33 @@ from typing import Literal
 from handsfree.errors import InputError
 from handsfree.work.finding import Finding, Verdict
 
-Chemistry = Literal["lead-acid", "lithium"]
+Chemistry = Literal["lead-acid", "sealed", "lithium"]
 
-FLOORS_V = MappingProxyType({"lead-acid": (12.2, 11.9), "lithium": (12.9, 12.5)})
-"""Volts at rest, 12 V nominal: charge below the first, stop drawing below the second.  Lead-acid:
-about half full, and empty.  Lithium: four iron phosphate cells, about a fifth and a tenth.  Makers'
-tables, from memory; the battery's own manual decides."""
+FLOORS_V = MappingProxyType({"lead-acid": (12.2, 11.9), "sealed": (12.3, 11.8), "lithium": (12.9, 12.5)})
+"""Volts at rest, 12 V nominal: charge below the first, stop drawing below the second.  Lead-acid
+(flooded) and sealed (AGM, gel): about half full, and empty.  Lithium: four iron phosphate cells, about
+a fifth and a tenth.  Makers' tables, from memory; the battery's own manual decides."""
 
 MOST_V = 15.5
 """More is no 12 V battery at rest; generic, from memory."""
 
-NOMINAL_V = MappingProxyType({"lead-acid": 12.0, "lithium": 12.8})
+NOMINAL_V = MappingProxyType({"lead-acid": 12.0, "sealed": 12.0, "lithium": 12.8})
 """Six cells of 2 V, four of 3.2 V: makers' data, from memory."""
 
 RATED_HOURS = 20.0
 """Hours over which a battery's capacity is given; from memory."""
 
-USABLE = MappingProxyType({"lead-acid": 0.5, "lithium": 0.8})
+USABLE = MappingProxyType({"lead-acid": 0.5, "sealed": 0.5, "lithium": 0.8})
 """Share of the capacity that is drawn so that the battery lasts for years; common practice, no
 source: the battery's manual decides."""
 
-EXPONENTS = MappingProxyType({"lead-acid": (1.1, 1.3), "lithium": (1.0, 1.05)})
+EXPONENTS = MappingProxyType({"lead-acid": (1.1, 1.3), "sealed": (1.05, 1.25), "lithium": (1.0, 1.05)})
 """Peukert's exponent at its best and its worst, of house batteries: makers' data, from memory."""
 
+_LEAD = ((0.0, 2.0), (25.0, 1.52), (40.0, 1.3), (50.0, 1.19), (60.0, 1.11), (77.0, 1.0))
+
 COLD = MappingProxyType({
-    "lead-acid": ((0.0, 2.0), (25.0, 1.52), (40.0, 1.3), (50.0, 1.19), (60.0, 1.11), (77.0, 1.0)),
+    "lead-acid": _LEAD, "sealed": _LEAD,
     "lithium": ((-4.0, 1.7), (32.0, 1.25), (77.0, 1.0)),
 })
 """Fahrenheit, and by how much more capacity it takes to give the same: lead-acid by IEEE 485, table 1
@@ -162,7 +164,7 @@ def battery_hours(
     best, worst = (
         share * min(peukert_hours(capacity, amps, n), capacity / amps) for n in EXPONENTS[chemistry])
     low, high = EXPONENTS[chemistry]
-    cold = "IEEE 485, table 1" if chemistry == "lead-acid" else "makers' data"
+    cold = "makers' data" if chemistry == "lithium" else "IEEE 485, table 1"
     if need_hours is not None and worst < need_hours:
         verdict, say = Verdict.CAUTION, "battery.short"
     elif chemistry == "lithium" and temperature_f < FREEZING_F:

@@ -334,7 +334,8 @@ def battery_hours(given: Given) -> Findings:
     capacity, watts = given.number("battery amp hours"), given.number("always watts")
     if not capacity or not watts:
         return ()
-    chemistry: battery.Chemistry = "lithium" if "lithium battery" in given.facts else "lead-acid"
+    chemistry: battery.Chemistry = ("lithium" if "lithium battery" in given.facts else
+                                    "sealed" if "sealed battery" in given.facts else "lead-acid")
     return (battery.battery_hours(capacity, chemistry, load_w=watts),)
 
 
