@@ -1,6 +1,6 @@
 """Where steps are done: `checklists/core/places.yaml`, for one rig.
 
-May import the checklist room's model, rig file and YAML reader, errors, and this room.
+May import the checklist room's model, rig file, `several` and YAML reader, errors, and this room.
 """
 
 from __future__ import annotations
@@ -13,6 +13,7 @@ from pathlib import Path
 from handsfree.checklist.model import Step
 from handsfree.checklist.rig_file import Rig
 from handsfree.checklist.schema import Key
+from handsfree.checklist.several import items
 from handsfree.checklist.yaml_reader import Entry, did_you_mean, read
 from handsfree.errors import AuthorError
 from handsfree.way.ground import CAB, CLEARANCE, INSIDE, Box, Ground, Point, box
@@ -49,6 +50,9 @@ _KIND = {
     **{group: Key("", "Where places are.", required=True) for group in _GROUPS},
 }
 _OTHERWISE = "any other"
+_SIDED = {"slide": "slides", "awning": "awnings"}
+"""Places of what a rig file may list with its side: the kind."""
+SIDES = ("left", "right")
 _TRUCK_HALF = 3.3
 _TONGUE_HALVES = (0.5, 2.5)
 """Feet from the middle at the coupler, and where the tongue meets the body; common practice."""
@@ -85,6 +89,8 @@ class Layout:
     def at(self, step: Step) -> tuple[str, ...]:
         """Where a step is done; nothing for one that can be answered anywhere."""
         named = self.done_at.get(step.base or step.id)
+        if named and len(named) == 1 and named[0] in _SIDED and step.item and step.place in SIDES:
+            named = (f"{named[0]} {step.place}",)  # of several, on its own side
         word = self.words.get(step.place)
         return named or ((word,) if word else ())
 
@@ -131,6 +137,12 @@ def load_layout(library: Path, rig: Rig) -> Layout:
             raise AuthorError(f"'{name}' is no place{did_you_mean(name, list(points))}",
                               file=rig.file, line=rig.lines.get(name, 1),
                               mend=f"use one of: {', '.join(points)}")
+    for name, several in _SIDED.items():
+        own = items(rig.several.get(several, ()))
+        along, aside = points[name]
+        if len(own) == 1 and (side := own[0].side or own[0].name) in SIDES:
+            points[name] = along, _on(side, aside)
+        points |= {f"{name} {side}": (along, _on(side, aside)) for side in SIDES}
     points |= rig.places
     cab = points["cab"]
     points["cab door"] = cab
@@ -168,6 +180,10 @@ def _points(kind: Mapping[str, Entry], rig: Rig) -> tuple[dict[str, Point], dict
             if group == "truck places":
                 truck.add(name)
     return points, rooms, truck
+
+
+def _on(side: str, aside: float) -> float:
+    return -abs(aside) if side == SIDES[0] else abs(aside)
 
 
 def _done_at(fields: Mapping[str, Entry], points: Mapping[str, Point]) -> dict[str, tuple[str, ...]]:

@@ -8,6 +8,7 @@ from pathlib import Path
 import pytest
 import yaml
 
+from handsfree.checklist.loader import load_checklist
 from handsfree.checklist.rig_file import load_rig
 from handsfree.errors import AuthorError
 from handsfree.storage.paths import checklists_folder
@@ -79,3 +80,23 @@ def test_steps_are_as_far_apart_as_the_ground_says() -> None:
     assert apart["tap-flush", "tap-flush"] == 0
     anywhere = {name for name, step in arrive.steps.items() if not layout.at(step)}
     assert anywhere and not anywhere & {step for pair in apart for step in pair}
+
+
+def test_a_slide_out_is_looked_at_on_its_own_side(tmp_path: Path) -> None:
+    """An owner lists a slide-out on the door side: whoever looks beside it walks there."""
+    rig = load_rig(rig_file(tmp_path, "slides: [living room left, bedroom right]\nawnings: [front right, rear left]\n"))
+    layout, arrive = load_layout(checklists_folder(), rig), load_checklist(checklists_folder() / "arrive.yaml", rig=rig)
+    for step, side in (("living-room-slide-beside", -1), ("bedroom-slide-beside", 1), ("bedroom-slide-space", 1),
+                       ("front-awning-out", 1), ("rear-awning-out", -1)):
+        place, = layout.at(arrive.steps[step])
+        assert layout.points[place][1] * side > 0, (step, place)
+
+
+@pytest.mark.parametrize(("text", "side"), (
+    ("slides: [living room right]", 1), ("slides: [right]", 1), ("slides: [living room]", -1), ("", -1),
+    ("sides: {services: right, door: left}", 1), ("slides: [kitchen left]\nsides: {services: right}", -1),
+    ("slides: [kitchen right]\nplaces: {slide: [9, -7]}", -1)))
+def test_the_only_slide_out_has_its_side_too(tmp_path: Path, text: str, side: int) -> None:
+    """Else it is on the side of the services; what the owner has measured counts first."""
+    layout = load_layout(checklists_folder(), load_rig(rig_file(tmp_path, text + "\n")))
+    assert layout.points["slide"][1] * side > 0
