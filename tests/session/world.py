@@ -64,6 +64,9 @@ HANDS: Mapping[str, Mapping[str, bool]] = {
     "trip-test": {"outlet tested": ON}, "guard-on": {"protector": ON}, "guard-off": {"protector": OFF},
     "storm-guard": {"protector": OFF},
     "lock-on": {"lock": ON}, "lock-off": {"lock": OFF},
+    "generator-place": {"generator": ON}, "generator-stow": {"generator": OFF},
+    "generator-start": {"running": ON}, "generator-run": {"running": ON}, "generator-stop": {"running": OFF},
+    "generator-shut": {"running": OFF},
     "air-line-on": {"air": ON}, "air-line-off": {"air": OFF},
     "lockout-in": {"lockout": ON}, "lockout-out": {"lockout": OFF},
     "again-off": {"our breaker off": ON}, "again-unplug": {"plug": OFF, "outlet tested": OFF},
@@ -150,7 +153,7 @@ SEEN: Mapping[str, str] = {
     "entry step out": "step", "awning out": "awning", "markers out": "markers",
     "camp things out": "chairs", "camper off": "on its legs", "tied down": "ties", "car on": "car",
     "car joined": "car cables", "car freed": "car free", "short of the spot": "short",
-    "roof raised": "roof", "roof latched": "latches", "roof props out": "props", "bunks out": "bunks",
+    "generator out": "generator", "generator running": "running", "roof raised": "roof", "roof latched": "latches", "roof props out": "props", "bunks out": "bunks",
     "bunk braces out": "bunk braces",
 }
 """Fact: the thing that it is about."""
