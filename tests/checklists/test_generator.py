@@ -39,8 +39,8 @@ def test_a_portable_one_is_placed_wired_and_started_in_this_order() -> None:
 
 def test_one_that_is_built_in_has_its_exhaust_looked_at_after_slide_and_awning_steps() -> None:
     met = arrived(BUILT_IN).met
-    assert in_order(met, "alarm-test", "slide-run-out", "awning-out", "generator-exhaust", "generator-run", "generator-on",
-                    "generator-quiet")
+    assert in_order(met, "alarm-test", "slide-run-out", "awning-out", "generator-exhaust", "generator-run",
+                    "generator-on", "generator-quiet")
     assert not {"generator-place", "generator-cord", "generator-fuel"} & set(met)
     said = checklist("arrive").steps["generator-exhaust"]
     assert "slide" in said.do + said.detail and "awning" in said.do + said.detail

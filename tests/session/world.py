@@ -153,7 +153,8 @@ SEEN: Mapping[str, str] = {
     "entry step out": "step", "awning out": "awning", "markers out": "markers",
     "camp things out": "chairs", "camper off": "on its legs", "tied down": "ties", "car on": "car",
     "car joined": "car cables", "car freed": "car free", "short of the spot": "short",
-    "generator out": "generator", "generator running": "running", "roof raised": "roof", "roof latched": "latches", "roof props out": "props", "bunks out": "bunks",
+    "generator out": "generator", "generator running": "running",
+    "roof raised": "roof", "roof latched": "latches", "roof props out": "props", "bunks out": "bunks",
     "bunk braces out": "bunk braces",
 }
 """Fact: the thing that it is about."""
