@@ -87,6 +87,7 @@ SUMS: Mapping[str, Sum] = MappingProxyType({
     "ticket with bars": Sum("pounds", _RATINGS, _TICKET, ("tandem axle",)),
     "tyres": Sum("psi", ("tyre psi low", "tyre psi high"), told=Told.WARNED),
     "height": Sum(numbers=("rig height",)),
+    "length": Sum(numbers=("rig length", "other length")),
     "unbraked": Sum(numbers=("loaded weight", "gross rating")),
     "nut torque": Sum(numbers=("nut torque low", "nut torque high")),
     "dusk": Sum(numbers=("latitude", "longitude"), earlier=("latitude", "longitude")),

@@ -314,6 +314,12 @@ def height(given: Given) -> Findings:
     return (towing.clearance(tall),) if tall else ()
 
 
+def length(given: Given) -> Findings:
+    """How long the rig is, and the two together, as far as they were measured."""
+    own, other = given.number("rig length"), given.number("other length")
+    return (towing.length(own, other),) if own else ()
+
+
 def unbraked(given: Given) -> Findings:
     """Whether a trailer of that weight may want brakes: as it was weighed last, else as it may weigh."""
     weight = given.number("loaded weight") or given.number("gross rating")
@@ -416,7 +422,7 @@ FUNCTIONS: Mapping[str, Callable[[Given], Findings]] = MappingProxyType({
     "supply": supply, "tester": lamps, "one leg": one_leg, "two legs": two_legs,
     "under load": under_load, "extension": extension, "load": load, "pressure": pressure, "dose": dose, "sewer": hose,
     "tongue": tongue, "ticket": scale_ticket, "ticket with bars": ticket_with_bars,
-    "tyres": tyre, "nut torque": nut_torque, "height": height, "unbraked": unbraked, "dusk": dusk,
+    "tyres": tyre, "nut torque": nut_torque, "height": height, "length": length, "unbraked": unbraked, "dusk": dusk,
     "battery hours": battery_hours, "gas days": gas_days,
 })
 """By the name of the sum."""

@@ -101,6 +101,14 @@ class NutTorque(Finding):
 
 
 @dataclass(frozen=True, kw_only=True)
+class Length(Finding):
+    """Of the rig, and of the whole train, in feet."""
+
+    length_ft: float
+    total_ft: float
+
+
+@dataclass(frozen=True, kw_only=True)
 class Unbraked(Finding):
     """A trailer without brakes, and from which weight on laws ask for them."""
 
@@ -178,6 +186,18 @@ def clearance(height_ft: float) -> Clearance:
         raise InputError("The rig's height must be above zero.")
     return Clearance(verdict=Verdict.OK, say="height.told", basis="Measured by the owner",
                      height_ft=height_ft)
+
+
+def length(own_ft: float, other_ft: float = 0.0) -> Length:
+    """How long the rig is, alone and with what pulls it or is towed; information only.
+
+    Raises:
+        InputError: a length not above zero, or the other's below it.
+    """
+    if own_ft <= 0 or other_ft < 0:
+        raise InputError("The rig's length must be above zero.")
+    return Length(verdict=Verdict.OK, say="length.both" if other_ft else "length.told",
+                  basis="Measured by the owner", length_ft=own_ft, total_ft=own_ft + other_ft)
 
 
 def without_brakes(weight_lb: float, region: str = "") -> Unbraked:

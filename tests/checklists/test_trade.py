@@ -347,6 +347,19 @@ def test_the_trailers_skin_is_tried_before_anybody_touches_it() -> None:
     assert "skin-test" not in met("arrive", "tandem-slide")
 
 
+@pytest.mark.parametrize("name", ("choose-spot", "before-leaving-home"))
+@pytest.mark.parametrize(("own", "other", "words"), (
+    (24.0, 0.0, "It is twenty-four feet long."),
+    (24.0, 19.0, "It is twenty-four feet long, forty-three feet with both."),
+    (0.0, 19.0, "")))
+def test_the_length_is_told_where_a_spot_or_a_route_is_chosen(name: str, own: float, other: float, words: str) -> None:
+    """Sites are let by length, and states and ferries limit it."""
+    c = checklist(name, "survey-trailer")
+    c = replace(c, numbers={**c.numbers, "rig length": own, "other length": other})
+    said = "\n".join(talk(c, load_language("en"), Script(), record=new_record("survey-trailer")).words_of("program"))
+    assert words in said and ("feet long" in said) is bool(words)
+
+
 @pytest.mark.parametrize("name", ("depart", "hitch-up"))
 def test_the_rigs_height_is_told_before_it_drives(name: str) -> None:
     walk = finish(name, "tandem-slide", camped("tandem-slide"), NEAR).met

@@ -485,7 +485,8 @@ def spoken_findings() -> list[Finding]:
             *(cord.mains_drop(2.5 if feet else 1.5, feet or 60, 10, breaker_a=16) for feet in (0, 60, 90)),
             *(voltage.judge_loaded(volts, 120) for volts in (119, 110, 100, 130)),
             towing.set_torque(90, 120), towing.set_torque(90, 90),
-            towing.clearance(11.5), towing.without_brakes(1400), towing.without_brakes(2600),
+            towing.clearance(11.5), towing.length(24), towing.length(24, 19),
+            towing.without_brakes(1400), towing.without_brakes(2600),
             power.judge_total(6000, power.SUPPLIES[50]),
             water.judge_gauge(58, setting_psi=50, limit_psi=60),
             *steps.side(steps.Given(2.0, {"track": 84.0}))]
