@@ -109,25 +109,29 @@ def of_banks(checklist: Checklist, banks: Mapping[str, tuple[str, float]], asked
     They change no facts, so nothing of a bank has to be remembered or proved.  Of the steps for each
     chemistry a bank keeps its own.
     """
-    steps: dict[str, Step] = {}
-    order: dict[str, tuple[str, ...]] = {}
-    for old, step in checklist.steps.items():
-        base = step.base or old
-        own = [step] if asked.each.get(base) != BATTERIES else [
-            made for bank, (trait, _) in banks.items() if (made := _of_bank(step, bank, trait, asked, base))]
-        steps |= {one.id: one for one in own}
-        order[old] = tuple(one.id for one in own)
+    def about(name: str) -> bool:
+        return asked.each.get(checklist.steps[name].base or name) == BATTERIES
+
+    def written(names: Iterable[str]) -> Iterator[Step]:
+        for is_theirs, run in groupby(names, about):
+            some = [checklist.steps[name] for name in run]
+            yield from some if not is_theirs else (
+                made for bank, (trait, _) in banks.items() for step in some
+                if (made := _of_bank(step, bank, trait, asked)))
+
+    steps = {step.id: step for step in written(checklist.steps)}
     amp_hours = {f"{bank} battery amp hours": amount for bank, (_, amount) in banks.items()}
-    return replace(checklist, steps=steps, order=tuple(new for old in checklist.order for new in order[old]),
+    return replace(checklist, steps=steps, order=tuple(step.id for step in written(checklist.order)),
                    numbers={**checklist.numbers, **amp_hours},
                    banks={bank: trait for bank, (trait, _) in banks.items()})
 
 
-def _of_bank(step: Step, bank: str, trait: str, asked: Asked, base: str) -> Step | None:
+def _of_bank(step: Step, bank: str, trait: str, asked: Asked) -> Step | None:
     """The step of one bank; None for one that is of another chemistry."""
     only_if = given(step.only_if, {one: one == trait for one in CHEMISTRIES.values()})
     if only_if == NEVER:
         return None
+    base = step.base or step.id
     item, named = Item(bank), asked.named.get(base, {})
     return replace(
         step, id=item.id(step.id), base=base, item=bank, names=tuple(map(item.of, step.names)), only_if=only_if,
