@@ -49,6 +49,7 @@ class Operator:
         self._meant = ""
         self._redo = ""
         self._repeats = 0
+        self._denied = 0  # times in a row that it was asked whether it had said something else
         self._next = ""
         self.works = False
         """The last answer came after work: it is a step's own, not a word to a readback."""
@@ -61,6 +62,7 @@ class Operator:
         """Take in one prompt."""
         key = prompt.key
         if key == "offer":
+            self._denied = self._denied if prompt.about == self._at else 0
             self._at = prompt.about
             self._next = "usual"
         elif key == HERE_AGAIN:
@@ -75,7 +77,8 @@ class Operator:
         elif key == "did you say":  # it is asked in the taught wording
             taught = next((wordings[0] for wordings in self._commands.values()
                            if self._meant in wordings), self._meant)
-            self._next = self._yes(taught in prompt.text.lower())
+            right = taught in prompt.text.lower()
+            self._next, self._denied = self._yes(right), 0 if right else self._denied + 1
         elif key in ("unclear", "say again", "not now", "confirm first", "other unit",
                      "which number", "answer yes or no", "wanted done"):
             self._next = "again"
@@ -94,7 +97,7 @@ class Operator:
         elif key in ("partner needed", "partner to answer", "partner busy"):
             self._next = self._last = ""  # until the other one has come
         elif key == "withdrawn":
-            self._redo = self._meant
+            self._redo = self._meant if self._denied <= PATIENCE else ""
             self._next = "usual"
         elif key == "wait":  # whoever rehearses does not wait
             step = self._checklist.steps[prompt.about]
