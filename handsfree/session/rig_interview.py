@@ -38,7 +38,10 @@ BODIES = frozenset({"fifth wheel", "pop-up roof", "truck camper", "motorhome", "
 COUNTS = (2, 3, 4)
 """How many of a kind can be said."""
 
-_COMMANDS = frozenset({"yes", "no", "confirm", "deny", "repeat", "help", "take_back", "pause", "finish"})
+_COMMANDS = frozenset({"yes", "no", "confirm", "deny", "repeat", "help", "take_back", "pause", "finish", "detail"})
+
+BREATH = 8
+"""So many parts are named in one breath; nobody keeps more in mind."""
 
 Act = Callable[[], list[Prompt]]
 """What an answer does; what is said then."""
@@ -65,6 +68,8 @@ class RigInterview(Conversation):
         self._undo: list[list[str]] = []
         """The parts as they were before each difference that was just told."""
         self._last: list[Prompt] = []
+        self._heard_of: set[str] = set()
+        """Parts that some rigs have besides, which were named before; the rest is asked about next."""
         self._naming: list[str] = []
         """The names so far of several of a kind that are asked for."""
 
@@ -136,13 +141,15 @@ class RigInterview(Conversation):
         """The question at hand."""
         self._moment, self._doubted = object(), None
         at = self._at
+        if at != "more":
+            self._heard_of.clear()
         if at == "kind":
             asked = self._say("kind", kinds=self._either(self._kind_words(kind)[0] for kind in self.draft.kinds))
         elif at == "parts":
             asked = self._say("parts", kind=self._kind_words(self.draft.kind(self.given))[0],
                               parts=self._parts_said(self._parts))
         elif at == "more":
-            asked = self._say("more", parts=self._parts_said(self._lacking()), none=self._ways("none")[0])
+            asked = self._more()
         elif at == "cord":
             asked = self._say("cord", choices=self._either(self._amps(one) for one in CORDS))
         elif at == "right":
@@ -156,6 +163,18 @@ class RigInterview(Conversation):
                               unit=unit, unknown=self._ways("unknown")[0])
         self._last = [asked]
         return [asked]
+
+    def _more(self) -> Prompt:
+        """Asks for what it has besides, a breath of it; what most kinds have comes first."""
+        left = self._besides()
+        key = "others" if self._heard_of else "more"
+        return self._say(key if len(left) <= BREATH else f"{key} and the rest", parts=self._parts_said(left[:BREATH]),
+                         none=self._ways("none")[0], command=self.language.commands["detail"][0])
+
+    def _besides(self) -> list[str]:
+        """What some have besides and was not named yet."""
+        lacking = sorted(self._lacking(), key=lambda name: -sum(name in kind.has for kind in self.draft.kinds))
+        return [name for name in lacking if name not in self._heard_of]
 
     def _where(self, kind: str) -> Prompt:
         """Asks for the next of several of a kind."""
@@ -512,6 +531,12 @@ class RigInterview(Conversation):
             return self._settle_parts() if at == "parts" else self._answer(True)
         if at == "parts":
             return self._settle_parts() if self._undo else [self.wanted()]  # no: nothing else differs
+        if command == "detail":
+            if at == "more":
+                self._heard_of.update(self._besides()[:BREATH])
+                if not self._besides():
+                    self._heard_of.clear()  # from the first on
+            return self._ask()
         if at == "more" and not yes:
             return self._settle_parts()
         return self._back() if at == "right" else [self.wanted()]

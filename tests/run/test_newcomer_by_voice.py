@@ -2,6 +2,7 @@
 
 import json
 import os
+import re
 import signal
 import subprocess
 import sys
@@ -67,6 +68,19 @@ def test_what_differs_is_said_by_name(data: Path) -> None:
     rig = load_rig(data / "rigs" / "my-trailer.yaml")
     assert not rig.has & {"awning", "slide-out"} and rig.has >= {"antenna", "surge protector", "two legs"}
     assert rig.limits["cord watts"] == 12000
+
+
+def test_what_it_may_have_besides_is_named_a_breath_at_a_time(data: Path) -> None:
+    """Some thirty things can be heard out by nobody; seven, give or take two, can be kept in mind (Miller
+    1956, The Magical Number Seven).  The usual ones come first, and any of them can be said at any time."""
+    told = said(*START, "small trailer", "that is right", *["tell me more"] * 5, "weather mast", "none of them",
+                "thirty amps", *FIGURES, "that is right")
+    asked = re.findall(r"(?:Some have more|Others): ([^.]+)\.", told)
+    named = [re.split(r", | and ", one) for one in asked]
+    assert all(len(one) <= 9 for one in named) and len(named) >= 5, asked
+    assert "awning" in named[0] and "weather mast" not in named[0]
+    assert {"both poles", "weather mast", "slide-out"} <= {name for one in named for name in one}
+    assert "weather mast" in load_rig(data / "rigs" / "my-trailer.yaml").has
 
 
 def test_several_differences_in_one_sentence(data: Path) -> None:
