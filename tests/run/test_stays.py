@@ -115,7 +115,7 @@ def test_the_fifth_wheel_has_legs_and_jaws_and_no_chains() -> None:
     assert {"jaws-open", "pull-out-under", "pin-in", "tug-test", "leg-one", "leg-two",
             "lay-power-extension", "storm-extension"} <= met
     assert not {"chains-off", "hook-up", "latch-open", "lift-test"} & met
-    assert "chains" not in said(told[-1:]).lower().split("walk once round")[0]
+    assert "chains" not in said(told[-1:]).lower().split("walk once around")[0]
 
 
 def test_the_caravan_has_its_hand_brake_and_its_rcds_in_metric_units() -> None:
