@@ -58,6 +58,7 @@ def report(folder: Path) -> Iterator[dict[str, object]]:
         yield bench_hearing(files, only=("own",), depth=TINY)
 
 
+@pytest.mark.long
 def test_it_runs_to_its_end(report: dict[str, dict], tmp_path: Path,
                             capsys: pytest.CaptureFixture[str]) -> None:
     """Every part is there; JSON and plot can be made of it."""
@@ -79,6 +80,7 @@ def test_it_runs_to_its_end(report: dict[str, dict], tmp_path: Path,
     assert (tmp_path / "plot.png").stat().st_size > 10_000
 
 
+@pytest.mark.long
 def test_what_is_said_clearly_is_heard(report: dict[str, dict]) -> None:
     """Not all, and not one by one: that the sounds and texts belong together at all."""
     rows = report["engines"]["own"]["rows"]

@@ -107,6 +107,7 @@ def test_doubt_costs_turns_and_does_nothing() -> None:
     assert found.extra >= 2 * found.asked * 0.9  # the turn itself, and the answer to the question
 
 
+@pytest.mark.long
 def test_real_ears(monkeypatch: pytest.MonkeyPatch) -> None:
     """Real voice, noise and recogniser: it closes, and the pool is smaller than the turns."""
     monkeypatch.setattr(stays, "SNRS", (10,))

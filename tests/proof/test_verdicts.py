@@ -270,9 +270,12 @@ def test_a_folder_that_cannot_be_written_costs_the_memory_only(own_folder: Path)
 
 # --- before it runs -----------------------------------------------------------------------------
 
-def test_what_was_not_proved_since_it_changed_is_told(own_folder: Path, tmp_path: Path) -> None:
-    rig = load_rig(find_rig("small-single"))
-    shipped = load_checklist(checklists_folder() / "storm.yaml", library=checklists_folder())
+def test_what_was_not_proved_since_it_changed_is_told(
+    small_library: Path, own_folder: Path, tmp_path: Path
+) -> None:
+    rig = Rig("Any", frozenset())
+    assert _check("--ship")[0] == 0
+    shipped = load_checklist(small_library / "storm.yaml", library=small_library)
     assert verdicts.unproved(shipped, rig) == ""
     path = _own(own_folder, "one", ONE)
     assert "'one' was not proved since it changed" in verdicts.unproved(load_checklist(path), rig)
