@@ -85,12 +85,14 @@ def load_rig(path: Path) -> Rig:
             raise fields["gray tanks"].wrong("the gray tanks are listed twice", "keep one of the two")
         fields["grey tanks"] = fields["gray tanks"]
     several = {kind: _listed(kind, fields[kind]) for kind in KINDS if kind in fields}
-    for kind in several:
-        if KINDS[kind] in dict(lacks or []):
-            raise fields[kind].wrong(f"the rig has {kind}, and yet not '{KINDS[kind]}'",
-                                     "take one of the two out")
-        if KINDS[kind] not in dict(has):
-            has.append((KINDS[kind], fields[kind].line))
+    banks = _banks(fields[BATTERIES]) if BATTERIES in fields else {}
+    brought = [(KINDS[kind], kind, fields[kind]) for kind in several]
+    brought += [(trait, f"the bank '{name}'", fields[BATTERIES]) for name, (trait, _) in banks.items()]
+    for trait, what, where in brought:
+        if trait in dict(lacks or []):
+            raise where.wrong(f"the rig has {what}, and yet not '{trait}'", "take one of the two out")
+        if trait not in dict(has):
+            has.append((trait, where.line))
     lines |= dict(has)
     system = fields["units"].one_of((US, METRIC)) if "units" in fields else US
     if "limits" in fields:
@@ -98,18 +100,11 @@ def load_rig(path: Path) -> Rig:
             name = as_kept(written)
             limits[name] = _number(name, value, system)
             if wrong := out_of_bounds(name, limits[name]):
-                raise value.wrong(f"'{name}' {wrong.partition(';')[0]}",
-                                  f"write a number{wrong.partition('it has to be')[2]}")
+                told, _, bounds = wrong.partition("; it has to be ")
+                raise value.wrong(f"'{name}' {told}", f"write a number {bounds}")
             lines[name] = place.line
-    banks = _banks(fields[BATTERIES]) if BATTERIES in fields else {}
-    for name, (trait, amp_hours) in reversed(banks.items()):
-        limits["battery amp hours"] = amp_hours
-        if trait in dict(lacks or []):
-            raise fields[BATTERIES].wrong(f"the rig has the bank '{name}', and yet not '{trait}'",
-                                          "take one of the two out")
-        if trait not in dict(has):
-            has.append((trait, fields[BATTERIES].line))
-            lines[trait] = fields[BATTERIES].line
+    if banks:
+        _, limits["battery amp hours"] = next(iter(banks.values()))
     places: dict[str, tuple[float, float]] = {}
     if "places" in fields:
         for name, place, value in fields["places"].pairs():

@@ -41,7 +41,7 @@ COUNTS = (2, 3, 4)
 _COMMANDS = frozenset({"yes", "no", "confirm", "deny", "repeat", "help", "take_back", "pause", "finish", "detail"})
 
 BREATH = 8
-"""So many parts are named in one breath; nobody keeps more in mind."""
+"""So many parts are named in one breath: seven, give or take two, can be kept in mind (Miller 1956)."""
 
 Act = Callable[[], list[Prompt]]
 """What an answer does; what is said then."""
@@ -336,16 +336,17 @@ class RigInterview(Conversation):
                 for kind, trait in KINDS.items() if trait in self.draft.traits and possible(trait, has | {trait})
                 for count in COUNTS for things in self._ways(kind) for way in self._ways("counted")}
 
-    def _at_once(self, words: tuple[str, ...]) -> list[tuple[str, bool]]:
-        """Several differences in one sentence; none where a word is left over."""
-        told = {tuple(phrase.split()): one for phrase, one in self._differences().items()}
+    def _at_once(
+        self, words: tuple[str, ...], told: Mapping[str, tuple[str, bool]]
+    ) -> list[tuple[str, bool]]:
+        """Several differences in one sentence, each told in one of these ways; none where a word is left over."""
         for end in range(len(words), 0, -1):
-            if words[:end] not in told:
+            if (one := " ".join(words[:end])) not in told:
                 continue
             rest = words[end:]
             join = next((len(join) for join in self.matcher.sayings.joins if rest[:len(join)] == join), 0)
-            if not rest or (others := self._at_once(rest[join:])):
-                return [told[words[:end]], *(others if rest else ())]
+            if not rest or (others := self._at_once(rest[join:], told)):
+                return [told[one], *(others if rest else ())]
         return []
 
     def _differ_all(self, differences: list[tuple[str, bool]]) -> list[Prompt]:
@@ -492,7 +493,7 @@ class RigInterview(Conversation):
         if isinstance(intent, Command):
             return lambda: self._command(intent.id, t, typed)
         if self._doubted is None and self._at in ("parts", "more") and (
-                found := self._at_once(tuple(said.split()))):
+                found := self._at_once(tuple(said.split()), self._differences())):
             return lambda: self._differ_all(found)
         words = self.matcher.sayings.plain(text)
         plain = {self.matcher.sayings.plain(one): act for one, act in own.items()}
