@@ -131,18 +131,19 @@ def spread(found: ChecklistSummary) -> Chart | None:
     edge = max(max(step.high for step in steps) * 1.25 / 60, 0.1)
 
     def draw(axes: Axes, narrow: bool) -> None:
-        for row, step in enumerate(steps):
-            latest = step.times[-_POINTS:] / 60
-            inside, outside = latest[latest <= edge], latest[latest > edge]
-            axes.plot(inside, [row] * len(inside), "o", color=GREY, markersize=3, alpha=0.45,
-                      markeredgewidth=0)
-            beyond, = axes.plot([edge] * len(outside), [row] * len(outside), ">", color=GREY,
-                                markersize=5, clip_on=False, markeredgewidth=0)
-            beyond.set_in_layout(False)  # unclipped marks would push the axis up
-            axes.plot([step.low / 60, step.high / 60], [row, row], color=BLUE, linewidth=3,
-                      solid_capstyle="butt")
-            axes.plot([step.median / 60], [row], "D", color=RED, markersize=5.5,
-                      markeredgecolor="white", markeredgewidth=0.8)
+        latest = [step.times[-_POINTS:] / 60 for step in steps]
+        minutes = np.concatenate(latest)
+        rows = np.repeat(range(len(steps)), [len(times) for times in latest])
+        inside = minutes <= edge
+        axes.plot(minutes[inside], rows[inside], "o", color=GREY, markersize=3, alpha=0.45,
+                  markeredgewidth=0)
+        beyond, = axes.plot(np.full((~inside).sum(), edge), rows[~inside], ">", color=GREY,
+                            markersize=5, clip_on=False, markeredgewidth=0)
+        beyond.set_in_layout(False)  # unclipped marks would push the axis up
+        axes.hlines(range(len(steps)), [step.low / 60 for step in steps],
+                    [step.high / 60 for step in steps], color=BLUE, linewidth=3)
+        axes.plot([step.median / 60 for step in steps], range(len(steps)), "D", color=RED,
+                  markersize=5.5, markeredgecolor="white", markeredgewidth=0.8)
         _rows(axes, [step.step for step in steps])
         axes.set_xlim(0, edge)
         axes.set_xlabel(say("active minutes"))
@@ -239,7 +240,8 @@ def causes(found: Minutes) -> Chart | None:
         reach = np.zeros(len(steps))
         for place, (colour, hatch) in enumerate(_CAUSE_LOOKS):
             part = np.array([step.causes[place] for step in steps])
-            axes.barh(range(len(steps)), part, left=reach, height=0.62, facecolor=colour,
+            some = np.flatnonzero(part)
+            axes.barh(some, part[some], left=reach[some], height=0.62, facecolor=colour,
                       edgecolor=GREY if colour == "white" else "white", hatch=hatch,
                       linewidth=0.5)
             reach += part
@@ -289,7 +291,8 @@ def over_stays(found: Minutes) -> Chart | None:
         reach = np.zeros(len(numbers))
         for place, (colour, hatch) in enumerate(_CAUSE_LOOKS):
             part = found.by_stay[first:, place]
-            axes.bar(numbers, part, bottom=reach, width=0.8, facecolor=colour,
+            some = np.flatnonzero(part)
+            axes.bar(numbers[some], part[some], bottom=reach[some], width=0.8, facecolor=colour,
                      edgecolor=GREY if colour == "white" else "white", hatch=hatch, linewidth=0.3)
             reach = reach + part
         odd = [one.stay for one in found.odd if not one.step and one.stay > first]
@@ -476,6 +479,7 @@ def _chart(
     """Draw in both widths; `extra` inches of height for axis and legend."""
     try:
         import matplotlib
+        from matplotlib.backends.backend_svg import FigureCanvasSVG
         from matplotlib.figure import Figure
     except ImportError as error:
         raise lacking(error) or error from None
@@ -492,15 +496,18 @@ def _chart(
             "xtick.color": DARK, "ytick.color": DARK,
             "axes.spines.top": False, "axes.spines.right": False, "axes.edgecolor": GREY}
         with matplotlib.rc_context(settings):
-            figure = Figure(figsize=(width, height))
+            figure = Figure(figsize=(width, height), facecolor="none")
             axes = figure.subplots()
+            axes.set_facecolor("none")
             axes.set_axisbelow(True)
             draw(axes, narrow)
             out = io.StringIO()
             with warnings.catch_warnings():  # the browser has the letters that are missing here
                 warnings.filterwarnings("ignore", message="Glyph .* missing from font")
                 figure.tight_layout(rect=(0, 0, 1, 1 - legend / height), pad=0.3)
-                figure.savefig(out, format="svg", transparent=True, metadata={
+                # savefig would draw it a second time, for a layout that is made already
+                canvas: Any = FigureCanvasSVG(figure)  # its methods have no types
+                canvas.print_svg(out, metadata={
                     "Date": None, "Creator": None, "Format": None, "Type": None})
         drawn.append(_inline(out.getvalue(), PLOT))
     return Chart(drawn[0], drawn[1], alt)
