@@ -64,11 +64,10 @@ def ahead(
            and state.at in mastered and checklist.steps[state.at].by_heart
            and not (offer and offer.again)):
         after, effects = reported(checklist, state, report_of(checklist.steps[state.at]))
-        last = effects[-1] if effects else None
-        if after is state or not isinstance(last, Offer) or checklist.steps[after.at].question:
+        if after is state or checklist.steps[after.at].question:
             break
         found.append(state.at)
-        state, offer = after, last
+        state, offer = after, next(one for one in reversed(effects) if isinstance(one, Offer))
     return tuple(found), state, offer
 
 

@@ -186,7 +186,7 @@ def _together(
     """Have the two meet at steps for both, wait for one another, and end at once."""
     _meet(checklist, mine, other)
     if _idle(mine.state) and _idle(other.state):
-        ending = _ending(mine.effects) or _ending(other.effects)
+        ending = _ending(mine.effects)
         other.state = replace(other.state, mode=mine.state.mode)
         mine.effects = (*_unended(mine.effects), *ending)
         other.effects = (*_unended(other.effects), *ending)
@@ -204,7 +204,7 @@ def _together(
 def _meet(checklist: Checklist, mine: _Side, other: _Side) -> None:
     """At a step for both: called there, made to wait there, or told that both are there."""
     if _calls(checklist, other.state) and mine.state.mode is Mode.STEP and mine.came:
-        if _for_both(checklist, mine.state.at):  # the later word counts
+        if _for_both(checklist, mine.state.at):  # the later word counts, and no readback begun alone
             other.state = replace(other.state, at=mine.state.at, mode=Mode.STEP, pending=None)
         elif not mine.ordered and not mine.state.remedies:
             mine.state = replace(mine.state, at=other.state.at)
@@ -213,8 +213,6 @@ def _meet(checklist: Checklist, mine: _Side, other: _Side) -> None:
         other.state = replace(other.state, at=mine.state.at)
     met = (_for_both(checklist, mine.state.at) and mine.state.at == other.state.at
            and (mine.came or other.came))
-    if met and other.state.mode is Mode.CONFIRM:  # what was begun alone does not count
-        other.state = replace(other.state, mode=Mode.STEP, pending=None)
     for one, two in ((mine, other), (other, mine)):
         at = one.state.at
         if met:

@@ -132,8 +132,7 @@ def _at_a_step(
         said |= {"no"}
         counts |= {"deny": "no"}
     return Expected(
-        said, responses=dict.fromkeys(step.responses, step.id) if now is Moment.HOLD else {},
-        steps=steps,
+        said, responses=dict.fromkeys(step.responses, step.id), steps=steps,
         waits=frozenset() if now is Moment.HOLD else _waited_for(checklist, state),
         unit=step.reading.unit if step.reading else None, instead=_instead(checklist, step),
         counts=counts, maybe=maybe,

@@ -138,7 +138,7 @@ def _of_written(
         return Meaning(own="wanted", verdict="rejected")
     if isinstance(intent, Maybe):
         said = matcher.language.commands[intent.command][0]
-        return replace(meant, said=said) if state.mode in _ASKABLE else None
+        return replace(meant, said=said)
     if not isinstance(intent, (Command, GoTo, TakeBackStep)):
         return None
     if isinstance(meant.event, events.Ask) or meant.own == "time":

@@ -21,6 +21,7 @@ from handsfree.checklist.model import (
     Step,
 )
 from handsfree.engine import changes
+from handsfree.engine.advance import begin
 from handsfree.engine.changes import Kind
 
 NONE: frozenset[str] = frozenset()
@@ -116,6 +117,8 @@ def test_a_question_is_answered_and_may_be_answered_again() -> None:
         Kind.NO, "here", only("here answered"), only("here"))
     assert yes.guard.holds(only("long")) and not yes.guard.holds(NONE)
     assert no.guard == yes.guard
+    later = changes.answer(replace(ASK, needs=parse("tight")), True).guard
+    assert later.holds(only("long", "tight")) and not later.holds(only("long"))
 
 
 def test_taking_back_is_the_inverse_while_the_outcome_stands() -> None:
@@ -147,6 +150,7 @@ def test_and_with_no_look_that_time_would_have_ended() -> None:
                          (only("seen", "tied"), only("seen", "tied"))):
         (way,) = [one for one in changes.beginnings(LIST) if one.guard.holds(record)]
         assert way.apply(record) == kept and way.kind is Kind.BEGIN
+        assert begin(LIST, record)[0].facts == kept
 
 
 def test_what_rests_on_something_forgotten_does_not_last() -> None:
@@ -154,6 +158,13 @@ def test_what_rests_on_something_forgotten_does_not_last() -> None:
     facts = {**FACTS, "seen": Fact("seen", evidence=Evidence(10, NONE, parse("here")))}
     ways = list(changes.beginnings(replace(LIST, facts=facts, digest="other")))
     assert len(ways) == 1 and ways[0].guard != NEVER and "seen" in ways[0].ends
+
+
+def test_what_rests_on_a_no_that_is_forgotten_lasts() -> None:
+    """Nothing was said yet, and that is what it rests on."""
+    facts = {**FACTS, "seen": Fact("seen", evidence=Evidence(10, NONE, parse("not here")))}
+    ways = list(changes.beginnings(replace(LIST, facts=facts, digest="no")))
+    assert len(ways) == 1 and ways[0].guard.holds(NONE) and "seen" not in ways[0].ends
 
 
 def test_two_looks_that_end_by_different_things_begin_apart() -> None:

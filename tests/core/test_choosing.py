@@ -182,3 +182,24 @@ def test_what_rests_on_a_fact_is_what_is_still_to_be_done() -> None:
     assert Literal("seen") not in choosing.rested_on(LIST, over)
     assert Literal("seen") in choosing.rested_on(replace(LIST, closes=parse("seen")), over)
     assert Literal("seen") in choosing.rested_on(LIST, replace(over, at="lamp"))
+
+
+def test_what_comes_after_the_step_at_hand_is_the_next_open_one_then_the_first_that_was_left() -> None:
+    def after(at: str, **statuses: Status) -> tuple[str, ...]:
+        return choosing.following(LIST, replace(state(**statuses), at=at))
+
+    assert after("screw") == ("tape",) and after("screw", tape=DONE, look=SKIPPED) == ("look",)
+    assert after("lamp", here=DONE, screw=DONE, tape=DONE, look=DONE, again=DONE) == ()
+    assert after("again") == ("here",) or after("again") == ("screw",)
+    assert after("again", here=DONE, screw=DONE) == ("tape",)
+    assert after("") == after("nowhere of the list") == (choosing.open_steps(LIST, state())[0],)
+    first = replace(LIST, order=LIST.order[1:])
+    assert choosing.following(first, replace(state("here", "here answered"), at="")) == ("tap",)
+
+
+def test_what_the_step_of_a_remedy_rests_on_is_rested_on() -> None:
+    """Else the look that it stands on could grow old under whoever is at it."""
+    mending = replace(LIST, order=tuple(step for step in LIST.order if step != "tape"), digest="mending")
+    wet = Literal("wet")
+    assert wet in choosing.rested_on(mending, replace(state(), at="tape"))
+    assert wet not in choosing.rested_on(mending, replace(state(), at="screw"))

@@ -37,6 +37,12 @@ FACTS = [frozenset(name for name, so in zip("abc", row, strict=True) if so)
          for row in product((False, True), repeat=3)]
 
 
+@pytest.fixture(autouse=True)
+def nothing_was_read_before() -> None:
+    """What is remembered of a text is not what reading it would give."""
+    parse.cache_clear()
+
+
 @pytest.mark.parametrize(("text", "table"), TABLES, ids=[text for text, _ in TABLES])
 def test_a_rule_holds_where_its_table_says(text: str, table) -> None:  # type: ignore[no-untyped-def]
     condition = parse(text)
@@ -111,3 +117,9 @@ def test_what_is_no_condition_is_told_in_one_phrase(text: str, told: str) -> Non
 
 def test_forty_brackets_are_read() -> None:
     assert parse("(" * 40 + "a" + ")" * 40) == A and parse("not " * 40 + "a") == A
+
+
+def test_a_hash_does_not_leave_its_process() -> None:
+    """Another process gives strings other hashes, and would not find what it has."""
+    assert hash(A) and "_hash" in vars(A) and A.names() and A.__getstate__() == {
+        "fact": "a", "wanted": True}

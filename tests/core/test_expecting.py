@@ -66,6 +66,15 @@ def test_a_reading_takes_a_number_in_its_unit_and_no_word_for_it(stay: Checklist
     assert told.counts == {"blank": "problem"} and told.heard == {"done", "yes"}
 
 
+def test_only_a_reading_that_need_not_be_exact_is_answered_with_that_of_last_time(
+    stay: Checklist,
+) -> None:
+    """Whoever says "same as last time" of the volts has not looked."""
+    rough = {**stay.steps, "volts": replace(stay.steps["volts"], rough="hose length")}
+    assert "same" in expected(replace(stay, steps=rough), at(stay, "volts")).commands
+    assert "same" not in expected(stay, at(stay, "volts")).commands
+
+
 def test_a_step_that_asks_takes_yes_for_done_and_no_for_a_problem(stay: Checklist) -> None:
     steps = {**stay.steps, "breaker": replace(stay.steps["breaker"], do="Is it on?",
                                               remedy="bad outlet")}

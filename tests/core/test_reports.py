@@ -7,7 +7,7 @@ from dataclasses import replace
 import pytest
 
 from handsfree.checklist.conditions import Literal
-from handsfree.checklist.model import Checklist
+from handsfree.checklist.model import Checklist, Fact, Reading, Remedy, Step
 from handsfree.engine.changes import Kind
 from handsfree.engine.state import (
     Alarm,
@@ -51,7 +51,7 @@ from handsfree.engine.state import (
     WaitBegins,
     Waiting,
 )
-from tests.core.parts import Run
+from tests.core.parts import Run, stay_of
 
 CHOCK: tuple[Event, ...] = (Respond(), Confirm())
 TO_VOLTS: tuple[Event, ...] = (Answer(True), *CHOCK, Done(), Done(), Done())
@@ -518,3 +518,35 @@ def test_it_begins_with_its_title_and_the_first_step(stay: Checklist) -> None:
     old = Run(stay, stay.start_facts | {"water here", "water here answered", "chocked", "tried"})
     assert old.effects[0] == changed(off=("tried", "water here", "water here answered"))
     assert Run(stay, NOTHING).effects == (Say(Reply.OPENING), Alarm("roll"))
+
+
+# --- what a readback came from -----------------------------------------------------------------
+
+def test_during_a_readback_of_a_step_another_word_is_answered_without_naming_the_step(
+    stay: Checklist,
+) -> None:
+    assert Run(stay)(Answer(False), Respond(), Done()).effects == (Say(Reply.CONFIRM_FIRST),)
+
+
+def test_a_remedy_that_undoes_a_step_opens_it_again() -> None:
+    """Though nothing else hangs on it: whoever lit the lamp finds it out, and nobody said so."""
+    steps = (Step("lamp", "Light it.", gives=frozenset({"lit"})),
+             Step("volts", "Read it.", reading=Reading("volts", 108, 127), remedy="dim"))
+    dim = Remedy("dim", "Too much.", ("lamp off",))
+    one = stay_of((Fact("lit"),), steps, remedies=(dim,),
+                  inside=(Step("lamp off", "Put it out.", ends=frozenset({"lit"})),))
+    run = Run(one)(Done(), Read("low"), Confirm())
+    assert run.state.at == "lamp off" and run.state.statuses[one.index["lamp"]] is Status.DONE
+    assert run(Done()).state.statuses[one.index["lamp"]] is Status.OPEN
+
+
+def test_who_denies_at_the_end_is_where_the_question_stood(stay: Checklist) -> None:
+    run = Run(stay)(Answer(False))
+    while run.state.mode is Mode.STEP:
+        run(Skip())
+    blocked = run.state
+    assert run(Unsure(GoTo("chock"))).state.mode is Mode.CONFIRM and run(Deny()).state == blocked
+    # of two, the other has meanwhile done all that was left: it does not close by itself on a "no"
+    run = Run(stay)(*TO_MAT, Due("drip"), Done(), Done())
+    run.state = replace(run.state, mode=Mode.CONFIRM, pending=GoTo("mat"))
+    assert run(Deny()).state.mode is Mode.CLOSING

@@ -348,6 +348,9 @@ def test_who_loses_a_step_by_what_the_other_reports_is_called_too() -> None:
     pair = Pair(CALLS, FED)((INSIDE, GoTo("tidy")), (OUTSIDE, Correct("fed", False)))
     assert pair.at() == ("talk", "talk")
     assert pair.heard(INSIDE) == (Say(Reply.STEP_GONE, "tidy"), Offer("talk"))
+    before = with_talk("dust", "talk", "chock", "tidy", tidy=TIDY, dust=DUST)
+    pair = Pair(before, FED)((INSIDE, GoTo("tidy")), (OUTSIDE, Correct("fed", False)))
+    assert pair.at() == ("talk", "talk"), "whatever else would have come first"
 
 
 def test_who_is_at_it_already_may_go_to_it_by_name_and_the_other_too() -> None:

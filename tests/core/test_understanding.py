@@ -24,6 +24,7 @@ from handsfree.engine.state import (
     Problem,
     Read,
     Respond,
+    Resume,
     Skip,
     State,
     TakeBack,
@@ -181,9 +182,12 @@ def test_in_noise_all_is_asked_about_that_is_not_read_back(stay: Checklist) -> N
 
 # --- what was only written down ----------------------------------------------------------------
 
-def written(stay: Checklist, state: State, words: str) -> Meaning:
-    return understand(Rejection("unclear", 0.0, 1.0, written=words), stay, state,
-                      Matcher(english()), Bands())
+def written(
+    stay: Checklist, state: State, words: str, sure: float = 0.0, *, wary: bool = False,
+    bands: Bands | None = None,
+) -> Meaning:
+    return understand(Rejection("unclear", 0.0, 1.0, written=words, sure=sure), stay, state,
+                      Matcher(english()), bands or Bands(), wary)
 
 
 def test_nothing_that_was_only_written_down_is_done(stay: Checklist) -> None:
@@ -207,6 +211,51 @@ def test_nothing_that_was_only_written_down_is_done(stay: Checklist) -> None:
     assert written(stay, paused, "carry on").event == Unclear("unclear")
     assert understand(Rejection("too loud", 0.0, 1.0), stay, mat, Matcher(english()),
                       Bands()) == Meaning(Unclear("too loud"), verdict="rejected")
+
+
+def test_what_was_surely_said_is_done_where_it_hurts_nobody(stay: Checklist) -> None:
+    mat = at(stay, "mat")
+    assert written(stay, mat, "it is done", 0.95) == Meaning(Done())
+    assert written(stay, mat, "it is done", 0.9).event == Done(), "as sure as it has to be"
+    assert written(stay, mat, "it is done", 0.89).event == Unsure(Done())
+    assert written(stay, mat, "done", 0.94).event == Unsure(Done()), "a single word needs more"
+    careful = Bands(certain=0.97, unsure=0.5)
+    assert written(stay, mat, "it is done", 0.95, bands=careful).event == Unsure(Done())
+    assert written(stay, mat, "it is done", 0.99, wary=True).event == Unsure(Done())
+    assert written(stay, mat, "make a note", 0.95).own == "note"
+    assert written(stay, mat, "make a note", 0.5).event == Unclear("unclear")
+    assert written(stay, at(stay, "water here"), "yes", 0.99).event == Answer(True)
+
+
+def test_what_jumps_or_leaves_out_is_asked_about_however_sure(stay: Checklist) -> None:
+    mat = at(stay, "mat")
+    for words, event in (("go to chocks", GoTo("chock")), ("skip this", Skip())):
+        assert written(stay, mat, words, 1.0).event == Unsure(event)
+
+
+def test_a_readback_is_confirmed_by_it_only_where_a_plain_yes_would_do(stay: Checklist) -> None:
+    harmless = confirming(stay, Skip(), "mat")
+    assert written(stay, harmless, "that is right", 0.99).event == Confirm()
+    assert written(stay, harmless, "no", 0.99).event == Deny()
+    grave = confirming(stay, Respond())
+    assert written(stay, grave, "that is right", 1.0) == Meaning(own="wanted", verdict="rejected")
+    assert written(stay, grave, "no", 0.99).event == Deny()
+    paused = replace(at(stay, "mat"), mode=Mode.PAUSED)
+    assert type(written(stay, paused, "carry on", 0.99).event) is Resume
+    assert written(stay, paused, "done", 0.99).own == "wanted"
+
+
+@pytest.mark.parametrize("mode", [Mode.ALARM, Mode.WAITING, Mode.SUSPENDED, Mode.CLOSED])
+def test_where_nothing_may_be_done_by_it_nothing_is(stay: Checklist, mode: Mode) -> None:
+    state = replace(at(stay, "mat"), mode=mode, broken="roll" if mode is Mode.ALARM else "")
+    for words in ("take it back", "skip this", "done", "it is done", "pause", "carry on"):
+        told = written(stay, state, words, 1.0)
+        assert told.event in (None, Unclear("unclear"), Unsure(TakeBack())), (words, told)
+
+
+def test_what_may_mean_that_it_is_done_is_asked_in_the_taught_words_too(stay: Checklist) -> None:
+    mat = at(stay, "mat")
+    assert written(stay, mat, "yes", 1.0) == Meaning(Unsure(Done()), verdict="asked", said="done")
 
 
 # --- what a word is, here ----------------------------------------------------------------------
@@ -292,6 +341,7 @@ def test_a_sentence_is_read_in_the_language_of_the_session() -> None:
     assert typed("die Dry-Box ist zu", language=german).event == Unsure(Correct("dry", True))
     assert typed("de klep is open", language=dutch).event == Unsure(Correct("valve", True))
     assert typed("klep is open", language=dutch).event == Unclear()
+    assert typed("the water hose is not out", language=german).event == Unclear()
 
 
 NOSE = stay_of(
