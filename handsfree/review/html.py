@@ -51,11 +51,15 @@ td.n, th.n { text-align: right; font-variant-numeric: tabular-nums; white-space:
 nav a { margin-right: 1rem; } a { color: var(--link); }
 @media screen and (max-width: 40rem) { .wide { display: none; } .narrow { display: block; }
   body { padding: .7rem; } th, td { padding: .2rem .4rem; } }
-@media print { body { max-width: none; padding: 0; font-size: 9.5pt; } nav { display: none; }
+@media print { body { max-width: none; padding: 0; font-size: 8.5pt; line-height: 1.35; }
+  nav { display: none; } h2 { margin-top: .8rem; } h3 { margin: .6rem 0 .2rem; }
+  section { columns: 2; column-gap: 7mm; } h2, .scroll { column-span: all; }
+  .wide { display: none; } .narrow { display: block; max-width: none; }
   h2, h3 { break-after: avoid; } figure, tr { break-inside: avoid; }
-  figure svg { max-height: 21cm; }
+  figure svg { max-height: 23cm; } figcaption { font-size: 7.5pt; }
   .scroll { overflow: visible; }
-  a { color: inherit; text-decoration: none; } table { font-size: 8.5pt; }
+  a { color: inherit; text-decoration: none; } table { font-size: 7.5pt; width: 100%; }
+  th, td { padding: .05rem .4rem; }
   thead { display: table-header-group; } }
 """
 
@@ -165,10 +169,10 @@ def _name(text: str) -> str:
     return "".join(c if c.isascii() and c.isalnum() else "-" for c in text)
 
 
-def _figure(heading: str, chart: Chart | None, otherwise: str) -> str:
+def _figure(heading: str, chart: Chart | None, otherwise: str, *, caption: bool = True) -> str:
     if chart is None:
         return f"<h3>{escape(heading)}</h3>\n<p>{escape(otherwise)}</p>"
-    return f"<h3>{escape(heading)}</h3>\n{_drawn(chart)}"
+    return f"<h3>{escape(heading)}</h3>\n{_drawn(chart, caption=caption)}"
 
 
 def _drawn(chart: Chart, *, caption: bool = True) -> str:
@@ -247,13 +251,13 @@ def _spent(found: Minutes | None) -> list[str]:
     said = "".join(f"<li>{escape(sentence)}</li>" for sentence in sentences(found))
     return [f"<h3>{escape(say('Where the minutes go'))}</h3>\n<ul>{said}</ul>" if said else "",
             _figure(say("What they go into"), charts.causes(found),
-                    say("No minute was spent yet.")),
+                    say("No minute was spent yet."), caption=False),
             _figure(say("What makes stays long or short"), charts.differences(found),
                     say("It takes four closed sessions.")),
             _figure(say("The same, stay by stay"), charts.over_stays(found),
                     say("It takes three closed sessions.")),
             _figure(say("What was refused, by what was missing"), charts.reasons(found),
-                    say("Nothing was refused."))]
+                    say("Nothing was refused."), caption=False)]
 
 
 def _compared(found: Sequence[Comparison]) -> list[str]:

@@ -383,5 +383,5 @@ def test_on_paper_no_plot_is_cut_in_two(text: str, tmp_path: Path) -> None:
     for heading, label in (("From stay to stay", "stay number"),
                            ("How long each step takes", "active minutes"),
                            ("Timeline", "minutes since the start")):
-        sheet = next(s for s in sheets if re.search(rf"^\s*{heading}\s*$", s, re.M))
+        sheet = next(s for s in sheets if re.search(rf"(^|  )\s*{heading}\s*($|  )", s, re.M))
         assert label in sheet, heading
