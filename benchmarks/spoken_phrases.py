@@ -62,7 +62,8 @@ class Moment:
         if not isinstance(heard, Hypothesis):
             return Bands().certain
         meant = self._meant(heard.text)
-        return needed(heard.text, meant, self.checklist, self.state, Bands())
+        return needed(heard.text, meant, self.checklist, self.state, Bands(),
+                      self.matcher.language.code)
 
     def meaning(self, text: str) -> Hashable:
         """What a text comes to here; None for nothing."""

@@ -435,6 +435,16 @@ class Checklist:
         """Fact -> how long it may be relied on, where it rests on a look, a test or a reading."""
         return {name: fact.evidence for name, fact in self.facts.items() if fact.evidence}
 
+    @cached_property
+    def guarded(self) -> frozenset[str]:
+        """The facts that somebody's safety may hang on: evidence, and those of which a never rule, a
+        hazard, a step's own interlock or closing speaks."""
+        ways = [way for hazard in self.hazards for way in hazard.unsafe]
+        return self.closes.names().union(
+            self.evidence, *(rule.when.names() for rule in self.all_rules),
+            *(step.own.names() for step in self.steps.values()),
+            *(way.when.names() for way in ways), *((fact for fact, _ in way.stale) for way in ways))
+
     @property
     def all_rules(self) -> tuple[NeverRule, ...]:
         """About how things are and about what is done."""

@@ -35,7 +35,7 @@ ARPABET = frozenset(
 _TOP = {"name", "voice", "commands", "numbers", "units", "pronunciations", "templates"}
 _NUMBERS = {
     "values", "multipliers", "fractions", "point", "minus", "joiner", "one", "fraction_of",
-    "half_after", "understood", "unit_links", "digits", "digit_point", "pairs", "joined",
+    "half_after", "several", "understood", "unit_links", "digits", "digit_point", "pairs", "joined",
     "bare_one", "tens_hyphen",
 }  # fmt: skip
 
@@ -159,6 +159,7 @@ def _numbers(entry: Entry) -> NumberWords:
         point=point,
         minus=table["minus"].phrases(),
         joiner=phrases("joiner"), one=phrases("one"), fraction_of=phrases("fraction_of"),
+        several=phrases("several"),
         half_after=phrases("half_after"), unit_links=phrases("unit_links"),
         digits=MappingProxyType(digits), digit_point=digit_point,
         pairs=flag("pairs"), joined=flag("joined"), bare_one=flag("bare_one"),

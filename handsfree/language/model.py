@@ -47,6 +47,8 @@ class NumberWords:
     """"and" in "two and a half", and where people say "one hundred and five"."""
     one: tuple[str, ...] = ()
     """"a" in "a hundred", "a quarter"."""
+    several: tuple[str, ...] = ()
+    """Forms of `fractions` that stand only behind a number above one: "quarters"."""
     fraction_of: tuple[str, ...] = ()
     """Between denominator and numerator, where a language says the denominator first."""
     half_after: tuple[str, ...] = ()

@@ -14,7 +14,7 @@ from handsfree.language.model import Language
 MOST_PIECES = 64
 """More characters than this are no number, where words are joined."""
 
-_ROLES = ("point", "minus", "joiner", "one", "fraction_of", "half_after")
+_ROLES = ("point", "minus", "joiner", "one", "fraction_of", "half_after", "several")
 
 
 @dataclass(frozen=True)

@@ -12,8 +12,8 @@ this file knows only how tens, hundreds and fractions are built.
                 [digit] pair [pair or digit], up to four digits: "one eighteen", "twenty one
                 fifteen", "twelve oh five".  Longer strings of number words mean nothing.
     tail      = sequence or one group
-    fraction  = [numerator] denominator ("three quarters", less than one), or
-                denominator-of-numerator
+    fraction  = [numerator] denominator ("three quarters", less than one; a plural only behind
+                more than one), or denominator-of-numerator
 
 What is exposed as ambiguous: a last group after one of two digits ("twelve six", "one eighteen
 five") may be set beside the others (126, 1185) or be the decimals (12.6, 118.5): people say both.
@@ -164,10 +164,12 @@ class _Parse:
         if last.denominator is not None:
             numerators = self.end - 1 - i
             if numerators == 0 or (numerators == 1 and self.is_role(i, "one")):
-                yield Fraction(1, last.denominator)
+                if "several" not in last.roles:  # "three quarters" without its "three"
+                    yield Fraction(1, last.denominator)
             else:
                 for end, top in self.cardinals(i):
-                    if end + 1 == self.end and 0 < top < last.denominator:
+                    if (end + 1 == self.end and 0 < top < last.denominator
+                            and not (top == 1 and "several" in last.roles)):
                         yield Fraction(top, last.denominator)
         if self.words.fraction_of:
             for end, bottom in self.cardinals(i):

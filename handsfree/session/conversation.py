@@ -51,6 +51,7 @@ from handsfree.hearing.types import Grammar, Heard, Hypothesis, Rejection, norma
 from handsfree.language.matcher import Matcher
 from handsfree.language.model import PREFIXES, SUFFIXES, Language
 from handsfree.language.readings import Reading, say_reading
+from handsfree.session.bars import Doubt
 from handsfree.session.calculations import Calculations
 from handsfree.session.driving import Alone, Engine
 from handsfree.session.evidence_age import EvidenceAge
@@ -127,6 +128,8 @@ class Conversation:
         self._left = left
         self._reading: Reading | None = None
         self._asked = ""
+        self._unsettled = Doubt()
+        """In what is asked about."""
         self._ago = ""
         self._note_on = ""
         """The step that the note is about, where another one has come since."""
@@ -253,7 +256,9 @@ class Conversation:
         if self.noting:
             return []
         meaning = understand(
-            heard, self.checklist, self.state, self.matcher, self.bands, self.wary)
+            heard, self.checklist, self.state, self.matcher, self.bands, self.wary,
+            lambda confidence: self._unsettled.together(confidence, t))
+        self._mind_doubt(heard, meaning, t)
         if isinstance(heard, Rejection):
             told = meaning.own or meaning.event != Unclear(heard.reason)
             self._log.write(lines.Heard(
@@ -265,6 +270,16 @@ class Conversation:
         else:
             self._heard(heard, t, meaning.verdict)
         return self.mean(meaning, t, said=meaning.said or getattr(heard, "text", ""))
+
+    def _mind_doubt(self, heard: Heard, meaning: Meaning, t: float) -> None:
+        """What is asked about because it was not surely heard, and said again, is heard twice."""
+        if self.state.mode is not Mode.CONFIRM:
+            self._unsettled.forget()
+        if isinstance(heard, Hypothesis) and isinstance(meaning.event, Unsure) and not self.wary:
+            if self.state.mode is not Mode.CONFIRM:
+                self._unsettled.begin(heard.confidence, t)
+            elif isinstance(meaning.event.event, Confirm):
+                self._unsettled.begin(self._unsettled.together(heard.confidence, t), t)
 
     def _heard(self, heard: Hypothesis, t: float, verdict: str) -> None:
         """Write down what was recognised, and what it was taken for."""

@@ -5,7 +5,7 @@ Pure.  May import the engine, the language and hearing types, `expecting`, the w
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Callable, Mapping
 from dataclasses import dataclass, replace
 from fractions import Fraction
 from types import NoneType
@@ -33,6 +33,7 @@ from handsfree.language.matcher import Matcher
 from handsfree.language.readings import Reading
 from handsfree.language.statements import is_evidence
 from handsfree.language.statements import understand as understand_statement
+from handsfree.session.bars import AT_EASE, at_ease
 from handsfree.session.correctable import tellable, told_back
 from handsfree.session.expecting import EVENTS, LEVEL_LENGTH, expected, plain_yes
 from handsfree.work.levelling import angle
@@ -92,10 +93,11 @@ _READ_BACK = (events.Respond, events.Read, events.Unclear)
 
 def understand(
     heard: Heard, checklist: Checklist, state: State, matcher: Matcher, bands: Bands,
-    wary: bool = False,
+    wary: bool = False, together: Callable[[float], float] = lambda confidence: confidence,
 ) -> Meaning:
     """What `heard` means in this state; `wary` asks about everything that is not read back anyway
-    and was not typed."""
+    and was not typed.  `together` is the confidence in what is being asked about if a single word
+    agrees to it with that confidence; see `bars.Doubt`."""
     if isinstance(heard, Rejection):
         return _of_written(heard, checklist, state, matcher, bands, wary) or Meaning(
             events.Unclear(heard.reason), verdict="rejected")
@@ -108,7 +110,11 @@ def understand(
     meaning = meaning_of(intent, checklist, state)
     if isinstance(intent, (Command, Maybe)) and meaning.event is not None:
         meaning = replace(meaning, said=matcher.language.commands[_name(intent)][0])
-    if heard.confidence < needed(heard.text, meaning, checklist, state, bands):
+    sure = heard.confidence
+    if (isinstance(meaning.event, events.Confirm) and " " not in heard.text and not wary
+            and plain_yes(checklist, state)):
+        sure = max(sure, together(sure))
+    if sure < needed(heard.text, meaning, checklist, state, bands, matcher.language.code):
         return _doubt(meaning)
     if wary and heard.engine != "keyboard" and " " not in heard.text and (
             isinstance(meaning.event, events.Confirm)):
@@ -172,9 +178,10 @@ def _correction(
 
 
 def needed(
-    text: str, meaning: Meaning, checklist: Checklist, state: State, bands: Bands
+    text: str, meaning: Meaning, checklist: Checklist, state: State, bands: Bands, language: str = ""
 ) -> float:
-    """The confidence with which `text`, which has this meaning here, is acted on."""
+    """The confidence with which `text`, which has this meaning here, is acted on; of a word of a
+    language, less where nothing hangs on it (`bars`)."""
     if not _easy(meaning, checklist, state):
         bands = Bands(max(bands.certain, Bands().certain))
     if meaning.readings or isinstance(meaning.event, (*_READ_BACK, events.Deny)):
@@ -182,7 +189,11 @@ def needed(
     step = checklist.steps.get(state.at)
     if isinstance(meaning.event, events.Skip) and step and step.reading:
         text = ""  # among so many number words other people's talk sounds like a skip more easily
-    return bands.needed(text)
+    usual = bands.needed(text)
+    least = AT_EASE.get(language, {}).get(text, usual)
+    if least < usual and at_ease(meaning.event, checklist, state):
+        return min(usual, least + max(0.0, bands.certain - Bands().certain))
+    return usual
 
 
 def _easy(meaning: Meaning, checklist: Checklist, state: State) -> bool:

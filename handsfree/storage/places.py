@@ -226,12 +226,9 @@ class Memory:
 
 def recallable(checklist: Checklist) -> dict[str, Step]:
     """The questions that a place is remembered by: never one that anybody's safety hangs on, as
-    evidence, in a never rule, in a step's own interlock or for closing."""
-    guarded = checklist.closes.names() | set(checklist.evidence)
-    guarded = guarded.union(*(rule.when.names() for rule in checklist.all_rules),
-                            *(step.own.names() for step in checklist.steps.values()))
+    evidence, in a never rule, a hazard, a step's own interlock or for closing."""
     return {name: step for name, step in checklist.steps.items()
-            if step.question and step.recalled and name not in guarded}
+            if step.question and step.recalled and name not in checklist.guarded}
 
 
 def memory(

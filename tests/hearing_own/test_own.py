@@ -243,6 +243,7 @@ def test_every_number_can_be_strung_together() -> None:
         assert words[0] in may.starts and words[-1] in may.ends, text
         assert all(pair in may.follows for pair in itertools.pairwise(words)), text
     assert ("three", "quarters") in may.follows and ("oh", "half") not in may.follows
+    assert "quarters" not in may.starts and "quarter" in may.starts
     assert ("an", "an") not in may.follows and ("hundred", "half") not in may.follows
 
 

@@ -114,7 +114,9 @@ def test_what_can_mean_two_things_is_given_as_two(words: str, values: list[F]) -
      # strings that a recogniser made of talk while it listened for a number
      "hundred and a zero a quarter a three minus and", "nineteen an a a seventy",
      "minus an a minus ten third half six one an six ten",
-     "quarters quarters half half a and an hundred and", "two nine half a a a one an a"],
+     "quarters quarters half half a and an hundred and", "two nine half a a a one an a",
+     # "three quarters" and the like, heard without their numerator
+     "quarters", "halves", "one eighths", "a thirds", "two and quarters", "minus quarters"],
 )  # fmt: skip
 def test_what_is_no_number_has_no_reading(words: str) -> None:
     """Nothing is made of a part of it; the operator is asked to say it again."""
