@@ -34,7 +34,7 @@ from handsfree.language.model import PREFIXES, SUFFIXES, Language
 from handsfree.language.natural_wordings import sayings_of
 from handsfree.language.number_words import number_words
 from handsfree.language.readings import Reading, WrongUnit, parse_reading, say_reading
-from handsfree.language.words import normalise
+from handsfree.language.words import asks, normalise
 from handsfree.units import UNITS
 
 REMINDER_MINUTES = (1, 2, 3, 5, 10, 15, 20, 30, 45, 60)
@@ -84,6 +84,11 @@ _GOES_ON = frozenset({"done", "acknowledged", "resume", "next"})
 """What adds nothing to "done": "done, what's next"."""
 
 
+_REPORTS = frozenset({"done", "yes", "no", "confirm", "deny", "skip", "problem", "take_back", "same",
+                      "acknowledged", "resume", "blank", "back"})
+"""What settles something, or answers it: no question does."""
+
+
 class Matcher:
     """Says what an utterance means in one language."""
 
@@ -118,10 +123,22 @@ class Matcher:
         return frozenset(frozenset(some) for some in same.values() if len(some) > 1)
 
     def interpret(self, text: str, expected: Expected) -> Intent:
-        """The intent of ``text``; ``Unknown`` for all that may not be said now.
+        """The intent of ``text``; ``Unknown`` for all that may not be said now.  With a question mark
+        in it, which can only be written, it answers and reports nothing.
 
         Never raises for any text.
         """
+        intent = self._meant(text, expected)
+        if not asks(text):
+            return intent
+        one = intent.first if isinstance(intent, Both) else intent
+        if isinstance(one, (Respond, Number)):
+            return NotHere("respond")
+        if isinstance(one, (TakeBackStep, Maybe)):
+            return NotHere("done")
+        return NotHere(one.id) if isinstance(one, Command) and one.id in _REPORTS else intent
+
+    def _meant(self, text: str, expected: Expected) -> Intent:
         said = normalise(text)
         phrases = self._phrases(expected)
         if said in phrases:

@@ -27,6 +27,7 @@ from typing import Any
 import yaml
 from rapidfuzz import process
 
+from handsfree.language.words import asks
 from handsfree.spelling import AMERICAN
 
 _LONGEST = 40
@@ -113,7 +114,7 @@ def understand(
     Returns:
         At least one fact, or the reason why nothing was taken.  Never a guess.
     """
-    if "?" in words:
+    if asks(words):
         return Statement(why=next(iter(_data(language).refused.values()), "that is a question"))
     told = _whole(words, clauses)
     if told:

@@ -11,6 +11,7 @@ from functools import lru_cache
 
 _DASHES = re.compile(r"[-\u2010-\u2015_/]+")
 _NOT_WORD = re.compile(r"[^\w\s.']|_")
+_ASKS = re.compile(r"[?\uff1f\u061f\u2047-\u2049]")
 _LONE_DOT = re.compile(r"(?<![0-9])\.|\.(?![0-9])")
 _QUOTE = re.compile(r"(?<!\w)'|'(?!\w)")
 
@@ -29,3 +30,8 @@ def normalise(text: str) -> str:
     text = _LONE_DOT.sub(" ", text)
     text = _QUOTE.sub(" ", text)
     return " ".join(text.split())
+
+
+def asks(text: str) -> bool:
+    """Whether a question mark stands in a text, of whatever script; `normalise` drops it."""
+    return _ASKS.search(text) is not None

@@ -23,6 +23,7 @@ from handsfree.language.intents import Command
 from handsfree.language.model import Language
 from handsfree.language.readings import Reading as Value
 from handsfree.language.readings import say_reading
+from handsfree.language.words import asks
 from handsfree.session.conversation import Conversation, Log
 from handsfree.session.expecting import expected
 from handsfree.session.state_questions import CAMP, ROAD, StateQuestion
@@ -147,7 +148,7 @@ class Interviewing(Conversation):
         """One utterance."""
         if isinstance(heard, Hypothesis) and heard.confidence >= self.bands.unsure:
             said = normal(heard.text)
-            if self._choosing and said in self._phrases:
+            if self._choosing and said in self._phrases and not asks(heard.text):
                 return self._chosen(heard, self._phrases[said], t)
             if self._short_yes(heard):
                 self._heard(heard, t, "asked")

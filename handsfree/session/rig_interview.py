@@ -25,6 +25,7 @@ from handsfree.language.matcher import Expected
 from handsfree.language.model import Language
 from handsfree.language.readings import Reading, say_reading
 from handsfree.language.verbalising import say_number
+from handsfree.language.words import asks
 from handsfree.session.conversation import Conversation, Log
 from handsfree.session.manner import COMMANDS as MANNER
 from handsfree.session.understanding import WRITTEN
@@ -482,7 +483,7 @@ class RigInterview(Conversation):
     def _act(self, text: str, t: float, typed: bool) -> Act | None:
         """What the words do here; None where they mean nothing."""
         said = normal(text)
-        own = self._own()
+        own = {} if asks(text) else self._own()
         if said in own:
             return own[said]
         intent = self.matcher.interpret(text, self._expected)
@@ -492,7 +493,7 @@ class RigInterview(Conversation):
             return lambda: [self.wording.say("other unit", unit=self._unit_words(self._at))]
         if isinstance(intent, Command):
             return lambda: self._command(intent.id, t, typed)
-        if self._doubted is None and self._at in ("parts", "more") and (
+        if not asks(text) and self._doubted is None and self._at in ("parts", "more") and (
                 found := self._at_once(tuple(said.split()), self._differences())):
             return lambda: self._differ_all(found)
         words = self.matcher.sayings.plain(text)

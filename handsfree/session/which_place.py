@@ -27,6 +27,7 @@ from handsfree.language.confusability import (
 )
 from handsfree.language.model import Language
 from handsfree.language.verbalising import say_number
+from handsfree.language.words import asks
 from handsfree.session.conversation import Conversation, Log
 from handsfree.session.wording import Prompt, Wording
 from handsfree.storage.record import same_name
@@ -143,7 +144,7 @@ class WhichPlace(Conversation):
 
     def hear(self, heard: Heard, t: float) -> list[Prompt]:
         """One utterance."""
-        if not (self._choosing and isinstance(heard, Hypothesis)
+        if not (self._choosing and isinstance(heard, Hypothesis) and not asks(heard.text)
                 and heard.confidence >= self.bands.unsure):
             return super().hear(heard, t)
         said = normal(heard.text)

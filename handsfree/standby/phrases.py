@@ -24,6 +24,7 @@ from handsfree.language.loader import language_names
 from handsfree.language.matcher import Expected, Matcher
 from handsfree.language.model import Language
 from handsfree.language.statements import Clauses, understand
+from handsfree.language.words import asks
 
 MANNER = frozenset({"slower", "faster", "shorter", "longer", "louder", "softer"})
 ANSWERS = frozenset({"yes", "no", "confirm", "deny", "repeat"})
@@ -365,7 +366,10 @@ class Phrases:
                 found |= told if len(told) == 1 else {}
         return tuple(Question(fact, so) for fact, so in found.items())
 
-    def _statement(self, text: str) -> Told | Between | None:
+    def _statement(self, text: str) -> Told | Between | Question | None:
+        if asks(text):  # "the gas is open?"
+            told = understand(normal(text), self.clauses, self.language.code)
+            return Question(*next(iter(told.facts.items()))) if len(told.facts) == 1 else None
         told = understand(text, self.clauses, self.language.code)
         if told.facts:
             return Told(tuple(told.facts.items()))

@@ -160,6 +160,7 @@ def test_a_damaged_own_list_is_told_aloud_and_it_stands_by(data: Path) -> None:
 @pytest.mark.parametrize(("asked", "answer"), [
     ("what is out", "Nothing is out"), ("what's out?", "Nothing is out"),
     ("is the gas open", "No"), ("is the gas off", "Yes"), ("is the gas still open?", "No"),
+    ("the gas is open?", "No"), ("the gas is shut\uff1f", "Yes"),
     ("are the wheels chocked", "No"), ("have we chocked the wheels", "No"),
     ("is the trailer hitched", "Yes"),
     ("what comes next", "next"), ("how long until we can roll", "minutes"),
@@ -229,6 +230,11 @@ def test_a_correction_is_read_back_before_it_is_written(data: Path) -> None:
     assert "On record now" in told and "the step is out" in last_answer(told)
     assert "entry step out" in latest(rig(data)).facts  # type: ignore[union-attr]
     assert not latest(rig(data)).faults  # type: ignore[union-attr]
+
+
+def test_a_question_mark_confirms_no_correction(data: Path) -> None:
+    told = said(CALL, "the step is out", "that is right?", "yes?")
+    assert "On record" not in told and len(session_paths(rig(data))) == 1
 
 
 def test_a_correction_that_breaks_a_never_rule_is_a_danger_at_once_and_at_the_next_start(
