@@ -27,7 +27,7 @@ _SOME_TRAILER_LB = 5000.0
 
 _THEN_USUAL = frozenset({
     "note", "refused", "does not apply", "needs its response", "detail", "no detail", "why",
-    "no why", "remaining", "status", "time", "help", "note kept", "no remedy", "does not stand",
+    "no why", "remaining", "status", "time", "help", "note kept", "no remedy", "no remedy hold", "does not stand",
     "needs a reading", "nothing to take back", "nothing remaining", "reminder set", "due"})
 """Prompts after which it goes on as if they had not been."""
 

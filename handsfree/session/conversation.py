@@ -131,6 +131,8 @@ class Conversation:
         self._unsettled = Doubt()
         """In what is asked about."""
         self._ago = ""
+        self._strayed = 0
+        """So many answers in a row were none to the yes-or-no question at hand."""
         self._note_on = ""
         """The step that the note is about, where another one has come since."""
         self._after_note: list[Prompt] = []
@@ -269,7 +271,14 @@ class Conversation:
                 return []
         else:
             self._heard(heard, t, meaning.verdict)
-        return self.mean(meaning, t, said=meaning.said or getattr(heard, "text", ""))
+        return self._asked_again(
+            self.mean(meaning, t, said=meaning.said or getattr(heard, "text", "")), t)
+
+    def _asked_again(self, prompts: list[Prompt], t: float) -> list[Prompt]:
+        """From the second answer on that is none to a yes-or-no question, the question is said again."""
+        strayed = [prompt.key for prompt in prompts] == ["answer yes or no"]
+        self._strayed = self._strayed + 1 if strayed else 0
+        return [*prompts, *self.take(Ask("repeat"), t)] if self._strayed > 1 else prompts
 
     def _mind_doubt(self, heard: Heard, meaning: Meaning, t: float) -> None:
         """What is asked about because it was not surely heard, and said again, is heard twice."""

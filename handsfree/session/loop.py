@@ -214,7 +214,7 @@ class Session:
             self._ports.log.write(lines.Mistake(traceback.format_exc()[-2000:]), now)
             return [self.conversation.wording.say("not here")]
 
-    def _patiently(self, prompts: list[Prompt]) -> list[Prompt]:
+    def _patiently(self, prompts: list[Prompt], typed: bool = False) -> list[Prompt]:
         """What was not understood again is answered in another way (see `reprompt`)."""
         if not prompts:
             return prompts
@@ -224,11 +224,12 @@ class Session:
         self._not_understood += 1
         conversation = self.conversation
         key = reprompt(self._not_understood, reading=conversation.reads,
-                          keys=self._ports.keys is not None)
+                          keys=self._ports.keys is not None, typed=typed)
         if key == "unclear":
             return prompts
         text = ("" if key == TONE else conversation.wanted().text if key == WANTED
-                else conversation.wording.say(key).text)
+                else conversation.wording.say(
+                    key, help=conversation.language.commands["help"][0]).text)
         return [Prompt("unclear", text, tone="attention")]
 
     def _take_keys(self) -> None:
@@ -238,6 +239,7 @@ class Session:
             if said:
                 heard = Hypothesis(said, 1.0, now, now, engine="keyboard")
                 self._ports.watch.heard(heard, now)
-                self._say(self.conversation.typed(said, now) or self._answer(heard, now))
+                self._say(self.conversation.typed(said, now) or self._patiently(
+                    self._answer(heard, now), typed=True))
         if self._ports.button and self._ports.button.news() and not self.conversation.over:
             self._mouth.hush()

@@ -165,7 +165,7 @@ def _correction(
     words: str, checklist: Checklist, state: State, language: str
 ) -> Meaning | None:
     """One fact that a sentence says is so or not, to be asked about in the record's own words; never
-    what only a look or a test can tell."""
+    what only a look or a test can tell, nor what the step at hand has to be answered for."""
     traits = frozenset(name for name in state.facts & checklist.facts.keys()
                        if checklist.facts[name].origin is Origin.TRAIT)
     clauses = tellable([checklist], traits)
@@ -174,7 +174,18 @@ def _correction(
     if len(told.facts) != 1 or is_evidence(clause, language):
         return None
     ((fact, so),) = told.facts.items()
+    if _at_hand(fact, so, checklist, state):
+        return Meaning(own="wanted", verdict="rejected")
     return Meaning(events.Unsure(events.Correct(fact, so)), verdict="asked", said=clause)
+
+
+def _at_hand(fact: str, so: bool, checklist: Checklist, state: State) -> bool:
+    """Whether it is what the step at hand is to report, and a hold point or a never rule hangs on it:
+    that takes the step's own answer, not the same said in other words."""
+    step = checklist.steps.get(state.at)
+    if step is None or fact not in (step.gives if so else step.ends):
+        return False
+    return step.hold or any(fact in rule.when.names() for rule in checklist.all_rules)
 
 
 def needed(

@@ -15,7 +15,7 @@ from fractions import Fraction
 from functools import cached_property
 
 from handsfree.checklist.called import called
-from handsfree.checklist.conditions import Literal
+from handsfree.checklist.conditions import Literal, literals
 from handsfree.checklist.model import Checklist, Step
 from handsfree.engine.changes import Kind
 from handsfree.engine.state import (
@@ -119,6 +119,8 @@ class Wording:
                 return self.opening()
             case Say(Reply.WHY):
                 return self._why(effect)
+            case Say(Reply.NO_REMEDY, step) if self.checklist.steps[step].hold:
+                return self._stays(self.checklist.steps[step])
             case Say(reply, step, facts, others):
                 return self._of_a_step(self._reply(reply, step, others), step, known,
                                        facts=self._facts(reply, facts), others=self._names(others),
@@ -268,6 +270,16 @@ class Wording:
             "refused", step.id, tone="refused", name=self.name(step),
             because=rule.because if rule else "", facts=self.clauses(now, most=3),
             mends=self.say("refused mend", name=self.name(first), do=first.do).text if first else "")
+
+    def _stays(self, step: Step) -> Prompt:
+        """A hold point that cannot be answered, and for which there is no remedy: what it guards
+        against, and that it is no step to go past."""
+        undone = {Literal(fact, False) for fact in step.gives} | set(map(Literal, step.ends))
+        rule = next((one for one in self.checklist.all_rules
+                     if not one.during and undone.intersection(literals(one.when))), None)
+        words = self.language.commands
+        return self.say("no remedy hold", step.id, because=rule.because if rule else "",
+                        pause=words["pause"][0], finish=words["finish"][0])
 
     def _closed(self, effect: Closed) -> Prompt:
         c = self.checklist

@@ -294,6 +294,14 @@ def test_what_it_does_not_understand_is_answered_by_what_it_can_do(data: Path) -
     assert "hard to hear" not in told and "catch" not in told
 
 
+def test_who_types_within_a_list_is_told_another_way_each_time(data: Path) -> None:
+    told = said(CALL, "nest boxes", "no", *["purple elephants fly"] * 5)
+    answers = [row for row in told.split("Put the ladder up")[1].splitlines() if row.startswith("> ")]
+    assert [answers.count(one) for one in set(answers)].count(5) == 0, told
+    assert "> I did not catch that." == answers[0] and "Say help me, and I list" in answers[2], told
+    assert answers[1].startswith("> Say done, or"), told
+
+
 def test_asked_whether_it_is_all_right_it_looks(data: Path) -> None:
     told = said(CALL, "are you all right")
     assert "The record is in order." in told and "All is well." in told

@@ -1,0 +1,84 @@
+"""What an owner ran into who tried the program: sentences typed at a hold point and at a question."""
+
+from pathlib import Path
+
+import pytest
+
+from handsfree.checklist.loader import load_checklist
+from handsfree.checklist.model import Checklist
+from handsfree.engine.state import Mode
+from handsfree.hearing.types import Hypothesis
+from handsfree.language.loader import language_names, load_language
+from handsfree.language.model import Language
+from handsfree.session.conversation import Conversation
+from handsfree.session.reprompts import TONE, reprompt
+from handsfree.testing import MemoryLog
+from tests.session.test_typed_corrections import LIST
+
+
+def typed(talk: Conversation, words: str) -> str:
+    return " ".join(prompt.text for prompt in talk.hear(
+        Hypothesis(words, 1.0, 1.0, 2.0, engine="keyboard"), 2.0))
+
+
+@pytest.fixture
+def asked(small: Checklist, english: Language) -> Conversation:
+    """At the question whether there is water."""
+    talk = Conversation(small, english, MemoryLog())
+    talk.begin(small.start_facts, 0.0)
+    return talk
+
+
+@pytest.fixture
+def chocks(tmp_path: Path) -> Conversation:
+    """At the hold point of the chocks, in the list of the typed corrections."""
+    path = tmp_path / "tiny.yaml"
+    path.write_text(LIST)
+    talk = Conversation(load_checklist(path), load_language("en"), MemoryLog())
+    talk.begin(frozenset({"hitched"}), 0.0)
+    typed(talk, "go to chock")
+    assert talk.state.at == "chock"
+    return talk
+
+
+@pytest.mark.parametrize("words", ["the wheels are chocked", "I chocked the wheels"])
+def test_a_hold_point_is_not_passed_as_a_correction(words: str, chocks: Conversation) -> None:
+    assert typed(chocks, words) == "I need: chocks set."
+    typed(chocks, "that is right")
+    assert "chocked" not in chocks.state.facts and chocks.state.at == "chock"
+    assert typed(chocks, "the awning is out") == "Was that: the awning is out?"
+
+
+def test_nor_an_ordinary_step_that_a_never_rule_hangs_on(chocks: Conversation) -> None:
+    typed(chocks, "chocks set"), typed(chocks, "that is right"), typed(chocks, "go to pull")
+    assert chocks.state.at == "pull"
+    assert typed(chocks, "the trailer is unhitched") == "Say done, or: there is a problem."
+    assert "hitched" in chocks.state.facts
+    assert "not chocked" in typed(chocks, "the wheels are not chocked")
+
+
+def test_what_is_missing_at_a_hold_point_is_no_step_to_go_past(chocks: Conversation) -> None:
+    told = typed(chocks, "I can't find the chocks")
+    assert "Do not go on without it." in told and "It would roll." in told
+    assert "hold on" in told and "finish for now" in told
+    assert "leave it alone" not in told and chocks.state.mode is Mode.STEP
+
+
+def test_a_question_is_asked_again_from_the_second_time_on(asked: Conversation) -> None:
+    said = [typed(asked, "done") for _ in range(5)]
+    assert said[0] == "Please answer yes or no."
+    assert all(one.startswith(said[0]) and "Is there water?" in one for one in said[1:])
+
+
+@pytest.mark.parametrize("reading", [True, False])
+def test_who_types_is_told_another_way_each_time(reading: bool) -> None:
+    ways = [reprompt(n, reading=reading, keys=True, typed=True) for n in range(1, 31)]
+    assert ways[0] == "unclear" and TONE not in ways and ways.count("unclear") == 1
+    assert all(a != b for a, b in zip(ways, ways[1:], strict=False))
+    assert "hard words" in ways and not {"hard to hear", "hard keys"} & set(ways)
+
+
+@pytest.mark.parametrize("code", language_names())
+def test_the_new_sentences_are_there_in_every_language(code: str) -> None:
+    templates = load_language(code).templates
+    assert templates["hard words"] and templates["no remedy hold"]
