@@ -41,6 +41,8 @@ class Answers:
     numbers: Mapping[str, float] = field(default_factory=dict)
     several: Mapping[str, Sequence[str]] = field(default_factory=dict)
     """Kind: the names of what the rig has of it, where that is more than one."""
+    batteries: Mapping[str, str] = field(default_factory=dict)
+    """Bank: what it is, as a rig file has it."""
 
 
 def rig_questions(

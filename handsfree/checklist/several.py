@@ -116,7 +116,8 @@ def of_banks(checklist: Checklist, banks: Mapping[str, tuple[str, float]], asked
         for is_theirs, run in groupby(names, about):
             some = [checklist.steps[name] for name in run]
             yield from some if not is_theirs else (
-                made for bank, (trait, _) in banks.items() for step in some
+                made if bank == next(iter(banks)) else replace(made, sum="")  # what is always on hangs on the first
+                for bank, (trait, _) in banks.items() for step in some
                 if (made := _of_bank(step, bank, trait, asked)))
 
     steps = {step.id: step for step in written(checklist.steps)}

@@ -125,7 +125,8 @@ def make_rig(
               if question.limit is None and question.id != SUMS_TOO]
     rig = {"name": title, **_units(system_of(given.yes)), "has": [name for name in traits if name in given.yes],
            "has not": [name for name in traits if name not in given.yes],
-           "limits": dict(given.numbers), **{kind: list(names) for kind, names in given.several.items()}}
+           "limits": dict(given.numbers), **{kind: list(names) for kind, names in given.several.items()},
+           **({"batteries": dict(given.batteries)} if given.batteries else {})}
     _write(target, rig, checklists)
     click.echo(f"Written: {target}")
     return target

@@ -6,6 +6,7 @@ May import everything, as the command modules do.
 
 from __future__ import annotations
 
+import re
 from collections.abc import Callable, Collection, Mapping, Sequence
 from dataclasses import dataclass, replace
 from pathlib import Path
@@ -25,7 +26,7 @@ from handsfree.checklist.rig_file import (
     wrong_name,
 )
 from handsfree.checklist.rig_questions import SUMS_TOO, Answers, Question
-from handsfree.checklist.schema import KINDS
+from handsfree.checklist.schema import BATTERIES, CHEMISTRIES, KINDS
 from handsfree.language.model import Language
 from handsfree.spelling import as_spelled
 from handsfree.storage.paths import checklists_folder
@@ -73,7 +74,7 @@ class Presets:
         if not others:
             return mine
         found = self.rest(others, known | mine.yes, language, *more)
-        return Answers((mine.yes | found.yes) - known, {**mine.numbers, **found.numbers}, mine.several)
+        return replace(mine, yes=(mine.yes | found.yes) - known, numbers={**mine.numbers, **found.numbers})
 
     def done(self) -> None:
         """The file is written: nothing more has to be kept."""
@@ -145,6 +146,8 @@ class _Typed:
                          f"One of {', '.join(CORDS)}, as printed on its plug.")
         if name == "several":
             return self._several(countable(self._draft.has(given)))
+        if name == BATTERIES:
+            return self._banks()
         if name in KINDS:
             return self._names(name, given["several"][name])
         if name == "right":
@@ -207,6 +210,26 @@ class _Typed:
                                  f"Such as: {EXAMPLES.get(kind, EXAMPLES[''])}")
         return found
 
+    def _banks(self) -> dict[str, str]:
+        def banks(text: str) -> dict[str, str] | None:
+            found: dict[str, str] = {}
+            for part in filter(None, (one.strip() for one in text.split(","))):
+                told = re.fullmatch(r"(?:(.+) )?([a-z]+) (\d+(?:\.\d+)?) ?ah", part)
+                if not told or told[2] not in CHEMISTRIES:
+                    return None
+                name = told[1] or "house"
+                wrong = wrong_name([*found, name]) or out_of_bounds("battery amp hours", float(told[3]))
+                if wrong or len(found) == MOST_OF_A_KIND:
+                    click.echo(f"{part}: {wrong or f'at most {MOST_OF_A_KIND} of them'}.")
+                    return None
+                found[name] = f"{'AGM' if told[2] == 'agm' else told[2]} {told[3]} Ah"
+            return found
+
+        found: dict[str, str] = _said(
+            "Its batteries by name, the one that feeds the rig first (with commas; Enter: I do not know yet)", "",
+            banks, "Such as: house lithium 200 Ah, starter flooded 80 Ah (flooded, AGM, gel or lithium)")
+        return found
+
     def _figure(self, name: str, given: Given) -> float | None:
         draft = self._draft
         system = system_of(draft.has(given))
@@ -246,6 +269,8 @@ class _Typed:
         click.echo(f"{draft.title}: {', '.join(as_spelled(name) for name in sorted(yes)) or 'nothing special'}.")
         for kind in draft.several(given):
             click.echo(f"  {as_spelled(kind):<16} {', '.join(given[kind])}")
+        for name, bank in given.get(BATTERIES, {}).items():
+            click.echo(f"  {name + ' battery':<16} {bank}")
         for name in FIGURES:
             if name in draft.questions and given.get(name) is not None:
                 unit = draft.unit(name, given).replace("_", " ")

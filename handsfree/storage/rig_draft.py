@@ -18,7 +18,7 @@ from handsfree.checklist.bounds import out_of_bounds
 from handsfree.checklist.model import Fact, Limit
 from handsfree.checklist.rig_file import Rig, system_of
 from handsfree.checklist.rig_questions import SUMS_TOO, Answers, Question
-from handsfree.checklist.schema import KINDS
+from handsfree.checklist.schema import BATTERIES, CHEMISTRIES, KINDS
 from handsfree.errors import StorageError
 from handsfree.storage.atomic_write import write_atomically
 from handsfree.units import in_system
@@ -27,8 +27,11 @@ Given = dict[str, Any]
 """What was answered, by question: a kind, names of traits, amps, or a number (None: not known)."""
 
 FIGURES = ("tyre psi low", "tyre psi high", "gross rating", "axle rating", "tyre rating",
-           "hitch rating", "water psi high", "nut torque low", "nut torque high")
-"""Asked of everybody: what placard, sidewall and manual say.  The rest can wait for its checklist."""
+           "hitch rating", "water psi high", "nut torque low", "nut torque high", "rig length", "battery amp hours")
+"""What placard, sidewall and manual say, and the length that sites ask for.  The rest can wait for its checklist."""
+
+ONLY_WITH: Mapping[str, frozenset[str]] = {"battery amp hours": frozenset(CHEMISTRIES.values())}
+"""A figure that is asked only where it was said that the rig has one of these."""
 
 _NO_TRAILER = (("motorhome", False), ("truck camper", False))
 NEEDS: Mapping[str, tuple[tuple[str, bool], ...]] = {
@@ -81,8 +84,9 @@ class Draft:
                  *(() if "blue plug" in given.get("parts", ()) else ("cord",))]
         if "parts" in given:
             yes = self.has(given) | {SUMS_TOO}
-            order += [name for name in FIGURES
-                      if name in self.questions and self.questions[name].only_if.holds(yes)]
+            order += [BATTERIES if names and name == "battery amp hours" else name for name in FIGURES
+                      if name in self.questions and self.questions[name].only_if.holds(yes)
+                      and (name not in ONLY_WITH or ONLY_WITH[name] & yes)]
             if names and countable(yes):
                 order += ["several", *self.several(given, named=False)]
             elif not names:  # those of which it was said that there are several
@@ -104,6 +108,9 @@ class Draft:
         has = set(given.get("parts", ())) - {"two legs"}
         if "cord" in given and CORDS[given["cord"]][1] and "blue plug" not in has:
             has.add("two legs")
+        if given.get(BATTERIES):  # each bank brings its own
+            has = has - set(CHEMISTRIES.values()) | {CHEMISTRIES[told.split()[0].lower()]
+                                                     for told in given[BATTERIES].values()}
         return frozenset(has) & self.traits.keys()
 
     def limit(self, name: str) -> Limit:
@@ -147,7 +154,8 @@ class Draft:
             numbers["cord watts"] = BLUE_WATTS
         elif "cord" in given:
             numbers["cord watts"] = CORDS[given["cord"]][0]
-        return Answers(yes - known, numbers, {kind: given[kind] for kind in self.several(given)})
+        return Answers(yes - known, numbers, {kind: given[kind] for kind in self.several(given)},
+                       given.get(BATTERIES, {}))
 
     # --- the draft -------------------------------------------------------------------------------
 
@@ -159,6 +167,7 @@ class Draft:
                     and set(kept.get("parts", ())) <= self.traits.keys()
                     and kept.get("cord", "30") in CORDS
                     and kept.get("several", {}).keys() <= KINDS.keys()
+                    and all(told.split()[0].lower() in CHEMISTRIES for told in kept.get(BATTERIES, {}).values())
                     and all(isinstance(value, (float, type(None))) for name, value in kept.items()
                             if name in FIGURES))
             return {name: value for name, value in kept.items() if name != "right"} if good else {}

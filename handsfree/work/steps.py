@@ -416,6 +416,17 @@ def asked(name: str, given: Given) -> Findings:
         return ()
 
 
+def off_grid(given: Given) -> Findings:
+    """What the bank at hand does, and what the panels give it today."""
+    lasts = battery_hours(given)
+    return (*lasts, *harvest(given)) if lasts else ()
+
+
+def route(given: Given) -> Findings:
+    """What a route is looked up by: how long the rig is, and how far it goes on a tank."""
+    return (*length(given), *fuel_range(given))
+
+
 FUNCTIONS: Mapping[str, Callable[[Given], Findings]] = MappingProxyType({
     "lift side": side, "spot slope": side, "lift front": front, "jack pile": pile,
     "fridge level": fridge,
@@ -423,7 +434,7 @@ FUNCTIONS: Mapping[str, Callable[[Given], Findings]] = MappingProxyType({
     "under load": under_load, "extension": extension, "load": load, "pressure": pressure, "dose": dose, "sewer": hose,
     "tongue": tongue, "ticket": scale_ticket, "ticket with bars": ticket_with_bars,
     "tyres": tyre, "nut torque": nut_torque, "height": height, "length": length, "unbraked": unbraked, "dusk": dusk,
-    "battery hours": battery_hours, "gas days": gas_days,
+    "battery hours": off_grid, "gas days": gas_days, "run time": run_time, "tank days": tank_days, "route": route,
 })
 """By the name of the sum."""
 

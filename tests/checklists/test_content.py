@@ -51,7 +51,7 @@ def test_all_phases_are_there() -> None:
     assert set(CHECKLISTS) == {
         "before-leaving-home", "hitch-up", "road-stop", "first-miles", "choose-spot", "arrive",
         "evening", "freezing-night", "storm", "dump-station", "pack-inside", "depart",
-        "store-for-winter", "bring-back"}
+        "store-for-winter", "bring-back", "generator"}
     assert len(RIGS) == 8
 
 

@@ -108,7 +108,67 @@ def test_a_floating_neutral_is_told_where_a_protector_would_refuse() -> None:
     assert "neutral" in said and "bond" in said and "manual" in said
 
 
-@pytest.mark.parametrize("rig", RIGS)
+@pytest.mark.parametrize("rig", [rig for rig in RIGS if not {PORTABLE, BUILT_IN} & new_record(rig)])
 def test_a_rig_without_one_hears_nothing_new(rig: str) -> None:
     walk = Walk.start(checklist("arrive", rig), new_record(rig)).on(BARE)
     assert not [step for step in walk.met if step.startswith("generator") or step == "run generator"]
+
+
+# --- on a later day, in a storm, in frost ---------------------------------------------------------
+
+@pytest.mark.parametrize("kind", (PORTABLE, BUILT_IN))
+def test_on_a_later_day_it_is_started_and_stopped_by_a_list_of_its_own(kind: str) -> None:
+    """The night has put it off; the alarms of the day before do not count for ever."""
+    night = finish("evening", PLAIN, arrived(kind).state.facts, BARE).state.facts
+    assert "generator running" not in night
+    morning = finish("generator", PLAIN, night - {"alarms proved", "exhaust clear"}, BARE)
+    first = "generator-look" if kind == PORTABLE else "generator-exhaust"
+    start = "generator-start" if kind == PORTABLE else "generator-run"
+    assert in_order(morning.met, "run generator", "alarm-test", first, start, "generator-on", "generator-quiet")
+    assert "generator running" in morning.state.facts and "generator-place" not in morning.met
+    stopped = finish("generator", PLAIN, morning.state.facts, {**BARE, "run generator": False})
+    assert "generator running" not in stopped.state.facts
+    assert in_order(stopped.met, "generator-idle", "generator-stop" if kind == PORTABLE else "generator-shut")
+    assert not {"alarm-test", "generator-fuel", "generator-start", "generator-run"} & set(stopped.met)
+
+
+def test_it_is_filled_again_only_when_it_is_cold() -> None:
+    again = finish("generator", PLAIN, arrived(PORTABLE).state.facts, BARE)
+    assert in_order(again.met, "generator-idle", "generator-stop", "run generator", "generator-look", "generator-cool",
+                    "generator-fuel", "generator-cord", "generator-start")
+    walk = Walk.start(checklist("generator", PLAIN), arrived(PORTABLE).state.facts).to("generator-cool", BARE)
+    assert not permitted(walk.checklist.steps["generator-fuel"], walk.state.facts)
+
+
+@pytest.mark.parametrize("lost", ("alarms proved", "exhaust clear"))
+@pytest.mark.parametrize("kind", (PORTABLE, BUILT_IN))
+def test_on_a_later_day_nothing_of_yesterdays_looks_counts(kind: str, lost: str) -> None:
+    night = finish("evening", PLAIN, arrived(kind).state.facts, BARE).state.facts
+    start = "generator-start" if kind == PORTABLE else "generator-run"
+    walk = Walk.start(checklist("generator", PLAIN), night).to(start, BARE)
+    assert permitted(walk.checklist.steps[start], walk.state.facts)
+    assert not permitted(walk.checklist.steps[start], walk.state.facts - {lost})
+
+
+def test_on_shore_power_it_is_not_asked_for() -> None:
+    here = finish("arrive", PLAIN, record(BUILT_IN), NEAR).state.facts
+    assert "plugged in" in here
+    assert not [step for step in finish("generator", PLAIN, here, NEAR).met if "generator" in step]
+
+
+@pytest.mark.parametrize("kind", (PORTABLE, BUILT_IN))
+def test_before_a_storm_and_for_a_freezing_night_it_is_shut_off(kind: str) -> None:
+    for name, answers in (("storm", {**BARE, "thunder near": False}), ("freezing-night", BARE)):
+        walk = finish(name, PLAIN, arrived(kind).state.facts, answers)
+        assert ("generator-stop" if kind == PORTABLE else "generator-shut") in walk.met, name
+        assert "generator running" not in walk.state.facts, name
+
+
+def test_in_thunder_one_that_stands_outside_is_left_alone() -> None:
+    """Nobody goes out while thunder is heard; one that is built in is shut off from inside."""
+    thunder = {**BARE, "thunder near": True}
+    out = finish("storm", PLAIN, arrived(PORTABLE).state.facts, thunder)
+    assert not [step for step in out.met if step.startswith("generator-")]
+    built = finish("storm", PLAIN, arrived(BUILT_IN).state.facts, thunder)
+    assert "generator-thunder" in built.met and "generator running" not in built.state.facts
+    assert checklist("storm").steps["generator-thunder"].role == "inside"

@@ -20,7 +20,7 @@ from tests.checklists.walking import (
     right_answer,
 )
 
-STAY = ("choose-spot", "arrive", "evening", "freezing-night", "storm", "arrive", "dump-station",
+STAY = ("choose-spot", "arrive", "generator", "evening", "freezing-night", "storm", "arrive", "dump-station",
         "pack-inside", "depart", "first-miles", "road-stop", "arrive")
 YEAR = ("before-leaving-home", *STAY, "depart", "store-for-winter", "bring-back",
         "before-leaving-home", "hitch-up", "road-stop", "arrive")
@@ -66,8 +66,9 @@ NOT_OURS = {
                        "black", "grey", "jaws", "pin-in", "filter", "tank-heat", "leg-",
                        "supply-amps", "controller", "pin-pull",
                        "outlet-volts", "guard"),
-    "pop-up": (*TRAILERS_OWN, "slide", "cable", "bars-", "brace-", "braces-in", "mast", "guys", "antenna", "awning",
-               "sewer", "black", "grey", "heater", "jaws", "pin-in", "filter", "pin-weight", "thunder-in"),
+    "pop-up": (*TRAILERS_OWN, "slide", "cable-test", "pin-pull", "controller", "generator-exhaust", "bars-", "brace-",
+               "braces-in", "mast", "guys", "antenna", "awning", "sewer", "black", "grey", "heater", "jaws", "pin-in",
+               "filter", "pin-weight", "thunder-in"),
     "truck-camper": (*HITCH, *POP_UPS, "slide", "chock", "stabilisers", "car-", "jacks-run",
                      "thunder-truck"),
     "motorhome": (*HITCH, *POP_UPS, "stabilisers", "camper-cord", "ties-", "legs-", "truck-out",

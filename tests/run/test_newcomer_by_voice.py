@@ -26,7 +26,8 @@ from handsfree.testing import MemoryLog
 
 START = ("hello trailer", "start the interview")
 FIGURES = ("sixty five psi", "eighty psi", "seven thousand pounds", "i do not know", "i do not know",
-           "one thousand pounds", "sixty psi", "ninety foot pounds", "one hundred twenty foot pounds")
+           "one thousand pounds", "sixty psi", "ninety foot pounds", "one hundred twenty foot pounds",
+           "twenty four feet")
 TANDEM = ("tandem axle", "that is right", "none of them", "thirty amps", *FIGURES, "that is right")
 
 
@@ -123,8 +124,8 @@ def test_one_can_go_back_and_a_wrong_number_is_refused(data: Path) -> None:
 
 
 def test_a_no_at_the_end_goes_back(data: Path) -> None:
-    told = said(*START, *TANDEM[:-1], "no", "one hundred ten foot pounds", "that is right")
-    assert load_rig(data / "rigs" / "my-trailer.yaml").limits["nut torque high"] == 110, told
+    told = said(*START, *TANDEM[:-1], "no", "twenty five feet", "that is right")
+    assert load_rig(data / "rigs" / "my-trailer.yaml").limits["rig length"] == 25, told
 
 
 def test_after_a_kill_it_goes_on_where_it_stopped(data: Path) -> None:

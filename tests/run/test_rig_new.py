@@ -50,7 +50,7 @@ def test_at_most_fifteen_questions_whatever_the_kind(kind: int, data: Path) -> N
     blue = "blue plug" in load_rig(KINDS[kind - 1]).has
     done = asked(str(kind), "", *(metric if blue else usual))
     assert done.exit_code == 0, done.output
-    assert 8 <= prompts(done) <= 13, done.output
+    assert 8 <= prompts(done) <= 15, done.output
     made = load_rig(data / "rigs" / "old-van.yaml")
     assert made.has >= load_rig(KINDS[kind - 1]).has - {"two legs"}
     assert made.units == ("metric" if blue else "US")
@@ -119,8 +119,9 @@ def test_figures_that_do_not_go_with_what_is_taken_are_told_at_once(data: Path) 
 
 def test_how_many_is_asked_only_of_what_there_is_and_each_is_named(data: Path) -> None:
     fifth = next(n for n, path in enumerate(KINDS, 1) if "fifth-wheel" in path.name)
-    done = asked(str(fifth), "", "50", *[""] * len(FIGURES), "slides 2, gray tanks 3", "bed right, left and right",
-                 "bed right", "bed right, sofa left", "galley, bath, galley", "galley, bath, wash")
+    done = asked(str(fifth), "", "50", *[""] * (len(FIGURES) - 1), "slides 2, gray tanks 3",
+                 "bed right, left and right", "bed right", "bed right, sofa left",
+                 "galley, bath, galley", "galley, bath, wash")
     assert done.exit_code == 0, done.output
     told = done.output
     assert "more than one of these: slides, awnings, black tanks, gray tanks" in told
@@ -211,7 +212,31 @@ def test_a_rig_file_with_an_outlet_below_nought_names_its_line(tmp_path: Path) -
 
 def test_a_danger_is_told_when_it_is_written_down(data: Path) -> None:
     """Whatever is asked of how it stands: neither hitched nor chocked."""
-    done = asked("1", *[""] * 11, "yes", *["n"] * 150)
+    done = asked("1", *[""] * 12, "yes", *["n"] * 150)
     assert (data / "rigs" / "old-van.yaml").exists(), done.output
     assert "together" in done.output and "chocked" in done.output
     assert done.exit_code == 1 and "DANGER" in done.output, done.output
+
+
+def test_batteries_are_named_only_where_it_was_said_what_they_are(data: Path) -> None:
+    """One question for all of them: names, chemistry and amp hours; the chemistry that was switched on first
+    gives way to what the banks are."""
+    rows = [line for line in asked("5").output.splitlines() if "] its house battery" in line]
+    number = next(line.split()[0] for line in rows if "lithium" in line)
+    plain = asked("5", title="Plain").output.partition("Written")[0]
+    assert "batteries by name" not in plain and "rig length" in plain
+    told = "house lithium 200 Ah, starter agm 80 ah"
+    done = asked("5", number, *[""] * (len(FIGURES) + 1), "lead 5", "house lithium 90000 Ah", told, title="Two banks")
+    assert done.exit_code == 0, done.output
+    assert "Such as: house lithium 200 Ah" in done.output and "cannot be 90000" in done.output
+    assert prompts(done) - 3 <= 15, "the list of parts is shown again after a change, and two were answered wrong"
+    made = load_rig(data / "rigs" / "two-banks.yaml")
+    assert dict(made.banks) == {"house": ("lithium battery", 200.0), "starter": ("sealed battery", 80.0)}
+    assert made.limits["battery amp hours"] == 200
+
+
+def test_its_length_is_asked_and_told_in_its_own_units(data: Path) -> None:
+    done = asked("2", "", *[""] * FIGURES.index("rig length"), "24 ft 6")
+    assert "A number in digits" in done.output
+    done = asked("2", "", "30", *[""] * FIGURES.index("rig length"), "7.5 m", title="Other")
+    assert load_rig(data / "rigs" / "other.yaml").limits["rig length"] == pytest.approx(24.606, abs=0.01)

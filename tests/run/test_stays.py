@@ -48,6 +48,26 @@ def stay(name: str) -> tuple[tuple[Talk, ...], frozenset[str]]:
     return tuple(told), record
 
 
+def test_a_fifth_wheel_without_hook_ups_reads_both_banks_and_runs_its_generator() -> None:
+    """Built in, electric over hydraulic brakes, two banks: each is heard, and only the house bank's hours."""
+    told, record = stay("dry-camp")
+    met = set(offered(told))
+    assert {"house-battery-lithium", "starter-battery", "starter-battery-water", "brake-fluid", "generator-exhaust",
+            "generator-run", "generator-shut", "controller-hydraulic"} <= met
+    assert not {"generator-place", "generator-stow", "controller", "surge-look"} & met
+    assert "generator running" not in record and not_ready("depart", "fifth-wheel", record) == set()
+    words = said(told)
+    assert "fifty-five feet with both" in words and words.count("with what is always on") == 1
+    assert "On a full tank it runs" in words and "A clear day gives" in words
+
+
+def test_the_pop_up_has_surge_brakes_and_a_generator_that_is_carried() -> None:
+    met = set(offered(stay("stay-pop-up")[0]))
+    assert {"lockout-in", "lockout-out", "surge-look", "generator-place", "generator-fuel", "generator-start",
+            "generator-stop", "generator-stow"} <= met
+    assert not {"generator-run", "controller", "pin-pull"} & met
+
+
 def offered(told: tuple[Talk, ...]) -> list[str]:
     return [prompt.about for talk in told for prompt in talk.prompts if prompt.key == "offer"]
 
@@ -163,3 +183,25 @@ def test_a_stay_in_real_audio_on_one_record(
         assert "slide" not in words.lower(), phase
     assert {step for step in met for part in NOT_OURS["small-single"] if part in step} == set()
     assert {"chock", "pull-away", "hose-off", "lift-test", "walk-round"} <= set(met)
+
+
+@pytest.mark.long
+@pytest.mark.parametrize(("script", "heard"), (
+    ("stay-pop-up", {"lockout-in", "surge-look", "generator-place", "generator-start", "generator-stop",
+                     "generator-stow", "roof-up"}),
+    ("dry-camp", {"house-battery-lithium", "starter-battery", "generator-exhaust", "generator-run", "generator-shut",
+                  "controller-hydraulic"}),
+    ("stay-metric-caravan", {"hand-brake-on", "trip-test"})))
+def test_stays_of_other_rigs_in_real_audio(
+    script: str, heard: set[str], tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """Generators, brakes, banks of batteries and a caravan's answers through the real recogniser."""
+    monkeypatch.setenv("HANDSFREE_DATA", str(tmp_path / "data"))
+    done = CliRunner().invoke(main, ["rehearse", "--fast", "--script", script, "--out", str(tmp_path / "out")])
+    assert done.exit_code == 0, done.output[-2000:]
+    met = []
+    for phase in load_script(checklists_folder() / "scripts" / f"{script}.yaml").stay:
+        lines = journal.read(tmp_path / "out" / phase / "journal.jsonl").lines
+        assert [line.open for line in lines if line.what == "closed"] == [()], phase
+        met += [line.step for line in lines if line.what == "offered"]
+    assert heard <= set(met)
