@@ -4,9 +4,8 @@ May import the checklist model, the language room, the session's `expecting`, an
 
 Rules, and what they rest on:
 
-- A challenge has at most 12 words: seven seconds at the 100 words a minute that ICAO Annex 10
-  volume II, 5.2.1.5.3 (from memory) allows; checklists are to be short and chunked (Degani and
-  Wiener, NASA CR-177549, 1990, guidelines, from memory).
+- A challenge has at most 12 words: a limit of our own, without a source; checklists are to be short and
+  chunked (Degani and Wiener, NASA CR-177549, 1990, guidelines, from memory).
 - No two challenges that one rig can hear in a checklist begin with the same three words: items
   that look alike are skipped or doubled (same source).
 - No two negations in one clause: each slows understanding and invites the opposite (Wason 1959,

@@ -12,7 +12,7 @@ from collections.abc import Mapping
 import pytest
 
 from handsfree.engine.choosing import permitted
-from handsfree.engine.state import Correct, GoTo, Refused
+from handsfree.engine.state import Correct, GoTo, Problem, Refused
 from tests.checklists.walking import NEAR, Walk, checklist, finish, new_record
 
 PLAIN = "tandem-slide"
@@ -49,6 +49,7 @@ OF_A_KIND = {
     "controller-hydraulic": {"electric over hydraulic"},
     "surge-look": {"surge", "surge with a pin"},
     "push-test": {"surge with a pin"},
+    "surge-travel": {"surge", "surge with a pin"},
     "air-up": {"air over hydraulic"},
     "no-brakes": {"none"},
 }
@@ -87,6 +88,23 @@ def test_backing_with_a_surge_brake_locks_it_out_first_and_nobody_leaves_so() ->
     again.send(Correct("lockout in", True))
     assert any(isinstance(effect, Refused) for effect in again.send(GoTo("pull-out")))
     assert "lockout-in" not in met("arrive", "surge")
+
+
+def test_surge_brakes_without_a_pin_are_known_to_free_themselves_before_backing() -> None:
+    """A valve that the reverse light opens, or shoes that give way by themselves; nobody forces them."""
+    walk = Walk.start(checklist("arrive", PLAIN), record("surge")).on(NEAR)
+    assert walk.met.index("surge-free") < walk.met.index("back-in") and walk.untroubled
+    for kind in ("electric", "surge with a pin", "air over hydraulic", "none"):
+        assert "surge-free" not in met("arrive", kind), kind
+
+
+def test_how_far_a_surge_coupler_slides_is_looked_at_once_its_brakes_were_tried() -> None:
+    camped = finish("arrive", PLAIN, record("surge"), NEAR).state.facts
+    home = finish("depart", PLAIN, camped, NEAR).met
+    assert home.index("surge-look") < home.index("pull-out") < home.index("brake-try") < home.index("surge-travel")
+    walk = Walk.start(checklist("depart", PLAIN), camped).to("surge-travel", NEAR)
+    walk.send(Problem())
+    assert walk.state.at == "brake-wheels" and "worn" in walk.checklist.steps["surge-travel"].detail
 
 
 def test_the_air_line_comes_off_with_the_rest_and_is_on_before_the_road() -> None:

@@ -19,8 +19,7 @@ from handsfree.units import UNITS
 from tests.checklists.walking import CHECKLISTS, LIBRARY, RIGS, checklist, rig
 
 MOST_WORDS = 12
-"""A challenge of 12 words takes 7 seconds at 100 words a minute, the most that ICAO Annex 10
-volume II, 5.2.1.5.3 allows for radiotelephony (from memory); that it can be held is practice."""
+"""A limit of our own, no source: what one holds in mind with busy hands."""
 PLACES = {"hitch", "left", "right", "rear", "inside", "pedestal", "wheels", "front"}
 
 

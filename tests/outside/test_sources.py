@@ -7,6 +7,7 @@ import ast
 import importlib
 import re
 from collections.abc import Iterator, Mapping
+from functools import cache
 from pathlib import Path
 from typing import Any
 
@@ -78,7 +79,44 @@ def limits() -> Mapping[str, float]:
             if limit.default and name not in ("latitude", "longitude")}
 
 
+NUMBER = (r"(?:half|quarter|one|two|three|four|five|six|seven|eight|nine|ten|twelve|fifteen|twenty|thirty|forty|fifty"
+          r"|sixty|hundred|an|\d+(?:\.\d+)?)")
+UNIT = (r"(?:feet|foot|inch(?:es)?|meters?|minutes?|hours?|miles?|weeks?|years?|degrees|volts?|amps?|pounds?|gallons?"
+        r"|percent|psi|seconds?|cups?)")
+WITH_A_UNIT = re.compile(rf"\b{NUMBER}\b[^.,]{{0,25}}?\b{UNIT}\b", re.IGNORECASE)
+
+
+def steps() -> Iterator[tuple[str, Any]]:
+    for path in sorted((ROOT / "checklists").glob("*.yaml")):
+        yield from checklist(path.stem).steps.items()
+
+
+@cache
+def lists_values() -> Mapping[str, object]:
+    """What the lists go by: minutes, readings that are judged by a number of their own, figures that are said.
+
+    Readings between a least and a most are guards against a slip of the tongue and judge nothing."""
+    found: dict[str, object] = {}
+    looks: dict[str, float] = {}
+    for path in sorted((ROOT / "checklists").glob("*.yaml")):
+        looks |= {name: one.minutes for name, one in checklist(path.stem).evidence.items() if one.minutes}
+    found["evidence alarms proved"] = looks.pop("alarms proved")
+    found["evidence minutes"] = looks
+    for name, step in steps():
+        if step.wait:
+            found[f"wait {name}"] = step.wait.minutes
+        if step.reading and not step.reading.limits and (step.reading.low is None or step.reading.high is None):
+            found[f"read {name}"] = step.reading.low if step.reading.high is None else step.reading.high
+        said = [one[0] for part in (step.do, step.detail, step.caution, step.why) for one in WITH_A_UNIT.finditer(part)
+                if not one[0].lower().startswith("one home")]
+        if said:
+            found[f"said {name}"] = said
+    return found
+
+
 def code_value(name: str) -> object:
+    if name in lists_values():
+        return plain(lists_values()[name])
     if name.startswith("limit "):
         return plain(limits()[name])
     if name in ELSEWHERE:
@@ -88,7 +126,7 @@ def code_value(name: str) -> object:
 
 
 def test_every_value_of_the_trade_is_in_the_ledger_and_no_other() -> None:
-    assert set(LEDGER) == set(constants()) | set(limits())
+    assert set(LEDGER) == set(constants()) | set(limits()) | set(lists_values())
 
 
 @pytest.mark.parametrize("name", LEDGER)

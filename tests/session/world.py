@@ -66,7 +66,7 @@ HANDS: Mapping[str, Mapping[str, bool]] = {
     "lock-on": {"lock": ON}, "lock-off": {"lock": OFF},
     "generator-place": {"generator": ON}, "generator-stow": {"generator": OFF},
     "generator-start": {"running": ON}, "generator-run": {"running": ON}, "generator-stop": {"running": OFF},
-    "generator-shut": {"running": OFF},
+    "generator-shut": {"running": OFF}, "generator-thunder": {"running": OFF},
     "air-line-on": {"air": ON}, "air-line-off": {"air": OFF},
     "lockout-in": {"lockout": ON}, "lockout-out": {"lockout": OFF},
     "again-off": {"our breaker off": ON}, "again-unplug": {"plug": OFF, "outlet tested": OFF},
