@@ -92,7 +92,7 @@ def test_each_script_that_comes_with_it_fits_the_lists_that_it_plays(name: str, 
 
 def test_there_is_a_stay_of_each_kind_of_rig() -> None:
     assert STAYS == ["stay-fifth-wheel", "stay-metric-caravan", "stay-motorhome", "stay-pop-up",
-                     "stay-small-single", "stay-tandem-slide", "stay-truck-camper"]
+                     "stay-small-single", "stay-survey-trailer", "stay-tandem-slide", "stay-truck-camper"]
     for name in STAYS:
         assert load_script(checklists_folder() / "scripts" / f"{name}.yaml").stay == PHASES
 
