@@ -58,10 +58,10 @@ def test_what_is_always_on_hangs_on_the_bank_that_feeds_the_rig(tmp_path: Path) 
     told = said("arrive", rig_with(tmp_path, TWO), {
         "house-battery-lithium": ("thirteen point two volts",), "winch-battery-sealed": ("twelve point six volts",)})
     # 200 Ah of lithium at 20 W: 12.8 V x 200 Ah x 0.8 / 20 W is 102 h; nobody runs the rig on the winch's battery.
-    assert "house battery" in told and "winch battery" in told
+    assert "House battery, no power here" in told and "Winch battery, no power here" in told
     hours = [line for line in told.splitlines() if "hours" in line]
     assert len(hours) == 1 and "one hundred" in hours[0], hours
-    assert told.index(hours[0]) < told.index("winch battery")
+    assert told.index(hours[0]) < told.index("Winch battery")
 
 
 def test_a_rig_with_one_bank_keeps_the_steps_and_records_that_it_had(tmp_path: Path) -> None:
