@@ -26,12 +26,15 @@ import signal
 import struct
 import sys
 import threading
+import wave
 from collections.abc import Callable
 from typing import IO, Any
 
 Frame = dict[str, Any]
 
 PR_SET_PDEATHSIG = 1  # from linux/prctl.h
+ESPEAK_RATE = 22_050
+"""Hz, of all espeak-ng's own voices."""
 
 
 def load_espeak() -> None:
@@ -75,12 +78,7 @@ class Renderer:
 
         self._engine = pyttsx3.init()
         self._errors: list[str] = []
-        self._finished = threading.Event()
         self._engine.connect("error", self._note)
-        self._engine.connect("finished-utterance", self._finish)
-
-    def _finish(self, name: str | None, completed: bool) -> None:
-        self._finished.set()
 
     def _note(self, name: str | None, exception: BaseException) -> None:
         self._errors.append(str(exception))
@@ -91,16 +89,12 @@ class Renderer:
         if not voice:
             return {"unknown": f"{request['language']} {request['variant']}".strip()}
         self._errors.clear()
-        self._finished.clear()
         self.sound_like(voice, request["rate"], request["volume"])
-        self._engine.save_to_file(request["text"], request["file"])
-        # pyttsx3's queue runs here; what fails in it is not raised but told to `_note`.
-        self._engine.runAndWait()
+        self.speak(request["text"], request["file"])
         if not self.took(voice):
             return {"unknown": voice}
         if self._errors:
             return {"fault": self._errors[0]}
-        self.wait_for_sound(request["limit"])
         if not os.path.exists(request["file"]):
             return {"fault": "it wrote no sound"}
         return {"done": True}
@@ -125,15 +119,19 @@ class Renderer:
         """Whether the engine speaks with the voice that it was told to use."""
         return True
 
-    def wait_for_sound(self, limit: float) -> None:
-        """Wait until the file is written, where the engine's loop ends before."""
+    def speak(self, text: str, file: str) -> None:
+        """Write the text's sound.  What fails in pyttsx3's queue is not raised but told to `_note`."""
+        self._engine.save_to_file(text, file)
+        self._engine.runAndWait()
 
 
 class EspeakRenderer(Renderer):
-    """The same with espeak-ng, which works in a thread that pyttsx3 does not wait for.
+    """The same with espeak-ng, set up by pyttsx3 and spoken without its queue.
 
-    Rate and volume are set in that thread and the voice in ours, so that without waiting one may
-    undo the other.
+    Where espeak-ng has a thread, rate and volume are set in it and the voice in ours, so that without
+    waiting one may undo the other.  Where it was built without (the package's library for aarch64),
+    it never tells that a text is over, for which pyttsx3's queue would wait for ever; so what comes
+    until `Synchronize` returns is the text, either way.
     """
 
     def __init__(self) -> None:
@@ -164,9 +162,23 @@ class EspeakRenderer(Renderer):
         speaker = voice.partition("+")[2]
         return not speaker or self._engine.getProperty("voice").endswith(f"+{speaker}")
 
-    def wait_for_sound(self, limit: float) -> None:
-        """pyttsx3 says that it finished only after it wrote the file."""
-        self._finished.wait(limit)
+    def speak(self, text: str, file: str) -> None:
+        """Gather the samples and write them."""
+        gathered = bytearray()
+
+        def gather(samples: Any, count: int, events: Any) -> int:
+            if samples and count > 0:
+                gathered.extend(ctypes.string_at(samples, 2 * count))
+            return 0  # and go on
+
+        self._espeak.SetSynthCallback(gather)
+        self._espeak.Synth(text, flags=self._espeak.ENDPAUSE | self._espeak.CHARS_UTF8)
+        self._espeak.Synchronize()
+        with wave.open(file, "wb") as written:
+            written.setnchannels(1)
+            written.setsampwidth(2)
+            written.setframerate(ESPEAK_RATE)
+            written.writeframes(gathered)
 
 
 def answer(renderer: Callable[[], Renderer], request: Frame) -> Frame:

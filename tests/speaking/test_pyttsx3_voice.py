@@ -286,3 +286,31 @@ def test_the_engine_ends_with_the_session(how: signal.Signals) -> None:
         assert alive(worker)
         session.send_signal(how)
     wait_until(lambda: not alive(worker))
+
+
+_BY_CHILD = """
+import sys
+from pathlib import Path
+from handsfree.speaking import pyttsx3_worker as worker
+worker.load_espeak()
+from pyttsx3.drivers import _espeak
+if sys.argv[2] == "synchronous":  # all that the library for Arm has
+    _espeak.AUDIO_OUTPUT_RETRIEVAL = _espeak.AUDIO_OUTPUT_SYNCHRONOUS
+told = worker.EspeakRenderer().render({
+    "text": "Chock the wheels, both sides.", "file": sys.argv[1], "language": "en-us", "variant": "",
+    "rate": 165, "volume": 1.0, "limit": 20.0})
+assert told == {"done": True}, told
+"""
+
+
+@pytest.mark.skipif(sys.platform != "linux", reason="espeak-ng through its library is Linux's way")
+def test_an_engine_without_an_asynchronous_mode_says_the_same(tmp_path: Path) -> None:
+    """espeakng-loader's library for aarch64 is built without threads (0.2.4): it never tells that a
+    text is over, and whoever waits for that waits for ever."""
+    said = []
+    for mode in ("asynchronous", "synchronous"):
+        file = tmp_path / f"{mode}.wav"
+        subprocess.run([sys.executable, "-c", _BY_CHILD, str(file), mode], check=True, timeout=120,
+                       capture_output=True)
+        said.append(file.read_bytes())
+    assert said[0] == said[1] and len(said[0]) > 20_000
