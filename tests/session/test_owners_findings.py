@@ -10,6 +10,7 @@ from handsfree.engine.state import Mode
 from handsfree.hearing.types import Hypothesis
 from handsfree.language.loader import language_names, load_language
 from handsfree.language.model import Language
+from handsfree.language.statements import Clauses, ordered, understand
 from handsfree.session.conversation import Conversation
 from handsfree.session.reprompts import TONE, reprompt
 from handsfree.testing import MemoryLog
@@ -82,3 +83,36 @@ def test_who_types_is_told_another_way_each_time(reading: bool) -> None:
 def test_the_new_sentences_are_there_in_every_language(code: str) -> None:
     templates = load_language(code).templates
     assert templates["hard words"] and templates["no remedy hold"]
+
+
+@pytest.mark.parametrize(("order", "at"), [
+    ("unhitch now", "chock"), ("drop the trailer", "chock"), ("please uncouple the trailer", "chock"),
+    ("roll the awning out", "awning"), ("chock the wheels", "chock"), ("go to uncouple", "chock")])
+def test_an_order_in_plain_words_is_to_go_to_its_step(order: str, at: str, chocks: Conversation) -> None:
+    """Refused with the reason, or offered; never done, and never asked about as if it were so."""
+    before = chocks.state.facts
+    told = typed(chocks, order)
+    assert "Was that" not in told and "catch" not in told
+    assert ("Stop. Pull must wait: the wheels are not chocked. It would roll." in told) is (
+        "unhitch" in order or "drop" in order or "uncouple" in order)
+    assert chocks.state.facts == before and chocks.state.at == at
+
+
+@pytest.mark.parametrize("words", ["pull away", "go to pull away", "drive off", "now pull out"])
+@pytest.mark.parametrize("name", ["drive off", "pull away"])
+def test_however_it_is_called_it_is_the_step_that_pulls_away(words: str, name: str, tmp_path: Path) -> None:
+    path = tmp_path / "tiny.yaml"
+    path.write_text(LIST.replace("id: pull,", f"id: pull, names: [{name}],"))
+    talk = Conversation(load_checklist(path), load_language("en"), MemoryLog())
+    talk.begin(frozenset({"hitched"}), 0.0)
+    assert "must wait: the wheels are not chocked" in typed(talk, words)
+    assert "hitched" in talk.state.facts
+
+
+def test_an_order_is_no_statement_of_what_is_so() -> None:
+    clauses = {"gas open": Clauses("the gas is open", "the gas is shut")}
+    for order in ("open the gas", "please open the gas now", "turn the gas on"):
+        assert not understand(order, clauses).facts, order
+        assert ordered(order, clauses).facts == {"gas open": True}
+    for so in ("opened the gas", "I opened the gas", "gas open", "the gas is open"):
+        assert understand(so, clauses).facts == {"gas open": True} and not ordered(so, clauses).facts
