@@ -15,7 +15,7 @@ from typing import Any, Protocol
 
 from handsfree.checklist.model import Checklist
 from handsfree.engine.changes import Kind, expire
-from handsfree.engine.choosing import awaited
+from handsfree.engine.choosing import awaited, open_steps
 from handsfree.engine.state import (
     Alarm,
     Ask,
@@ -66,6 +66,12 @@ from handsfree.session.wording import Prompt, Wording
 from handsfree.storage import lines
 from handsfree.storage.fold import fold
 from handsfree.storage.lines import Line
+
+TOLD = {"remaining": 4, "help": 12}
+"""Questions that are answered by a list, and how many of it are told at most, with "and so many more"."""
+
+AT_A_TIME = 8
+"""So many of the rest are told when it is asked for."""
 
 ToGo = tuple[int, str, Sequence[tuple[str, Mapping[str, str]]]]
 """Minutes still to go, the time of day then, and what to say with it: templates and values."""
@@ -131,6 +137,8 @@ class Conversation:
         self._unsettled = Doubt()
         """In what is asked about."""
         self._ago = ""
+        self._untold_yet: list[str] = []
+        """What the last answer only counted."""
         self._strayed = 0
         """So many answers in a row were none to the yes-or-no question at hand."""
         self._note_on = ""
@@ -296,7 +304,20 @@ class Conversation:
                                     begin=round(heard.start, 3), end=round(heard.end, 3)), t)
 
     def mean(self, meaning: Meaning, t: float, said: str = "") -> list[Prompt]:
-        """Carry out what was meant, by voice or by key."""
+        """Carry out what was meant, by voice or by key; after a list that was cut short, "tell me more"
+        is the rest of it."""
+        if meaning.event == Ask("detail") and self._untold_yet:
+            told = self._untold_yet
+            self._untold_yet = told[AT_A_TIME - 1:] if len(told) > AT_A_TIME else []
+            return [self.wording.say("also", others=self.wording.listed(told, most=AT_A_TIME))]
+        if not isinstance(meaning.event, Unclear):
+            self._untold_yet = []
+        prompts = self._as_meant(meaning, t, said)
+        if isinstance(meaning.event, Ask) and meaning.event.about in TOLD:
+            self._untold_yet = self._untold(meaning.event.about)
+        return prompts
+
+    def _as_meant(self, meaning: Meaning, t: float, said: str) -> list[Prompt]:
         if meaning.event is not None:
             at, then = self.state.at, meaning.then
             if self.state.mode is Mode.CONFIRM:  # what was said with the answer that is read back
@@ -602,15 +623,26 @@ class Conversation:
         rule = next((r for r in self.checklist.rules if r.id == state.broken), None)
         if rule:
             known["respond"] = rule.respond
-        commands = sorted(expected(self.checklist, state).commands,
-                          key=lambda name: (name in MANNER, name))
-        known["commands"] = self.wording.listed(
-            (self.language.commands[name][0] for name in commands
-             if name not in (*PREFIXES, *SUFFIXES)), most=12)
+        known["commands"] = self.wording.listed(self._commands(state), most=TOLD["help"])
         if state.pending is not None:
             readback, = self.wording.prompts((ReadBack(state.pending, state.at),), **known)
             known["asked"] = readback.text
         return known
+
+    def _commands(self, state: State) -> list[str]:
+        """What "help" tells, in order."""
+        commands = sorted(expected(self.checklist, state).commands,
+                          key=lambda name: (name in MANNER, name))
+        return [self.language.commands[name][0] for name in commands
+                if name not in (*PREFIXES, *SUFFIXES)]
+
+    def _untold(self, asked: str) -> list[str]:
+        """What an answer has only counted: "and thirty-nine more"."""
+        steps = self.checklist.steps
+        names = self._commands(self.state) if asked == "help" else [
+            self.wording.name(steps[step]) for step in open_steps(self.checklist, self.state)]
+        names = list(dict.fromkeys(names))
+        return names[TOLD[asked] - 1:] if len(names) > TOLD[asked] else []
 
     def _at_name(self) -> str:
         step = self.checklist.steps.get(self.state.at)

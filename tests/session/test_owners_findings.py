@@ -116,3 +116,21 @@ def test_an_order_is_no_statement_of_what_is_so() -> None:
         assert ordered(order, clauses).facts == {"gas open": True}
     for so in ("opened the gas", "I opened the gas", "gas open", "the gas is open"):
         assert understand(so, clauses).facts == {"gas open": True} and not ordered(so, clauses).facts
+
+
+def test_what_a_list_only_counts_is_told_when_it_is_asked_for(tmp_path: Path) -> None:
+    steps = [f"step {word}" for word in ("red blue green brown white black pink gray gold silver amber lime "
+                                         "coral olive plum").split()]
+    path = tmp_path / "long.yaml"
+    path.write_text("title: Long\nsteps:\n" + "".join(
+        f"  - {{id: {name.replace(' ', '-')}, do: Do the {name}., names: [{name}]}}\n" for name in steps))
+    talk = Conversation(load_checklist(path), load_language("en"), MemoryLog())
+    talk.begin(frozenset(), 0.0)
+    told = [typed(talk, "what is left"), typed(talk, "the rest"), typed(talk, "tell me more")]
+    assert "and 12 more" in told[0] and told[1].startswith("Also: step brown") and "and 5 more" in told[1]
+    assert all(any(name in one for one in told) for name in steps), told
+    assert told[2].count("step") == 5 and "more" not in told[2]
+    assert "That is all I have on step red" in typed(talk, "tell me more")
+    assert "and" in typed(talk, "help") and typed(talk, "tell me more").startswith("Also: ")
+    typed(talk, "help"), typed(talk, "where are we")
+    assert "Also" not in typed(talk, "tell me more"), "the step's detail, as ever"
