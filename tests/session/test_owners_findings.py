@@ -134,3 +134,24 @@ def test_what_a_list_only_counts_is_told_when_it_is_asked_for(tmp_path: Path) ->
     assert "and" in typed(talk, "help") and typed(talk, "tell me more").startswith("Also: ")
     typed(talk, "help"), typed(talk, "where are we")
     assert "Also" not in typed(talk, "tell me more"), "the step's detail, as ever"
+
+
+def test_how_long_the_gas_lasts_is_no_question_about_the_time(asked: Conversation) -> None:
+    for words in ("how long does the gas last", "how long will the generator run"):
+        assert "so far" not in typed(asked, words), words
+    for words in ("how long does this take", "how long will it take", "how much longer will this take",
+                  "how long have we been at it", "how long will we need"):
+        assert "so far" in typed(asked, words), words
+
+
+def test_the_breakaway_pin_is_told_as_people_tell_it() -> None:
+    clauses = {"pin pulled": Clauses("the brake cable's pin is pulled for its test", "the brake cable's pin is in"),
+               "cable on": Clauses("the brake cable is on", "the brake cable is off")}
+    for words in ("the brake cable's pin is out", "the brake cable's pin is not in", "I pulled the breakaway pin",
+                  "the brake cable's pin is pulled", "the breakaway pin is out"):
+        assert understand(words, clauses).facts == {"pin pulled": True}, words
+    for words in ("the breakaway pin is back in", "the brake cable's pin is in", "I put the breakaway pin in"):
+        assert understand(words, clauses).facts == {"pin pulled": False}, words
+    for words in ("the pin is in", "pin in", "the latch pin is in"):  # that may be the latch's
+        assert not understand(words, clauses).facts, words
+    assert understand("the brake cable is on", clauses).facts == {"cable on": True}
