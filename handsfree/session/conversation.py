@@ -246,7 +246,7 @@ class Conversation:
         return self.matcher.grammar(expected(self.checklist, self.state))
 
     def finalisation_delay(self, text: str) -> float:
-        """Seconds of silence that `text` needs before it is acted on (`hearing.early.Patience`)."""
+        """Seconds of silence that `text` needs before it is acted on (`hearing.early_finalisation`)."""
         if self.noting:
             return inf
         return finalisation_delay(text, self.checklist, self.state, self.matcher)
@@ -598,23 +598,23 @@ class Conversation:
         """While a note is awaited: words are the note, a command's key goes on without one."""
         if not self.noting:
             return []
-        report = self._after_the_note
-        self.drop_note()
         if normal(said) not in self.matcher.phrases(expected(self.checklist, self.state)):
-            self._after_the_note = report
             return self.noted(t, "", said)
-        return []
+        return self.drop_note()  # a key that was pressed before the next challenge answers nothing
 
     def stopped(self, heard: Hypothesis, t: float) -> list[Prompt]:
         """Somebody said "stop" or the like in the middle of a prompt, which has been cut off: a
         pause where there may be one."""
+        held = self.drop_note()
         holds = "pause" in expected(self.checklist, self.state).commands
         self._heard(heard, t, "accepted" if holds else "rejected")
-        return self.take(Pause(), t) if holds else [self.wanted()]
+        return self.take(Pause(), t) if holds else held or [self.wanted()]
 
-    def drop_note(self) -> None:
-        """The next utterance is no note after all."""
-        self.noting, self._after_the_note = False, None
+    def drop_note(self) -> list[Prompt]:
+        """The next utterance is no note after all; what it held back, to be said now."""
+        held, self._after_note = self._after_note, []
+        self.noting, self._after_the_note, self._note_on = False, None, ""
+        return held
 
     def _known(self, state: State) -> dict[str, str]:
         known = {"intent": self._asked, "ago": self._ago}
