@@ -193,3 +193,39 @@ def test_a_figure_that_is_no_number_is_shown_one_that_fits() -> None:
 
     assert "1e+08" not in out_of_bounds("gross rating", 1e8)
     assert "100000000" in out_of_bounds("gross rating", 1e8)
+
+
+def test_a_forecast_after_another_list_says_that_it_needs_a_rig_file(own: Path) -> None:
+    from tests.review.test_wanting import small
+
+    small().save(own)
+    code, said = run("forecast", "depart", "--after", "arrive", "--by", "11:00", "--data", own)
+    assert code == 2 and "--after" in said and "rig file" in said
+
+
+def test_what_the_disk_refuses_is_a_sentence(monkeypatch: pytest.MonkeyPatch) -> None:
+    def refuses(*_: object) -> None:
+        raise PermissionError(13, "Permission denied", "/data/places.json")
+
+    monkeypatch.setattr("handsfree.storage.places.load_names", refuses)
+    code, said = run("place")
+    assert code == 4 and "/data/places.json: Permission denied" in said
+
+
+def test_a_kill_while_journals_are_forgotten_leaves_none_missing(
+    own: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """That it was on purpose is written before the first of them is gone."""
+    from handsfree.storage.record import forgotten
+    from tests.review.test_wanting import START, small
+
+    small("old").save(own, 1)
+    small("new", wall=START.replace(year=2027)).save(own, 2)
+
+    def killed(files: Sequence[Path], folders: Sequence[Path]) -> None:
+        raise InterruptedError("killed")
+
+    monkeypatch.setattr("handsfree.cli.forget._delete", killed)
+    run("forget", "--before", "2027-01-01", "--yes")
+    folder = next(path for path in (own / "rigs").iterdir() if (path / "sessions").is_dir())
+    assert len(list((folder / "sessions").glob("*.jsonl"))) == 2 and len(forgotten(folder)) == 1
