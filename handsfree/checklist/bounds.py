@@ -92,4 +92,4 @@ def out_of_bounds(limit: str, value: float) -> str:
     if limit not in BOUNDS or (value == 0 and limit in MAY_BE_NOUGHT):
         return ""
     low, high = BOUNDS[limit]
-    return "" if low <= value <= high else f"cannot be {value:g}; it has to be between {low:g} and {high:g}"
+    return "" if low <= value <= high else f"cannot be {value:.12g}; it has to be between {low:g} and {high:g}"

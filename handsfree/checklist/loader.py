@@ -55,7 +55,7 @@ from handsfree.checklist.rig_file import Rig
 from handsfree.checklist.several import Asked, Kind, of_banks, written_out
 from handsfree.checklist.sums import SUMS
 from handsfree.checklist.yaml_reader import Entry, did_you_mean, read
-from handsfree.errors import AuthorError
+from handsfree.errors import AuthorError, InputError
 from handsfree.units import STEPS, US, convert, in_system
 
 LONGEST_WAIT = 2880
@@ -850,6 +850,12 @@ def _reading(entry: Entry, step: str, draft: _Draft) -> Reading:
         raise entry.wrong("this reading has no limits, so nothing can be judged",
                           "add 'between: [lowest, highest]', 'at least:' or 'at most:'")
     if low is not None and high is not None and low > high:
+        if draft.rig and (own := [b.text() for b in bounds if b.text() in draft.rig.limits]):
+            both = "' and '".join(b.text() for b in bounds)
+            raise InputError(
+                f"the file of the rig '{draft.rig.name}' gives '{own[0]}: {draft.rig.limits[own[0]]:g}', so"
+                f" the lowest limit {low:g} would be above the highest {high:g}; give '{both}'"
+                " there, the lower one first.")
         raise entry.wrong(f"the lowest limit {low:g} is above the highest {high:g}", "swap them")
     return _in_the_rigs_system(draft, Reading(
                    unit=got["of"].text(), low=low, high=high,

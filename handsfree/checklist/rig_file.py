@@ -96,13 +96,19 @@ def load_rig(path: Path) -> Rig:
     lines |= dict(has)
     system = fields["units"].one_of((US, METRIC)) if "units" in fields else US
     if "limits" in fields:
+        given: dict[str, Entry] = {}
         for written, place, value in fields["limits"].pairs():
             name = as_kept(written)
             limits[name] = _number(name, value, system)
             if wrong := out_of_bounds(name, limits[name]):
                 told, _, bounds = wrong.partition("; it has to be ")
                 raise value.wrong(f"'{name}' {told}", f"write a number {bounds}")
-            lines[name] = place.line
+            lines[name], given[name] = place.line, value
+        for name, value in given.items():
+            most = name.removesuffix(" low") + " high"
+            if name.endswith(" low") and most in given and limits[name] > limits[most] > 0:
+                raise value.wrong(f"'{name}' is {limits[name]:g}, above '{most}' with {limits[most]:g}",
+                                  "give the lower one first, or correct one")
     if banks:
         _, limits["battery amp hours"] = next(iter(banks.values()))
     places: dict[str, tuple[float, float]] = {}

@@ -1,7 +1,7 @@
 """Commands, nothing else: each is imported when it is called, so that help is instant.
 
 Turns every error that we raise on purpose into one sentence and its exit status, and so a package
-that is not installed.
+that is not installed, and what the disk refuses.
 """
 
 from __future__ import annotations
@@ -15,7 +15,7 @@ from typing import Any
 import click
 
 from handsfree import __version__
-from handsfree.errors import HandsfreeError, InputError
+from handsfree.errors import HandsfreeError, InputError, StorageError
 from handsfree.extras import lacking
 
 _COMMANDS = {
@@ -116,6 +116,12 @@ class Lazy(click.Group):
             if part is None:
                 raise
             raise _Shown(part) from None
+        except OSError as problem:  # the last resort: who opens a file says more about it
+            if isinstance(problem, BrokenPipeError):
+                raise  # whoever was to read it has left
+            where = f"{problem.filename}: " if problem.filename else ""
+            raise _Shown(StorageError(f"{where}{problem.strerror or problem}; check the disk and the"
+                                      " folder's permissions.")) from None
 
 
 @click.group(cls=Lazy, table=_COMMANDS, unlisted=_UNLISTED, context_settings={"help_option_names": ["-h", "--help"]})

@@ -105,10 +105,16 @@ def _proved(
         budget = Budget(work=nodes * 1_000_000)
         report = prove(given, rig, context=context, budget=budget, count=count)
         of_the_files = (finding for one in given for finding in judged(one))
-        return replace(report, findings=(
-            *report.findings, *of_the_files, *traced(given, context, budget), *_spoken(given)))
+        worded = (*of_the_files, *traced(given, context, budget), *_spoken(given))
+        return replace(report, findings=(*report.findings, *(one for one in worded if _heard(one, given, rig))))
     except KeyboardInterrupt:
         raise click.ClickException("stopped by you; nothing counts as proved.") from None
+
+
+def _heard(finding: Finding, given: Sequence[Checklist], rig: Rig | None) -> bool:
+    """Whether the rig has what the step is about: how it is worded matters to nobody else."""
+    wanted = [one.traits_wanted[finding.subject] for one in given if finding.subject in one.steps]
+    return rig is None or not wanted or any(condition.holds(rig.has) for condition in wanted)
 
 
 def _check_case(target: Path | None, list_interlocks: bool) -> None:

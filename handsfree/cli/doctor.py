@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING, Any, Self
 
 import click
 
+from handsfree.cli.engines import engine_option
 from handsfree.storage.paths import data_folder
 
 if TYPE_CHECKING:
@@ -19,14 +20,12 @@ if TYPE_CHECKING:
 _QUIET, _SPOKEN = 2.0, 6.0
 """Seconds of listening to the surroundings, and at most to the operator."""
 
-ENGINES = click.Choice(["auto", "own", "vosk", "pocketsphinx"])
-
 
 @click.command()
 @click.option("--language", default="en", show_default=True, help="Language to look at.")
 @click.option("--mic", default=None, metavar="DEVICE", help="Microphone, by name or number.")
 @click.option("--speaker", default=None, metavar="DEVICE", help="Output, by name or number.")
-@click.option("--engine", type=ENGINES, default="auto", show_default=True, help="Recognizer.")
+@engine_option
 @click.option("--model", type=click.Path(path_type=Path), default=None, metavar="DIR",
               help="Folder of a Vosk model.")
 @click.option("--without-sound", is_flag=True, help="Leave out what needs a sound card.")
@@ -206,7 +205,7 @@ class _Meter:
               show_default=True, help="With --rehearse: where the recording is written.")
 @click.option("--mic", default=None, metavar="DEVICE", help="Microphone, by name or number.")
 @click.option("--speaker", default=None, metavar="DEVICE", help="Output, by name or number.")
-@click.option("--engine", type=ENGINES, default="auto", show_default=True, help="Recognizer.")
+@engine_option
 @click.option("--model", type=click.Path(path_type=Path), default=None, metavar="DIR",
               help="Folder of a Vosk model.")
 @click.pass_context

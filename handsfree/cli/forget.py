@@ -12,6 +12,7 @@ from pathlib import Path
 
 import click
 
+from handsfree.cli.counted import count
 from handsfree.errors import HandsfreeError, InputError, StorageError
 from handsfree.storage.half_answered import FILE as HALF_ANSWERED
 from handsfree.storage.paths import data_folder
@@ -41,8 +42,9 @@ def forget(before: datetime | None, everything: bool, rig: str | None, sure: boo
     Give either --before a day or --all; imported sessions count like your own.  A rig's last
     session holds what is out and how things are set, so --before keeps it.  --all deletes it too,
     along with anything else among the sessions and, for all rigs, cached prompts, pending
-    reminders, names of places, and what 'tune' has learned of your voice.  What reviews store to be
-    quick is deleted every time.  Your own rig files, checklists and pronunciations stay.
+    reminders, names of places, and what 'tune' has learned of your voice.  A draft of a rig file that
+    'rig new' has kept goes with --all, too.  What reviews store to be quick is deleted every time.
+    Your own rig files, checklists and pronunciations stay.
     """
     if everything is (before is not None):
         raise InputError("say what to forget: --before YYYY-MM-DD, or --all.")
@@ -57,9 +59,10 @@ def forget(before: datetime | None, everything: bool, rig: str | None, sure: boo
     files = {file for kept in going for file in kept.files}
     if everything:
         files |= {file for folder in folders for file in _beside(folder)}
+    drafts = _drafts(data, rig) if everything else []
     besides = [path for path in (data / "prompts", data / "imported", data / "voice.json",
                                  data / "reminders.json", data / "places.json")
-               if everything and rig is None and path.exists() and not path.is_symlink()]
+               if everything and rig is None and path.exists() and not path.is_symlink()] + drafts
     quick = [path for path in (data / "cache",) if path.exists() and not path.is_symlink()]
     if not files and not besides:
         for folder in folders if everything else ():
@@ -69,7 +72,8 @@ def forget(before: datetime | None, everything: bool, rig: str | None, sure: boo
         click.echo("There is nothing to forget.")
         _tell_rest(data, folders, day)
         return
-    what = f"{len(going)} sessions ({len(files)} files) of {len(folders)} rigs"
+    what = (f"{count(len(going), 'session')} ({count(len(files), 'file')}) of"
+            f" {count(len(folders), 'rig')}")
     if besides:
         what += f", and {' and '.join(path.name for path in besides)}"
     if not sure:
@@ -80,11 +84,23 @@ def forget(before: datetime | None, everything: bool, rig: str | None, sure: boo
         last_links = {folder: [links[-1] for kept in going if folder in kept.journal.parents
                                and (links := journal.read(kept.journal).links)]
                       for folder in folders}
-        _delete(sorted(files), [*quick, *besides])
-        for folder, last in last_links.items():
+        for folder, last in last_links.items():  # before: a kill in between is no missing journal
             forget_journals(folder, last)
+        _delete(sorted(files), [*quick, *besides])
+        for folder in folders:
+            forget_journals(folder, ())
     click.echo(f"Deleted: {what}.")
     _tell_rest(data, folders, day)
+
+
+def _drafts(data: Path, rig: str | None) -> list[Path]:
+    """What was answered to 'rig new' and never became a file, of one rig or of all."""
+    from handsfree.storage.record import rig_id
+
+    room = data / "rigs"
+    found = [] if room.is_symlink() else sorted(room.glob("*.draft"))
+    return [path for path in found if not path.is_symlink()
+            and (rig is None or path.stem in (rig, rig_id(rig)))]
 
 
 def _rig_folders(data: Path, rig: str | None) -> Iterator[Path]:

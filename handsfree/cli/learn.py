@@ -10,6 +10,7 @@ from typing import TYPE_CHECKING
 import click
 
 from handsfree.cli.complete import checklists, rigs
+from handsfree.cli.engines import engine_option
 from handsfree.errors import InputError
 from handsfree.storage.paths import checklists_folder, data_folder, find_checklist, find_rig
 
@@ -34,8 +35,7 @@ SURROUNDINGS = (("", 0.0), ("wind", 10.0), ("pink", 10.0))
               help='Keep how a word is said, as in "chocks=CH AA K S", and try with it.')
 @click.option("--unsay", multiple=True, metavar="WORD", help="Forget how you said this word.")
 @click.option("--all", "everything", is_flag=True, help="List the phrases heard surely, too.")
-@click.option("--engine", type=click.Choice(["auto", "own", "vosk", "pocketsphinx"]),
-              default="auto", show_default=True, help="Recognizer.")
+@engine_option
 @click.option("--model", type=click.Path(path_type=Path), default=None, metavar="DIR",
               help="Folder of a Vosk model.")
 def learn(

@@ -47,6 +47,22 @@ _MOST = {"in": 5000, "ft": 5000, "deg": 360, "v": 1000, "a": 2000, "w": 100000, 
          "hours": 10000, "days": 1000}
 """Beyond this a value is a slip of the pen, whatever it is for; no source."""
 
+_EXAMPLES = {
+    "--bubble": "0.5in", "--over": "48in", "--step": "3in", "--piece": "0.5in", "--travel": "8in",
+    "--jack-to-axle": "160in", "--outlet": "18in", "--inlet": "4in", "--diameter": "3in",
+    "--length": "25ft", "--spacing": "2ft", "--height": "11ft", "--width": "8ft", "--altitude": "6000ft",
+    "--tongue": "700lb", "--rating": "1000lb", "--gawr": "3500lb", "--tire": "2000lb",
+    "--scale": "35lb", "--tare": "17lb", "--capacity": "47.7lb", "--gas": "15lb", "--cylinder": "20lb",
+    "--weight": "12000lb", "--hitch-rating": "1000lb", "--front-rating": "4000lb",
+    "--combined-rating": "14000lb", "--limit": "2deg", "--tilt": "30deg", "--facing": "180deg",
+    "--across": "3deg", "--along": "6deg", "--regulator": "50psi", "--each": "3A", "--tank": "40gal",
+    "--rated": "1800W", "--load": "600W", "--panels": "400W", "--full": "4h", "--quarter": "8h",
+    "--wind": "20mph", "--speed": "60mph", "--charge": "80percent", "--target": "50ppm",
+    "--outside": "30F", "--holds": "0F", "--use": "4gal",
+}
+"""What an option's value may look like, in the unit of its own; an option of another kind by the same
+name has its kind's own example, see `Measure.get_metavar`."""
+
 _DIGITS = {"btuh": 0, "wh": 0}
 """Decimals of what is never known to a hundredth; 2 for all else."""
 
@@ -66,6 +82,10 @@ class WorkGroup(click.Group):
     def invoke(self, ctx: click.Context) -> Any:
         try:
             return super().invoke(ctx)
+        except click.NoSuchOption as error:
+            if not error.option_name[1:2].isdigit():
+                raise
+            raise click.UsageError("a number below zero cannot be here", error.ctx) from None
         except click.UsageError as error:
             if "unexpected extra argument" not in error.message:
                 raise
@@ -171,16 +191,21 @@ def _typed_in(text: str) -> str:
 class Measure(FloatType):
     """A number with a unit, given to the command as a float in the unit of ``kind``.
 
-    ``limits`` are the rig file's numbers that stand for it.
+    ``limits`` are the rig file's numbers that stand for it; beyond ``most`` (in the unit of ``kind``)
+    it is a slip of the pen, where that is not what `_MOST` says.
     """
 
-    def __init__(self, kind: str, *limits: str) -> None:
+    def __init__(self, kind: str, *limits: str, most: float | None = None) -> None:
         self.kind, self.limits = kind, limits
+        self.most = _MOST[kind] if most is None else most
         self.name = quantities.KINDS[kind][1].rpartition("such as ")[2]
 
     def get_metavar(self, param: click.Parameter, ctx: click.Context | None = None) -> str:
         """An example as it may be typed, which is what most people copy."""
-        return self.name.replace(" ", "")
+        usual = self.name.replace(" ", "")
+        own = _EXAMPLES.get(param.opts[0], usual)
+        of_kind = own.lstrip("0123456789.") == usual.lstrip("0123456789.")
+        return own if of_kind else usual  # the same name can be of another kind in another command
 
     def convert(
         self, value: Any, param: click.Parameter | None, ctx: click.Context | None
@@ -195,7 +220,7 @@ class Measure(FloatType):
             if str(value).replace(".", "", 1).strip("-").isdigit():
                 raise InputError(f"{error} Write number and unit {_QUOTES}.") from None
             raise
-        if abs(found) > _MOST[self.kind]:
+        if abs(found) > self.most:
             raise InputError(f"{what[:1].upper()}{what[1:]} of {value} cannot be; check the number"
                              " and its unit.")
         if ctx is not None and param is not None and value != param.default:
@@ -209,7 +234,7 @@ class Coordinate(FloatType):
     name = "degrees"
 
     def get_metavar(self, param: click.Parameter, ctx: click.Context | None = None) -> str:
-        return "40.2N"
+        return "75.1W" if param.opts[0] == "--longitude" else "40.2N"
 
     def __init__(self, *limits: str) -> None:
         self.limits = limits
@@ -226,12 +251,12 @@ class Coordinate(FloatType):
 
 
 def option(flag: str, kind: str, to: str, about: str, *limits: str, default: str | None = None,
-           needed: bool = False) -> click.Option:
+           needed: bool = False, most: float | None = None) -> click.Option:
     """An option that takes a value with a unit, for the argument ``to`` of a calculation.
 
     ``flag``: its spellings, the usual first.
     """
-    return click.Option([*flag.split(), to], type=Measure(kind, *limits), help=about, required=needed,
+    return click.Option([*flag.split(), to], type=Measure(kind, *limits, most=most), help=about, required=needed,
                         default=default, show_default=default is not None)
 
 

@@ -10,6 +10,7 @@ from typing import TYPE_CHECKING
 import click
 
 from handsfree.cli.complete import places
+from handsfree.cli.counted import count
 from handsfree.errors import HandsfreeError, InputError
 from handsfree.storage.paths import data_folder
 
@@ -45,7 +46,7 @@ def _list() -> None:
                    " handsfree place add \"north meadow\".")
     for name in every:
         here = [visit for visit in been if same_name(visit.place) == same_name(name)]
-        last = f"last {here[-1].began[:10]}, {len(here)} lists" if here else "not visited yet"
+        last = f"last {here[-1].began[:10]}, {count(len(here), 'list')}" if here else "not visited yet"
         click.echo(f"{name}: {last}")
 
 
@@ -117,18 +118,23 @@ def add(name: tuple[str, ...]) -> None:
 @place.command()
 @click.argument("old", shell_complete=places)
 @click.argument("new")
-def rename(old: str, new: str) -> None:
+@click.option("--yes", "sure", is_flag=True, help="Do not ask before two become one.")
+def rename(old: str, new: str, sure: bool) -> None:
     """Give the place OLD the name NEW.
 
     For instance one that was given a number by voice.
 
-    Where there is a place called NEW already, the two are one from now on.
+    Where there is a place called NEW already, the two are one from now on; that is asked about
+    first, since it cannot be taken back.
     """
     from handsfree.storage.places import called, keep_names, load_names
 
     data, old = data_folder(), _known(old)
     others = [one for one in _every() if one != old]
     there = called(" ".join(new.split()), others)
+    if there and not sure:
+        click.confirm(f"There is a place called {there} already.  Shall {old} and {there} be one from"
+                      " now on?", abort=True)
     new = there or _new(new, others)
     keep_names(data, load_names(data).renamed(old, new))
     click.echo(f"{old} and {new} are one place now: {new}." if there else f"{old} is called {new} now.")
@@ -150,7 +156,7 @@ def forget(name: str, sure: bool) -> None:
     names = load_names(data)
     here = [visit.key for visit in visits(data, names) if same_name(visit.place) == same_name(name)]
     if not sure:
-        click.confirm(f"Forget {name}, and what is remembered of it from {len(here)} lists?",
+        click.confirm(f"Forget {name}, and what is remembered of it from {count(len(here), 'list')}?",
                       abort=True)
     listed = tuple(one for one in names.listed if same_name(names.of(one)) != same_name(name))
     others = {old: new for old, new in names.now.items()
@@ -158,7 +164,7 @@ def forget(name: str, sure: bool) -> None:
     keep_names(data, replace(names, listed=listed, now=others,
                              dropped=names.dropped | frozenset(here)))
     click.echo(f"Forgotten: {name}."
-               + (f"  The journals of {len(here)} lists still name it; 'handsfree forget' deletes"
+               + (f"  The journals of {count(len(here), 'list')} still name it; 'handsfree forget' deletes"
                   " journals." if here else ""))
 
 
@@ -217,6 +223,8 @@ def _new(name: str, others: Sequence[str]) -> str:
     name = _checked(name)
     if there := called(name, others):
         raise InputError(f"there is a place called {there} already.")
+    if _means_something(name):
+        raise InputError(f"'{name}' is said to me for something else; take a name that means nothing else.")
     alike = _alike(name, others)
     if name.lower() in alike:
         raise InputError(f"'{name}' is a command already; take a name that means nothing else.")
@@ -224,6 +232,27 @@ def _new(name: str, others: Sequence[str]) -> str:
         raise InputError(f"'{name}' sounds like {_or(alike)}, so by voice the two could be mixed up;"
                          " take a name that sounds different.")
     return name
+
+
+def _means_something(name: str) -> bool:
+    """Whether it is a wording of a command, a response of a step, or what is on record of a rig."""
+    from handsfree.checklist.loader import load_checklist
+    from handsfree.language.loader import load_language
+    from handsfree.language.words import normalise as normal
+    from handsfree.storage.paths import checklists_folder, find_checklist
+
+    language = load_language("en")
+    known = {normal(phrase) for phrases in language.commands.values() for phrase in phrases}
+    known |= set(language.commands) | {word for phrase in known if len(words := phrase.split()) == 2
+                                       for word in words}
+    for one in ("arrive", "depart"):
+        checklist = load_checklist(find_checklist(one), library=checklists_folder())
+        known |= {normal(phrase) for step in checklist.steps.values()
+                  for phrase in step.responses}
+        known |= {normal(phrase) for fact in checklist.facts.values()
+                  for phrase in (fact.says, fact.otherwise) if phrase}
+    said = normal(_said(name))
+    return bool({said, said.removeprefix("the ")} & known)
 
 
 def _checked(name: str) -> str:

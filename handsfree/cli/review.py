@@ -14,6 +14,7 @@ from typing import TYPE_CHECKING
 
 import click
 
+from handsfree.cli.counted import count
 from handsfree.errors import HandsfreeError, InputError
 from handsfree.storage.paths import data_folder
 
@@ -27,7 +28,8 @@ _MANY = 500
 _DATE = click.DateTime(formats=["%Y-%m-%d"])
 _data = click.option("--data", type=click.Path(path_type=Path), default=None, metavar="DIR",
                      help="Data folder; by default your own.")
-_rig = click.option("--rig", default="", metavar="NAME", help="Only this rig.")
+_rig = click.option("--rig", default="", metavar="NAME",
+                    help="Only this rig: its file, by name or path, or its name in the sessions.")
 _place = click.option("--place", default="", metavar="TEXT",
                       help="Only places whose name contains this.")
 _since = click.option("--since", type=_DATE, default=None, metavar="YYYY-MM-DD",
@@ -89,6 +91,7 @@ def _chosen(
     until: datetime | None,
 ) -> tuple[History, str]:
     """The sessions that fit, and which those are in words; empty is said in one sentence."""
+    rig = _as_recorded(found, rig)
     fit = found.only(checklist=checklist, rig=rig, place=place, since=_day(since),
                      until=_day(until))
     words = [f"{label} {value}" for label, value in (
@@ -101,9 +104,22 @@ def _nothing(found: History, about: str) -> str:
     if not len(found):
         return (f"No sessions are recorded in {found.data} yet;"
                 " the first 'handsfree run' makes one.")
-    have = sorted(set(found.columns.text("checklist")))
-    return (f"None of the {len(found)} sessions in {found.data} fits ({about});"
-            f" checklists there: {', '.join(have)}.")
+    have, rigs = (sorted(set(found.columns.text(name))) for name in ("checklist", "rig"))
+    return (f"None of the {count(len(found), 'session')} in {found.data} fits ({about});"
+            f" checklists there: {', '.join(have)}; rigs: {', '.join(rigs)}.")
+
+
+def _as_recorded(found: History, rig: str) -> str:
+    """The name that a rig has in the sessions, where its file was named as elsewhere."""
+    from handsfree.checklist.rig_file import load_rig
+    from handsfree.storage.paths import find_rig
+
+    if not rig or rig in found.columns.text("rig"):
+        return rig
+    try:
+        return load_rig(find_rig(rig)).name
+    except InputError:
+        return rig
 
 
 @click.command()
@@ -248,7 +264,7 @@ def _row(fit: History, named: str) -> int:
     if not rows:
         raise InputError(f"there is no session '{named}'; 'handsfree review' lists their ids.")
     several = ", ".join(f"{ids[row][:13]} ({fit.columns.text('rig')[row]})" for row in rows[:5])
-    raise InputError(f"'{named}' fits {len(rows)} sessions: {several}; type more of"
+    raise InputError(f"'{named}' fits {count(len(rows), 'session')}: {several}; type more of"
                      " the id, or add --rig.")
 
 
@@ -392,6 +408,9 @@ def _outlook(
     except InputError as problem:
         real = _load(data).only(rehearsals=False)
         known = dict.fromkeys(real.only(checklist=name).columns.text("rig")[::-1])
+        if after and known:
+            raise InputError("--after plans from what a rig would be left with, so it needs a rig file:"
+                             f" {problem}") from None
         if answers or after or not known or whose.rig and whose.rig not in known:
             raise problem from None
         rig = whose.rig or next(iter(known))
@@ -467,12 +486,12 @@ def export(
     if nameless and suffix != ".xes":
         fit = replace(fit, columns=nameless)
     if suffix == ".xes":
-        count, noun = write_xes(fit, file, replace=force, nameless=nameless), "events"
+        number, noun = write_xes(fit, file, replace=force, nameless=nameless), "events"
     elif suffix == ".csv":
-        count, noun = exports.write_csv(fit, file, what, replace=force), "rows"
+        number, noun = exports.write_csv(fit, file, what, replace=force), "rows"
     else:
-        count, noun = exports.write_parquet(fit, file, what, replace=force), "rows"
-    click.echo(f"Wrote {count} {noun} of {len(fit)} sessions to {file}.")
+        number, noun = exports.write_parquet(fit, file, what, replace=force), "rows"
+    click.echo(f"Wrote {number} {noun} of {count(len(fit), 'session')} to {file}.")
 
 
 @click.command("import")

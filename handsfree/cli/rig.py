@@ -20,6 +20,10 @@ def rig(ctx: click.Context, name: str | None) -> None:
         _show(name)
 
 
+_rig = click.option("--rig", "own", default=None, metavar="NAME", help="Rig file: a name or a path.")
+"""The same behind the subcommand, where most people write it."""
+
+
 def _all(name: str | None):  # type: ignore[no-untyped-def]
     """(rig file, every checklist that loads with it, its folder, its last session)."""
     from handsfree.checklist.loader import load_checklist
@@ -63,7 +67,7 @@ def _show(name: str | None) -> None:
         state = "closed" if last.ended else "unfinished: 'handsfree run "\
             f"{last.checklist} --resume' goes on with it"
         console.print(f"Last session: {last.checklist}, {last.began[:16].replace('T', ' ')}, {state}")
-    table = Table("", "on record", "for the road", box=None, pad_edge=False)
+    table = Table("", "on record" if last else "not on record", "for the road", box=None, pad_edge=False)
     steps = [step for checklist in lists for step in checklist.steps.values()
              if on_this_rig(checklist, step, loaded.has)]
     spoken_of = frozenset().union(*(step.gives | step.ends for step in steps))
@@ -88,13 +92,14 @@ def _show(name: str | None) -> None:
 
 
 @rig.command()
+@_rig
 @click.pass_obj
-def names(name: str | None) -> None:
+def names(name: str | None, own: str | None) -> None:
     """List the names that 'rig set' takes."""
     from handsfree.engine import changes
     from handsfree.spelling import as_spelled
 
-    _, lists, _, _ = _all(name)
+    _, lists, _, _ = _all(own or name)
     for fact in sorted({as_spelled(fact) for checklist in lists for fact in changes.correctable(checklist)}):
         click.echo(fact)
 
@@ -102,8 +107,9 @@ def names(name: str | None) -> None:
 @rig.command("set")
 @click.argument("fact")
 @click.argument("value", type=click.Choice(["yes", "no"]))
+@_rig
 @click.pass_obj
-def set_fact(name: str | None, fact: str, value: str) -> None:
+def set_fact(name: str | None, own: str | None, fact: str, value: str) -> None:
     """Correct the record: FACT is so (yes) or is not (no).
 
     The correction is journaled.  What only a look or a test can tell is asked about first.  If it
@@ -114,7 +120,7 @@ def set_fact(name: str | None, fact: str, value: str) -> None:
     from handsfree.engine import changes
     from handsfree.spelling import as_kept
 
-    got = _all(name)
+    got = _all(own or name)
     fact = as_kept(fact.lower())
     possible = sorted({f for checklist in got[1] for f in changes.correctable(checklist)})
     if fact not in possible:
@@ -127,8 +133,9 @@ def set_fact(name: str | None, fact: str, value: str) -> None:
 @rig.command()
 @click.argument("words")
 @click.option("--yes", "sure", is_flag=True, help="Do not ask whether it was understood.")
+@_rig
 @click.pass_obj
-def change(name: str | None, words: str, sure: bool) -> None:
+def change(name: str | None, own: str | None, words: str, sure: bool) -> None:
     """Correct the record in plain WORDS.
 
     For instance "I took in the awning and the step".
@@ -142,7 +149,7 @@ def change(name: str | None, words: str, sure: bool) -> None:
     from handsfree.session.correctable import tellable, told_back
     from handsfree.session.state_questions_file import load_state_questions
 
-    got = _all(name)
+    got = _all(own or name)
     possible = load_state_questions(checklists_folder(), *got[1]).possible(got[0].has)
     clauses = tellable(got[1], got[0].has, possible)
     said = understand(words, clauses, got[1][0].language)
@@ -188,11 +195,13 @@ def _correct(got, so) -> None:  # type: ignore[no-untyped-def]
             click.echo(f"That is already on record: {told[fact]}.")
         if not new:
             return
-        correct(folder, last, record, loaded.name, new)
+        facts = correct(folder, lists, last, record, loaded.name, new)
     for fact in new:
         click.echo(f"On record now: {told[fact]}.")
-    _tell_danger(lists, (record.facts | {fact for fact, yes in new.items() if yes}) - {
-        fact for fact, yes in new.items() if not yes})
+    for fact in sorted(record.facts - facts - new.keys()):
+        holder = next(c for c in lists if fact in c.facts)
+        click.echo(f"To be looked at again: {_clause(holder, fact, False)}.")
+    _tell_danger(lists, facts)
 
 
 def _clause(checklist, fact: str, so: bool) -> str:  # type: ignore[no-untyped-def]

@@ -27,6 +27,7 @@ from handsfree.checklist.rig_file import (
 )
 from handsfree.checklist.rig_questions import SUMS_TOO, Answers, Question
 from handsfree.checklist.schema import BATTERIES, CHEMISTRIES, KINDS
+from handsfree.cli.counted import count
 from handsfree.language.model import Language
 from handsfree.spelling import as_spelled
 from handsfree.storage.paths import checklists_folder
@@ -111,11 +112,12 @@ class _Typed:
         draft = self._draft
         given = draft.kept()
         if given:
-            click.echo(f"Going on with {draft.title}, with {len(given)} answers from before.")
+            click.echo(f"Going on with {draft.title}, with {count(len(given), 'answer')} from before.")
         else:
             click.echo("A few questions. Enter takes what is in [], b goes back, and what you"
                        " answer is kept if you stop.")
         order = [name for name in given if name in draft.order(given, names=True)]
+        self._were: dict[str, Any] = {}
         try:
             while wanted := [name for name in draft.order(given, names=True) if name not in given]:
                 try:
@@ -123,7 +125,8 @@ class _Typed:
                     order.append(wanted[0])
                 except _Back:
                     if order:
-                        given.pop(order.pop())
+                        last = order.pop()
+                        self._were[last] = given.pop(last)
                 draft.keep(given)
         except click.Abort:
             click.echo(f"\nWhat you answered is kept; 'handsfree rig new \"{draft.title}\"' goes on"
@@ -135,11 +138,15 @@ class _Typed:
         if name == "kind":
             for number, kind in enumerate(self._draft.kinds, 1):
                 click.echo(f"  {number}  {kind.name}")
-            return _choice("Which of these is it most like", len(self._draft.kinds), 1)
+            before = self._were.get("kind", 1)
+            chosen = _choice("Which of these is it most like", len(self._draft.kinds), before)
+            if chosen != before:
+                self._were.clear()  # what was said after it was said of another kind
+            return chosen
         if name == "parts":
-            return self._parts(self._draft.kind(given).has)
+            return self._parts(frozenset(self._were.get("parts", self._draft.kind(given).has)))
         if name == "cord":
-            usual = "50" if "two legs" in given["parts"] else "30"
+            usual = self._were.get("cord") or ("50" if "two legs" in given["parts"] else "30")
             return _said(f"How many amps has its power cord ({', '.join(CORDS)})", usual,
                          lambda text: text.removesuffix("a").strip() if
                          text.removesuffix("a").strip() in CORDS else None,
@@ -176,6 +183,7 @@ class _Typed:
             if not picked:
                 return sorted(name for name in has if possible(name, has))
             has ^= {shown[number] for number in picked}
+            self._were["parts"] = sorted(has)
 
     def _several(self, kinds: Sequence[str]) -> dict[str, int]:
         """Of which kinds there are more than one, and how many."""
@@ -237,7 +245,7 @@ class _Typed:
 
         def shown(one: float) -> str:
             told = written(name, one, system)
-            return told if isinstance(told, str) else f"{told:g}"
+            return told if isinstance(told, str) else f"{round(told, 1):.12g}"
 
         def number(text: str) -> float | str | None:
             value = None if not text or text in ("?", "unknown") else amount(
@@ -257,8 +265,11 @@ class _Typed:
                                f" is below your {shown(least)}."}[wrong])
             return None
 
-        value = _said(f"{draft.questions[name].text.removesuffix(' Zero if not measured.')} ({unit};"
-                      " Enter: I do not know yet)", "", number, "A number in digits, please, such as 65.")
+        before = self._were.get(name)
+        value = _said(f"{draft.questions[name].text.partition(' Zero if ')[0]} ({unit}; Enter:"
+                      f" {'as before' if before is not None else 'I do not know yet'})",
+                      "" if before is None else shown(before).partition(" ")[0], number,
+                      f"A number in digits, please{f', such as {shown(usual)}' if usual else ''}.")
         return value if isinstance(value, float) else None
 
     def _tell(self, given: Given) -> None:

@@ -12,6 +12,7 @@ from typing import TYPE_CHECKING, Any
 import click
 
 from handsfree.cli.complete import checklists, places, rigs
+from handsfree.cli.engines import engine_option
 from handsfree.errors import InputError
 from handsfree.storage import verdicts
 from handsfree.storage.paths import checklists_folder, data_folder
@@ -30,12 +31,9 @@ if TYPE_CHECKING:
     from handsfree.session.conversation import Conversation
     from handsfree.session.settling import Unsettled
 
-_ENGINES = click.Choice(["auto", "own", "vosk", "pocketsphinx"])
-
 
 def _hearing_options(command: Callable[..., Any]) -> Callable[..., Any]:
-    command = click.option("--engine", type=_ENGINES, default="auto", show_default=True,
-                           help="Recognizer; auto takes Vosk when there is a model.")(command)
+    command = engine_option(command)
     return click.option("--model", type=click.Path(path_type=Path), default=None, metavar="DIR",
                         help="Folder of a Vosk model.")(command)
 

@@ -12,6 +12,7 @@ from pathlib import Path
 
 import click
 
+from handsfree.cli.engines import engine_option
 from handsfree.errors import InputError, StorageError
 from handsfree.storage.paths import data_folder
 
@@ -65,8 +66,7 @@ def service() -> None:
 @click.option("--speaker", default=None, metavar="DEVICE", help="Output, by name.")
 @click.option("--pin", default=None, metavar="GPIO", help="A button on this pin.")
 @click.option("--led", default=None, metavar="GPIO", help="A light on this pin.")
-@click.option("--engine", type=click.Choice(["auto", "own", "vosk", "pocketsphinx"]),
-              default="auto", help="Recognizer.")
+@engine_option
 @click.option("--print", "only_print", is_flag=True, help="Show the unit, and write nothing.")
 def install(
     rig: str | None, place: str, call: tuple[str, ...], mic: str | None, speaker: str | None,

@@ -13,6 +13,7 @@ from typing import TYPE_CHECKING, Any
 import click
 
 from handsfree.cli.complete import rigs
+from handsfree.cli.engines import engine_option
 from handsfree.errors import AuthorError, HandsfreeError, InputError
 from handsfree.storage.paths import checklist_files, checklists_folder, data_folder
 
@@ -62,8 +63,7 @@ SETTINGS = "stand-by.yaml"
 @click.option("--hear", type=click.Path(path_type=Path), default=None, metavar="FILE",
               help="Hear this sound file instead of a microphone, and say nothing aloud; - is standard"
                    " input, 16-bit samples at 16 kHz.")
-@click.option("--engine", type=click.Choice(["auto", "own", "vosk", "pocketsphinx"]),
-              default="auto", show_default=True, help="Recognizer.")
+@engine_option
 @click.option("--model", type=click.Path(path_type=Path), default=None, metavar="DIR",
               help="Folder of a Vosk model.")
 def stand_by(
@@ -245,7 +245,7 @@ class _Deeds:
         from handsfree.storage.corrections import correct
 
         with self._locked() as (folder, last, record, rig):
-            correct(folder, last, record, rig, so)
+            correct(folder, self.known().lists, last, record, rig, so)
 
     def note(self, audio: str, text: str) -> None:
         """See `conversation.Deeds`."""

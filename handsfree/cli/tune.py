@@ -12,6 +12,7 @@ from typing import TYPE_CHECKING
 
 import click
 
+from handsfree.cli.engines import engine_option
 from handsfree.errors import InputError
 from handsfree.storage.paths import data_folder
 
@@ -37,8 +38,7 @@ PATIENCE = 8.0
 @click.option("--from", "folder", type=click.Path(path_type=Path), default=None, metavar="DIR",
               help="Sound files instead, named by what is said: 'say again-1.wav'.")
 @click.option("--language", "code", default="en", show_default=True, help="Language of the commands.")
-@click.option("--engine", type=click.Choice(["auto", "own", "vosk", "pocketsphinx"]),
-              default="auto", show_default=True, help="Recognizer.")
+@engine_option
 @click.option("--model", type=click.Path(path_type=Path), default=None, metavar="DIR",
               help="Folder of a Vosk model.")
 def tune(

@@ -95,6 +95,7 @@ def level(
             refuse("Give --track for a side that is low.")
         risers = levelling.Risers(tuple(sorted(step)), piece, pieces)
         found = levelling.level_side(angle, low, track, risers, wheels=wheels, limit_deg=limit)
+        found = found if step or pieces else levelling.untold(found)
     else:
         if jack_to_axle is None:
             refuse("Give --jack-to-axle for an end that is low.")
@@ -503,7 +504,7 @@ plain(work, "generator", "generator", generator.run_time,
       option("--full", "hours", "full_hours", "Run time on a full tank at that load.", needed=True),
       option("--quarter", "hours", "quarter_hours", "Run time on a full tank at a quarter of it."),
       option("--load", "w", "load_w", "What runs.", needed=True),
-      option("--altitude", "ft", "altitude_ft", "Altitude of the site."),
+      option("--altitude", "ft", "altitude_ft", "Altitude of the site.", most=generator.MOST_ALTITUDE_FT),
       option("--needs", "hours", "need_hours", "How long it has to run."))
 plain(work, "range", "range", fuel.fuel_range,
       "How far the fuel goes against a head wind.\n\nExample: handsfree"

@@ -194,6 +194,10 @@ class Partner(Conversation):
         """See `Conversation.noted`."""
         return self._crew.called(self.side, super().noted(t, audio, text))
 
+    def drop_note(self) -> list[Prompt]:
+        """See `Conversation.drop_note`."""
+        return self._crew.called(self.side, super().drop_note())
+
     def _post(self, t: float) -> list[Prompt]:
         mail, self.mail = self.mail, []
         return [prompt for told in mail for prompt in told(t)]

@@ -54,10 +54,9 @@ class SharedMicrophone:
         """Whether one of them dictates a note."""
         return any(one.noting for one in self.crew.partners.values())
 
-    def drop_note(self) -> None:
+    def drop_note(self) -> list[Prompt]:
         """See `Conversation.drop_note`, of both."""
-        for one in self.crew.partners.values():
-            one.drop_note()
+        return [prompt for one in self.crew.partners.values() for prompt in one.drop_note()]
 
     def typed(self, said: str, t: float) -> list[Prompt]:
         """See `Conversation.typed`; the note is of who dictates it."""
@@ -89,7 +88,7 @@ class SharedMicrophone:
             for phrase in one.grammar().phrases})
 
     def finalisation_delay(self, text: str) -> float:
-        """See `Conversation.patience`; a side alone may go on."""
+        """See `Conversation.finalisation_delay`; a side alone may go on."""
         one, words = self._addressed(text)
         return one.finalisation_delay(words) if one and words else inf
 
@@ -126,8 +125,9 @@ class SharedMicrophone:
         return one.hear(replace(heard, text=words), t)
 
     def stopped(self, heard: Hypothesis, t: float) -> list[Prompt]:
-        """It falls silent; whose word it was is not known, so nothing else comes of it."""
-        return []
+        """It falls silent; whose word it was is not known, so nothing else comes of it, but that a
+        note is none after all."""
+        return self.drop_note()
 
     def take(self, event: Event, t: float) -> list[Prompt]:
         """A question of the loop's own, for both."""

@@ -128,7 +128,7 @@ class Correct(Event):
 
 @dataclass(frozen=True)
 class Ask(Event):
-    """A question that changes nothing: repeat, detail, why, remaining, time, help, status, next."""
+    """A question that changes nothing: repeat, detail, why, remaining, help, status, next."""
 
     about: str
 

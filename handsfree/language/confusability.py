@@ -24,7 +24,7 @@ import math
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
 from functools import lru_cache
-from itertools import combinations, pairwise
+from itertools import pairwise
 
 Pronunciations = Mapping[str, Sequence[str]]
 """Word to its pronunciations, each a string of ARPAbet sounds: "chocks" to ["CH AA K S"]."""
@@ -97,15 +97,6 @@ VOWELS: dict[str, tuple[str, str]] = {
 _GLIDES_INTO = {("W", "UW"), ("W", "UH"), ("Y", "IY"), ("Y", "IH"), ("R", "ER")}
 
 
-@dataclass(frozen=True, slots=True)
-class Pair:
-    """Two phrases and their likeness, 0 to 1."""
-
-    one: str
-    other: str
-    confusability: float
-
-
 def confusability(one: str, other: str, pronunciations: Pronunciations) -> float:
     """Likeness of two phrases in normal form, 0 to 1, the highest over their pronunciations.
 
@@ -120,15 +111,6 @@ def confusability(one: str, other: str, pronunciations: Pronunciations) -> float
 def confusability_of(ones: Sequence[tuple[str, ...]], others: Sequence[tuple[str, ...]]) -> float:
     """Likeness of two phrases by all that they can sound like (see `sounds`); none may be empty."""
     return math.exp(-min(_distance(a, b) for a in ones for b in others))
-
-
-def confusable(
-    phrases: Iterable[str], pronunciations: Pronunciations, threshold: float = TOO_ALIKE
-) -> list[Pair]:
-    """Pairs at or above the threshold, the most alike first.  Raises as ``confusability``."""
-    pairs = (Pair(a, b, confusability(a, b, pronunciations))
-             for a, b in combinations(sorted(set(phrases)), 2))
-    return sorted((p for p in pairs if p.confusability >= threshold), key=lambda p: -p.confusability)
 
 
 def sounds(phrase: str, pronunciations: Pronunciations) -> list[tuple[str, ...]]:

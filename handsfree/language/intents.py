@@ -68,7 +68,7 @@ class Maybe:
 
 @dataclass(frozen=True, slots=True)
 class NotHere:
-    """Understood, but not what is wanted now; ``meaning`` is a command or one of `sayings.ANSWERS`."""
+    """Understood, but not what is wanted now; ``meaning`` is a command or one of `natural_wordings.ANSWERS`."""
 
     meaning: str
 

@@ -298,10 +298,6 @@ class Matcher:
             found |= self.sayings.quiet.get(where, frozenset()) if here else frozenset()
         return found
 
-    def clashes(self, expected: Expected) -> frozenset[str]:
-        """Phrases that would mean two things, and so are never understood."""
-        return frozenset(p for p, meaning in self._phrases(expected).items() if meaning is None)
-
     def _phrases(self, expected: Expected) -> dict[str, Intent | None]:
         """Phrase to its meaning; to None where two things share a name."""
         found: dict[str, Intent | None] = {}

@@ -11,7 +11,9 @@ false record is worse than one more question.
 
 Keys of the data: `ways` are groups of verbs, particles and adjectives; `kinds` and `things` say which
 ways make which fact so, or not so; `bases` are verbs as they stand after "did not"; `places` are
-read as one word; `unclear` are names for several things.
+read as one word; `unclear` are names for several things.  An order says nothing of what is so: one that
+begins with a base (`bases`), or stands in `orders` with what would then be said, is understood by `ordered`;
+`leaving` are the ways to say that the truck pulls away.
 """
 
 from __future__ import annotations
@@ -99,6 +101,9 @@ class _Data:
     rows: tuple[_Row, ...] = ()
     unclear: Mapping[str, tuple[str, ...]] = field(default_factory=dict)
     looked_at: frozenset[str] = frozenset()
+    orders: Mapping[str, str] = field(default_factory=dict)
+    around_orders: frozenset[str] = frozenset()
+    leaving: frozenset[str] = frozenset()
 
 
 def understand(
@@ -119,7 +124,42 @@ def understand(
     told = _whole(words, clauses)
     if told:
         return told
-    return _Reader(_data(language), clauses).read(words)
+    data = _data(language)
+    found = _Reader(data, clauses).read(words)
+    if found.facts and ordered(words, clauses, language).facts:
+        verb = _bare(words, data)[0]
+        return Statement(why=f"'{verb}' sounds like a plan or an order; say it when it is done, as in"
+                             f" '{data.bases[verb]}'")
+    return found
+
+
+def ordered(words: str, clauses: Mapping[str, Clauses], language: str = "en") -> Statement:
+    """What would be so if this were carried out: "take the chains off"; nothing for what is no order
+    that begins with its verb, or one of the data's `orders`."""
+    data = _data(language)
+    bare = _bare(words, data)
+    articles = ("the", "a", "an", "my", "our", "your")
+    if report := data.orders.get(" ".join(word for word in bare if word not in articles)):
+        return _Reader(data, clauses).read(report)
+    if not bare or bare[0] not in data.bases or asks(words):
+        return Statement()
+    return _Reader(data, clauses).read(" ".join((data.bases[bare[0]], *bare[1:])))
+
+
+def _bare(words: str, data: _Data) -> tuple[str, ...]:
+    """An order's words without those before and after it."""
+    bare = [*_plain(words)]
+    while bare and bare[0] in data.around_orders:
+        bare.pop(0)
+    while bare and bare[-1] in data.around_orders:
+        bare.pop()
+    return tuple(bare)
+
+
+def leaving(words: str, language: str = "en") -> frozenset[str]:
+    """Every way to say that the truck pulls away, where the words are one of them."""
+    data = _data(language)
+    return data.leaving if " ".join(_bare(words, data)) in data.leaving else frozenset()
 
 
 def is_evidence(clause: str, language: str = "en") -> bool:
@@ -194,7 +234,7 @@ def _data(language: str) -> _Data:
         words("places"), {phrase: frozenset(names) for phrase, names in ways.items()},
         words("no contrary"), tuple(rows),
         {name: tuple(one.lower() for one in some) for name, some in raw["unclear"].items()},
-        words("looked at"))
+        words("looked at"), raw["orders"], words("around orders"), words("leaving"))
 
 
 @dataclass

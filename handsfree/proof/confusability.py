@@ -4,7 +4,7 @@ May import rapidfuzz, the checklist model, the language room, the session's `exp
 
 Every kind of moment is looked at: each step and its readback, remedies, paused, closing, blocked,
 waiting, each alarm and its readback (`moments`).  Thresholds and the published confusions that they
-rest on are in `language.likeness`; where one of the two phrases changes the record, they have to be
+rest on are in `language.confusability`; where one of the two phrases changes the record, they have to be
 ten times further apart.  Two numbers are not held against each other: thirteen is like thirty
 whatever is done, and every reading is read back.
 """
@@ -42,7 +42,7 @@ REPORTS = frozenset({"done", "skip", "take_back", "finish", "yes", "no", "confir
 """Commands that change the record, or are the answer on which it changes."""
 
 _CHEAPEST = 0.7
-"""Least cost of one sound in place of another in `language.likeness`: bounds the edits."""
+"""Least cost of one sound in place of another in `language.confusability`: bounds the edits."""
 
 _LONGEST = 4
 """So many edits more than that bound are never worth it: sounds left out cost twice as much."""

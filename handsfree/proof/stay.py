@@ -86,10 +86,6 @@ class Stay:
             name: None if self.rig is None else name in self.rig.has
             for name, fact in self.facts.items() if fact.origin is Origin.TRAIT}
 
-    def hears(self, checklist: Checklist, step: str) -> bool:
-        """Whether the rig has what the step is about: its wording matters to nobody else."""
-        return self.rig is None or step not in checklist.steps or checklist.traits_wanted[step].holds(self.rig.has)
-
     @cached_property
     def rules(self) -> tuple[NeverRule, ...]:
         """Every never rule of every checklist, once."""

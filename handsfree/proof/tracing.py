@@ -299,8 +299,7 @@ def _interlocks(space: Space, checklists: Sequence[Checklist]) -> Iterator[Findi
     """What takes a look at whether a rule could be broken."""
     for checklist in checklists:
         for step in checklist.steps.values():
-            if space.stay.hears(checklist, step.id):
-                yield from _told(space, checklist, step)
+            yield from _told(space, checklist, step)
     for one in own_interlocks(space, checklists):
         if one.needless:
             yield _unexplained(one)

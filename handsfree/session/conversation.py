@@ -15,7 +15,7 @@ from typing import Any, Protocol
 
 from handsfree.checklist.model import Checklist
 from handsfree.engine.changes import Kind, expire
-from handsfree.engine.choosing import awaited
+from handsfree.engine.choosing import awaited, open_steps
 from handsfree.engine.state import (
     Alarm,
     Ask,
@@ -66,6 +66,12 @@ from handsfree.session.wording import Prompt, Wording
 from handsfree.storage import lines
 from handsfree.storage.fold import fold
 from handsfree.storage.lines import Line
+
+TOLD = {"remaining": 4, "help": 12}
+"""Questions that are answered by a list, and how many of it are told at most, with "and so many more"."""
+
+AT_A_TIME = 8
+"""So many of the rest are told when it is asked for."""
 
 ToGo = tuple[int, str, Sequence[tuple[str, Mapping[str, str]]]]
 """Minutes still to go, the time of day then, and what to say with it: templates and values."""
@@ -131,6 +137,8 @@ class Conversation:
         self._unsettled = Doubt()
         """In what is asked about."""
         self._ago = ""
+        self._untold_yet: list[str] = []
+        """What the last answer only counted."""
         self._strayed = 0
         """So many answers in a row were none to the yes-or-no question at hand."""
         self._note_on = ""
@@ -238,7 +246,7 @@ class Conversation:
         return self.matcher.grammar(expected(self.checklist, self.state))
 
     def finalisation_delay(self, text: str) -> float:
-        """Seconds of silence that `text` needs before it is acted on (`hearing.early.Patience`)."""
+        """Seconds of silence that `text` needs before it is acted on (`hearing.early_finalisation`)."""
         if self.noting:
             return inf
         return finalisation_delay(text, self.checklist, self.state, self.matcher)
@@ -296,7 +304,20 @@ class Conversation:
                                     begin=round(heard.start, 3), end=round(heard.end, 3)), t)
 
     def mean(self, meaning: Meaning, t: float, said: str = "") -> list[Prompt]:
-        """Carry out what was meant, by voice or by key."""
+        """Carry out what was meant, by voice or by key; after a list that was cut short, "tell me more"
+        is the rest of it."""
+        if meaning.event == Ask("detail") and self._untold_yet:
+            told = self._untold_yet
+            self._untold_yet = told[AT_A_TIME - 1:] if len(told) > AT_A_TIME else []
+            return [self.wording.say("also", others=self.wording.listed(told, most=AT_A_TIME))]
+        if not isinstance(meaning.event, Unclear):
+            self._untold_yet = []
+        prompts = self._as_meant(meaning, t, said)
+        if isinstance(meaning.event, Ask) and meaning.event.about in TOLD:
+            self._untold_yet = self._untold(meaning.event.about)
+        return prompts
+
+    def _as_meant(self, meaning: Meaning, t: float, said: str) -> list[Prompt]:
         if meaning.event is not None:
             at, then = self.state.at, meaning.then
             if self.state.mode is Mode.CONFIRM:  # what was said with the answer that is read back
@@ -577,23 +598,23 @@ class Conversation:
         """While a note is awaited: words are the note, a command's key goes on without one."""
         if not self.noting:
             return []
-        report = self._after_the_note
-        self.drop_note()
         if normal(said) not in self.matcher.phrases(expected(self.checklist, self.state)):
-            self._after_the_note = report
             return self.noted(t, "", said)
-        return []
+        return self.drop_note()  # a key that was pressed before the next challenge answers nothing
 
     def stopped(self, heard: Hypothesis, t: float) -> list[Prompt]:
         """Somebody said "stop" or the like in the middle of a prompt, which has been cut off: a
         pause where there may be one."""
+        held = self.drop_note()
         holds = "pause" in expected(self.checklist, self.state).commands
         self._heard(heard, t, "accepted" if holds else "rejected")
-        return self.take(Pause(), t) if holds else [self.wanted()]
+        return self.take(Pause(), t) if holds else held or [self.wanted()]
 
-    def drop_note(self) -> None:
-        """The next utterance is no note after all."""
-        self.noting, self._after_the_note = False, None
+    def drop_note(self) -> list[Prompt]:
+        """The next utterance is no note after all; what it held back, to be said now."""
+        held, self._after_note = self._after_note, []
+        self.noting, self._after_the_note, self._note_on = False, None, ""
+        return held
 
     def _known(self, state: State) -> dict[str, str]:
         known = {"intent": self._asked, "ago": self._ago}
@@ -602,15 +623,26 @@ class Conversation:
         rule = next((r for r in self.checklist.rules if r.id == state.broken), None)
         if rule:
             known["respond"] = rule.respond
-        commands = sorted(expected(self.checklist, state).commands,
-                          key=lambda name: (name in MANNER, name))
-        known["commands"] = self.wording.listed(
-            (self.language.commands[name][0] for name in commands
-             if name not in (*PREFIXES, *SUFFIXES)), most=12)
+        known["commands"] = self.wording.listed(self._commands(state), most=TOLD["help"])
         if state.pending is not None:
             readback, = self.wording.prompts((ReadBack(state.pending, state.at),), **known)
             known["asked"] = readback.text
         return known
+
+    def _commands(self, state: State) -> list[str]:
+        """What "help" tells, in order."""
+        commands = sorted(expected(self.checklist, state).commands,
+                          key=lambda name: (name in MANNER, name))
+        return [self.language.commands[name][0] for name in commands
+                if name not in (*PREFIXES, *SUFFIXES)]
+
+    def _untold(self, asked: str) -> list[str]:
+        """What an answer has only counted: "and thirty-nine more"."""
+        steps = self.checklist.steps
+        names = self._commands(self.state) if asked == "help" else [
+            self.wording.name(steps[step]) for step in open_steps(self.checklist, self.state)]
+        names = list(dict.fromkeys(names))
+        return names[TOLD[asked] - 1:] if len(names) > TOLD[asked] else []
 
     def _at_name(self) -> str:
         step = self.checklist.steps.get(self.state.at)

@@ -130,7 +130,7 @@ class FailoverMicrophone:
     def _lost(self) -> None:
         self.close()
         self._silent = 0.0
-        self._troubles.report("microphone", "unplugged", self._open)
+        self._troubles.report("microphone", "unplugged", self._open, instead=True)
 
     def _anew(self) -> None:
         """Silent as it is, the system may have moved it; whether that helped, its sound will tell."""

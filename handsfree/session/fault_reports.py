@@ -45,12 +45,18 @@ class FaultReports:
         return part in self._now
 
     def report(
-        self, part: str, why: str = "", attempt: Callable[[], object] | None = None
+        self, part: str, why: str = "", attempt: Callable[[], object] | None = None,
+        *, instead: bool = False,
     ) -> None:
-        """A part does not work; `attempt` mends it, or raises one of our errors."""
+        """A part does not work; `attempt` mends it, or raises one of our errors.
+
+        `instead`: where it did not work already, that is no news, but from now on this mends it.
+        """
         if part not in self._now:
             self._now[part] = _Trouble(attempt, self._clock() + FIRST_PAUSE)
             self._news.append(News(part, why=why))
+        elif instead:
+            self._now[part].attempt = attempt
 
     def over(self, part: str) -> None:
         """It works."""

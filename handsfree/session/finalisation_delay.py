@@ -1,6 +1,6 @@
 """How long a pause an utterance needs before it is acted on, by what it would do.
 
-Pure.  May import the engine, the language, `hearing.early`, `expecting` and `understanding`.
+Pure.  May import the engine, the language, `hearing.early_finalisation`, `expecting` and `understanding`.
 """
 
 from __future__ import annotations

@@ -141,7 +141,7 @@ class Interviewing(Conversation):
         return self.wording.say("first.how", tone="attention") if self._choosing else super().wanted()
 
     def finalisation_delay(self, text: str) -> float:
-        """See `Conversation.patience`."""
+        """See `Conversation.finalisation_delay`."""
         return FIRM if self._choosing and text in self._phrases else super().finalisation_delay(text)
 
     def hear(self, heard: Heard, t: float) -> list[Prompt]:

@@ -189,7 +189,6 @@ class Session:
         heard = replace(heard, start=heard.start + ahead, end=heard.end + ahead)
         self._ports.watch.heard(heard, now)
         self._mouth.hush()
-        self.conversation.drop_note()
         if not self.conversation.over:
             self._say(self.conversation.stopped(heard, now))
 
@@ -197,8 +196,8 @@ class Session:
         try:
             name = self._ports.keep_note(sound)
         except StorageError:
-            self.conversation.drop_note()
-            self._say([self.conversation.wording.say("note lost", tone="attention")])
+            held = self.conversation.drop_note()
+            self._say([self.conversation.wording.say("note lost", tone="attention"), *held])
         else:
             self._say(self.conversation.noted(now, name, self._ports.dictate(sound)))
 

@@ -15,6 +15,7 @@ from pathlib import Path
 from handsfree.errors import StorageError
 from handsfree.session.manner import FORMS, LOUDER, RATES, Manner
 from handsfree.storage.atomic_write import write_atomically
+from handsfree.storage.record import is_of
 
 OFTEN = 5
 """Sessions of a checklist after which its operator counts as experienced."""
@@ -32,14 +33,14 @@ def remembered(data: Path, sessions: Iterable[Path], checklist: str, now: dateti
     that was long ago.
 
     Args:
-        sessions: journals of the rig; the name of each ends in its checklist.
+        sessions: journals of the rig.
         now: with a time zone.
     """
     manner, form = _read(data)
     if not form:
         walked = []
         for path in sessions:
-            if path.stem.split("-", 1)[-1] == checklist:
+            if is_of(path, checklist):
                 with contextlib.suppress(OSError):
                     walked.append(path.stat().st_mtime)
         recent = walked and now.timestamp() - max(walked) <= AWAY.total_seconds()

@@ -1,6 +1,6 @@
 """What a session is connected to, what it talks with, and what options decide about it.
 
-Interfaces and frozen records only.  May import hearing's types and listener, fault reports, the log's
+Interfaces, frozen records and what only watches.  May import hearing's types and listener, fault reports, the log's
 port, wording's prompts and the language.
 """
 
@@ -82,7 +82,7 @@ class Talk(Protocol):
 
     def typed(self, said: str, t: float) -> list[Prompt]: ...
 
-    def drop_note(self) -> None: ...
+    def drop_note(self) -> list[Prompt]: ...
 
 
 class Microphone(Protocol):

@@ -31,7 +31,7 @@ from handsfree.language.intents import (
 )
 from handsfree.language.matcher import Matcher
 from handsfree.language.readings import Reading
-from handsfree.language.statements import is_evidence
+from handsfree.language.statements import Clauses, is_evidence, leaving, ordered
 from handsfree.language.statements import understand as understand_statement
 from handsfree.session.bars import AT_EASE, at_ease
 from handsfree.session.correctable import tellable, told_back
@@ -105,8 +105,9 @@ def understand(
         return Meaning(events.Unclear(), verdict="rejected")
     intent = matcher.interpret(heard.text, expected(checklist, state))
     if isinstance(intent, Unknown) and heard.engine == "keyboard" and state.mode in _ASKABLE and (
-            correction := _correction(heard.text, checklist, state, matcher.language.code)):
-        return correction
+            told := _order(heard.text, checklist, state, matcher)
+            or _correction(heard.text, checklist, state, matcher.language.code)):
+        return told
     meaning = meaning_of(intent, checklist, state)
     if isinstance(intent, (Command, Maybe)) and meaning.event is not None:
         meaning = replace(meaning, said=matcher.language.commands[_name(intent)][0])
@@ -161,14 +162,40 @@ def _of_written(
     return Meaning(events.Unsure(meant.event), verdict="asked", said=said, then=meant.then)
 
 
+def _clauses(checklist: Checklist, state: State) -> Mapping[str, Clauses]:
+    """What can be said to be so on this rig."""
+    return tellable([checklist], frozenset(
+        name for name in state.facts & checklist.facts.keys()
+        if checklist.facts[name].origin is Origin.TRAIT))
+
+
+def _order(
+    words: str, checklist: Checklist, state: State, matcher: Matcher
+) -> Meaning | None:
+    """An order in plain words ("unhitch now", "take the chains off") is to go to the one step that
+    reports it: gone to, or refused with the reason, and never taken as done."""
+    language, steps = matcher.language.code, expected(checklist, state).steps
+    said = [words, *(" ".join(middle) for kind, middle in matcher.sayings.named(
+        matcher.sayings.plain(words)) if kind == "go_to")]
+    for order in said:
+        ways = {*leaving(order, language)}
+        named = {step for step, names in steps.items() if ways.intersection(names)}
+        if not named:
+            would = ordered(order, _clauses(checklist, state), language).facts
+            named = {name for name in steps if would and all(
+                fact in (checklist.steps[name].gives if so else checklist.steps[name].ends)
+                for fact, so in would.items())}
+        if len(named) == 1:
+            return Meaning(events.GoTo(*named))
+    return None
+
+
 def _correction(
     words: str, checklist: Checklist, state: State, language: str
 ) -> Meaning | None:
     """One fact that a sentence says is so or not, to be asked about in the record's own words; never
     what only a look or a test can tell, nor what the step at hand has to be answered for."""
-    traits = frozenset(name for name in state.facts & checklist.facts.keys()
-                       if checklist.facts[name].origin is Origin.TRAIT)
-    clauses = tellable([checklist], traits)
+    clauses = _clauses(checklist, state)
     told = understand_statement(words, clauses, language)
     clause = told_back(told.facts, clauses)
     if len(told.facts) != 1 or is_evidence(clause, language):

@@ -214,6 +214,10 @@ class Answers:
         usual, likely = found
         return [self.say("roll", usual=self._lasting(usual), likely=self._lasting(likely))]
 
+    def leave(self) -> list[Prompt]:
+        """Whether the rig may be driven off: never a yes, but what stands in the way, and how long it takes."""
+        return [*self.out(), *self.roll()]
+
     def dark(self, believed: bool) -> list[Prompt]:
         """When it gets dark here today."""
         if not believed:

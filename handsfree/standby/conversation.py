@@ -355,7 +355,7 @@ class StandbyConversation(Conversation):
         if name in ASKED:
             return answers.lasting(name, not self.clock_doubted)
         told: dict[str, Callable[[], list[Prompt]]] = {
-            "out": answers.out, "roll": answers.roll, "compare": answers.compared,
+            "out": answers.out, "roll": answers.roll, "leave": answers.leave, "compare": answers.compared,
             "next": answers.next, "lists": lambda: [answers.lists()]}
         return told[name]()
 

@@ -33,7 +33,7 @@ HEARD = ("out", "roll", "dark", "battery", "sun", "gas", "tank", "generator", "r
          "compare", "next", "interview", "lists", "note", "help", "check", "sleep", "off")
 """Ids of the whole phrases."""
 
-ANSWERED = frozenset(HEARD) - {"interview", "note", "sleep", "off"}
+ANSWERED = frozenset(HEARD) - {"interview", "note", "sleep", "off"} | {"leave"}
 """Those that are questions: to answer one changes nothing."""
 
 _LEAST_SOUNDS = 8
@@ -147,7 +147,7 @@ class Start:
 
 @dataclass(frozen=True)
 class Simple:
-    """One of `HEARD`."""
+    """One of `HEARD`, or "leave": may we drive off, which is in no taught words."""
 
     id: str
 

@@ -32,7 +32,8 @@ class Kept(Reminders):
         """Read those that are kept in `data`; a file that cannot be read counts as none."""
         super().__init__()
         self._path, self._clock, self._wall = data / FILE, clock, wall
-        with contextlib.suppress(OSError, ValueError, KeyError, TypeError):
+        with contextlib.suppress(OSError, ValueError, KeyError, TypeError, ArithmeticError,
+                                 AttributeError, RecursionError):
             for one in json.loads(self._path.read_bytes()):
                 minutes = Fraction(str(one["minutes"]))
                 left = min(float(one["due"]) - wall(), float(minutes) * 60, _LONGEST * 60.0)

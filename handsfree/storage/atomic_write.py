@@ -35,5 +35,17 @@ def write_atomically(
         except OSError:
             os.unlink(name)
             raise
+        sync_folder(target.parent)
     except OSError as problem:
         raise StorageError(f"{target} cannot be written ({problem.strerror}); {mend}.") from None
+
+
+def sync_folder(folder: Path) -> None:
+    """So that the file's name outlives a power loss, too."""
+    if os.name == "nt":
+        return  # folders cannot be opened there; the file system keeps names itself
+    handle = os.open(folder, os.O_RDONLY)
+    try:
+        os.fsync(handle)
+    finally:
+        os.close(handle)

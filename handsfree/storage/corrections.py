@@ -13,6 +13,7 @@ from pathlib import Path
 from handsfree import __version__
 from handsfree.checklist.model import Checklist
 from handsfree.checklist.rig_file import Rig
+from handsfree.engine import changes
 from handsfree.engine.state import Correct, Finish
 from handsfree.storage import journal, lines
 from handsfree.storage.record import Record, SessionFile, next_path, record_for
@@ -30,23 +31,37 @@ CORRECTION, NOTE = "correction", "note"
 
 
 def correct(
-    folder: Path, last: SessionFile | None, record: Record, rig: str, so: Mapping[str, bool]
-) -> None:
-    """Write down that these facts are so or not.
+    folder: Path, lists: Iterable[Checklist], last: SessionFile | None, record: Record, rig: str,
+    so: Mapping[str, bool],
+) -> frozenset[str]:
+    """Write down that these facts are so or not, and that what hangs on them has to be looked at anew.
 
     Args:
+        lists: the checklists that know the facts; evidence that a correction makes void in any of
+            them ends.  What is itself said to be so is written last, so it stands.
         last: the last session; an unfinished one takes the corrections, and can still be resumed.
         record: what was true before.
         rig: its name.
 
+    Returns:
+        The facts that are on record afterwards.
+
     Raises:
         InputError, StorageError: the folder cannot be written.
     """
+    knowing = tuple(lists)
+    facts = record.facts
+    in_order = sorted(so.items(), key=lambda one: any(one[0] in c.evidence for c in knowing))
     with _opened(folder, last, record, rig, CORRECTION) as log:
-        for fact, yes in so.items():
-            one, none = frozenset({fact}), frozenset[str]()
-            changed = lines.Changed(one, none) if yes else lines.Changed(none, one)
-            log.write(lines.Event(Correct(fact, yes), "", then=(changed,)), 0.0)
+        for fact, yes in in_order:
+            ends = frozenset().union(*(
+                changes.correct(c, fact, yes).ends for c in knowing if fact in c.facts))
+            gives = frozenset({fact}) if yes else frozenset[str]()
+            ends = (ends & facts) | (frozenset({fact}) - gives)
+            log.write(lines.Event(
+                Correct(fact, yes), "", then=(lines.Changed(gives, ends),)), 0.0)
+            facts = (facts - ends) | gives
+    return facts
 
 
 def note(

@@ -47,4 +47,5 @@ class HalfAnswered:
     def forget(self) -> None:
         """They are of no use any more, or on record."""
         self.answers = {}
-        self._path.unlink(missing_ok=True)
+        with suppress(OSError):  # who goes on with them is asked first whether they still hold
+            self._path.unlink(missing_ok=True)

@@ -34,6 +34,7 @@ from pathlib import Path
 import orjson
 
 from handsfree.errors import InputError, StorageError
+from handsfree.storage.atomic_write import sync_folder
 from handsfree.storage.lines import Line, Plain, consequences, from_plain, is_line, to_plain
 from handsfree.storage.lines import names as names
 from handsfree.storage.seal import Seal, seal_of
@@ -288,10 +289,10 @@ class Journal:
             self._mend() if path.exists() else self._follow()
             self._file = os.open(path, _APPEND | os.O_CREAT, 0o600)
             self._safe = os.fstat(self._file).st_size
-            _sync_folder(path.parent)
+            sync_folder(path.parent)
             if running_number(path) is not None and path.parent.name == "sessions":
                 self._seal = Seal(seal_of(path.parent.parent))
-                _sync_folder(path.parent.parent)
+                sync_folder(path.parent.parent)
         except OSError as problem:
             raise InputError(
                 f"the journal {path} cannot be written ({problem.strerror});"
@@ -452,17 +453,6 @@ def last_link(folder: Path, number: int) -> str:
 def _put(file: int, raw: bytes) -> None:
     while raw:
         raw = raw[os.write(file, raw):]
-
-
-def _sync_folder(folder: Path) -> None:
-    """So that the file's name outlives a power loss, too."""
-    if os.name == "nt":
-        return  # folders cannot be opened there; the file system keeps names itself
-    handle = os.open(folder, os.O_RDONLY)
-    try:
-        os.fsync(handle)
-    finally:
-        os.close(handle)
 
 
 def private_folder(folder: Path) -> None:

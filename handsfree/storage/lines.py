@@ -454,11 +454,6 @@ def _keys(cls: type[Line]) -> tuple[_Key, ...]:
 _KEYS = {cls: _keys(cls) for cls in (*KINDS.values(), BegunAside)}
 
 
-def keys_of(kind: str) -> frozenset[str]:
-    """The keys that lines of a kind may have, without those of every line."""
-    return frozenset(one.key for one in _KEYS[KINDS[kind]])
-
-
 def to_plain(line: Line) -> Plain:
     """The line's kind and own keys, in the order in which they are written."""
     data: Plain = {"what": line.what}

@@ -16,7 +16,7 @@ from handsfree.engine.state import Correct, Deny
 from handsfree.errors import StorageError
 from handsfree.storage import journal, lines
 from handsfree.storage.lines import Line
-from handsfree.storage.record import session_paths
+from handsfree.storage.record import is_of, session_paths
 
 STAYS = 3
 """So many of the operator's last walks of a list have to be without a slip.  Common practice of
@@ -51,7 +51,7 @@ def known_by_heart(folder: Path, checklist: Checklist, operator: str, now: datet
     """
     walks: list[tuple[Line, ...]] = []
     for path in reversed(session_paths(folder)):
-        if path.stem.partition("-")[2] != checklist.id:
+        if not is_of(path, checklist.id):
             continue
         if (told := _walk(path, checklist, operator)) is None:
             continue

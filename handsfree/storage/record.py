@@ -126,6 +126,18 @@ def _file_part(checklist: str) -> str:
     return _slug(checklist, "checklist")[:80]
 
 
+def is_of(path: Path, checklist: str) -> bool:
+    """Whether a journal is of this checklist: by its name and, where several lists can have one name
+    there, by its first line."""
+    part = _file_part(checklist)
+    if path.stem.partition("-")[2] != part:
+        return False
+    if checklist == part and checklist != "checklist":
+        return True  # nearly always, and no file has to be opened
+    found = summary(path)
+    return found is not None and found.checklist == checklist
+
+
 def summary(path: Path, before: SessionFile | None = None) -> SessionFile | None:
     """What a journal comes to by itself; None if it has not even a first line.
 

@@ -20,6 +20,7 @@ from __future__ import annotations
 
 import hashlib
 import json
+import os
 from collections.abc import Collection, Iterable, Iterator, Mapping
 from functools import cache
 from pathlib import Path
@@ -116,7 +117,7 @@ def _digest(folder: Path, files: Iterable[Path]) -> str:
             text = path.read_bytes().replace(b"\r\n", b"\n")
         except OSError:
             text = b"cannot be read"
-        for part in (path.relative_to(folder).as_posix().encode(), text):
+        for part in (os.fsencode(path.relative_to(folder).as_posix()), text):
             whole.update(len(part).to_bytes(8, "big") + part)
     return whole.hexdigest()
 
@@ -146,7 +147,7 @@ def remember(ground: str, report: Report) -> None:
 
 def ship(found: Iterable[tuple[str, Report]]) -> Path:
     """Write the verdicts, each with its ground, that are shipped with the checklists."""
-    shipped_file().write_bytes(_written([_entry(ground, report) for ground, report in found]))
+    write_atomically(shipped_file(), _written([_entry(ground, report) for ground, report in found]))
     return shipped_file()
 
 

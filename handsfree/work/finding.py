@@ -103,7 +103,7 @@ def _filled(name: str, value: float, wording: Mapping[str, Any], system: str) ->
     ending = name.rpartition("_")[2]
     told = TWINS[ending][0] if system == METRIC and ending in _IN_SYSTEM else ending
     spoken = _Spoken(value if told == ending else twin(ending, value))
-    if ending in _IN_SYSTEM and told in wording.get("units", {}):
+    if ending in _IN_SYSTEM | _EVERYWHERE and told in wording.get("units", {}):
         one, many = wording["units"][told]
         spoken.unit, spoken.more = (one, many), int(told in ("bar", "kw"))
     return spoken
@@ -111,6 +111,9 @@ def _filled(name: str, value: float, wording: Mapping[str, Any], system: str) ->
 
 _IN_SYSTEM = frozenset(TWINS) - {"ml"}
 """Endings whose unit a sentence leaves to the system; millilitres serve both."""
+
+_EVERYWHERE = frozenset({"a", "deg"})
+"""Endings whose unit is the same in both systems, and stands behind the number as well: one or many."""
 
 
 def sentence(finding: Finding, wording: Mapping[str, Any], system: str = US) -> str:

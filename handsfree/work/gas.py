@@ -23,8 +23,6 @@ ALARM_WINDOWS_MIN = ((70, 60, 240), (150, 10, 50), (400, 4, 15))
 """ppm, then the minutes between which a UL 2034 alarm sounds, as quoted.  At 30 ppm it
 keeps silent for 30 days."""
 
-SILENT_PPM = 30
-
 ALARM_WINDOWS_EUROPE_MIN = ((50, 60, 90), (100, 10, 40), (300, 0, 3))
 """The same by EN 50291-1 (from memory), which has at 30 ppm no alarm for two hours."""
 
@@ -190,7 +188,8 @@ def vapour(gas_lb: float, capacity_lb: float, outside_f: float) -> float:
         InputError: more gas than the cylinder holds.
     """
     if not 0 <= gas_lb <= capacity_lb * 1.01 or capacity_lb <= 0:
-        raise InputError("A cylinder holds from nothing to what it is made for.")
+        raise InputError(f"{gas_lb:g} lb of gas do not fit a cylinder made for {capacity_lb:g} lb; say what"
+                         " it holds when full.")
     level = min(100.0, 100.0 * gas_lb / capacity_lb)
     rows = sorted(VAPOUR_BTUH)
     below = max((row for row in rows if row <= level), default=0)

@@ -26,6 +26,9 @@ FUEL_KWH_PER_GAL = 33.7
 BEST_SHARE = 0.35
 """No small petrol generator turns more of it into current; engineering handbooks, from memory."""
 
+MOST_ALTITUDE_FT = 15000.0
+"""4,570 m: above every road to a camp site; more is a slip of the pen."""
+
 MOST_RATED_W, MOST_HOURS = 50000.0, 500.0
 """More is a slip of the pen."""
 

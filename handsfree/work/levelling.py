@@ -199,6 +199,13 @@ def level_side(
     )  # fmt: skip
 
 
+def untold(found: SideLevel) -> SideLevel:
+    """The same where nobody has said what is owned, so that nothing was found wanting."""
+    if found.say != "level.side.nothing":
+        return found
+    return replace(found, say="level.side.untold", verdict=Verdict.CAUTION)
+
+
 def _rank(
     lift: Lift, need_in: float, track_in: float, lowest_in: float
 ) -> tuple[bool, bool, float, int, int]:

@@ -28,9 +28,6 @@ source."""
 MOST_PSI = 200.0
 """No road tyre of a trailer is near it; more is a slip of the pen."""
 
-COLD_HOURS = 3
-"""Parked this long, a tyre is cold: NHTSA, tyre safety (from memory)."""
-
 
 @dataclass(frozen=True, kw_only=True)
 class Tyres(Finding):

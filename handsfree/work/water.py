@@ -16,8 +16,8 @@ from handsfree.work.region import EUROPE, US, rule
 CODE_LIMIT_PSI = 80.0
 """Highest static pressure without a regulator: UPC 608.2 (2015), IRC P2903.3.1."""
 
-CODE_PSI: Mapping[str, float] = MappingProxyType({US: CODE_LIMIT_PSI, EUROPE: 72.5})
-"""By region; Europe: EN 806-2 (2005), 500 kPa at a tap (from memory)."""
+CODE_PSI: Mapping[str, float] = MappingProxyType({US: CODE_LIMIT_PSI, EUROPE: 72.519})
+"""By region, so that 5 bar (72.5189 psi) are not over it; Europe: EN 806-2 (2005), 500 kPa at a tap (from memory)."""
 
 CODES: Mapping[str, str] = MappingProxyType(
     {US: "80 psi: UPC 608.2 (2015), IRC P2903.3.1", EUROPE: "5 bar: EN 806-2 (from memory)"})
@@ -131,6 +131,8 @@ def judge_pressure(
     limit = PRACTICE_LIMIT_PSI if limit_psi is None else limit_psi
     if tap_psi < LEAST_PSI:
         verdict, say = Verdict.CAUTION, "water.low"
+    elif limit_psi is not None and trailer > limit_psi <= code:  # the nearer reason is told
+        verdict, say = Verdict.STOP, "water.limit"
     elif over_code(trailer, region):
         verdict, say = Verdict.STOP, "water.code"
     elif trailer > limit:

@@ -128,6 +128,7 @@ DEEDS = {
     "plugging-damaged": ("plugging in", "not inspected", "outlet refused",),
     "joint-under-pressure": ("water joint", "not pressure relieved and water hose out", "tap open",),
     "joint-with-sewage": ("sewer joint", "black open", "grey open", "not valves checked",),
+    "draining-unsealed": ("opening a dump valve", "not hose sealed",),
     "gas-unguarded": ("opening gas", "not alarms proved", "not parked",),
     "refuelling-with-gas": ("refuelling", "gas open",),
     "leaving-unfit": ("leaving", "pin pulled", "unfit",),

@@ -106,6 +106,19 @@ def test_a_muted_microphone_is_named_and_opened_again(stage: Stage) -> None:
     assert "muted" in next(p.text for _, p in stage.prompts if p.key == "lost.microphone")
 
 
+def test_a_muted_microphone_that_is_then_pulled_out_is_back_when_it_is(stage: Stage) -> None:
+    """The second trouble is no news, but it is another one: opening it again is all it takes."""
+    stage.room.sound = lambda t: (silence(0.02) if 5 < t < 5 + DEAD_SILENCE + 20
+                                  else np.ones(FRAME, dtype=np.int16))
+    stage.happenings = {DEAD_SILENCE + 12.0: fails(stage.room, True),
+                        DEAD_SILENCE + 30.0: fails(stage.room, False)}
+    stage.mute_until = DEAD_SILENCE + 300
+    stage.microphone = steady_microphone(stage)
+    stage.play()
+    assert told(stage, "microphone") == ["lost.microphone", "back.microphone"]
+    assert stage.room.opened < 10, "given back and opened again for ever"
+
+
 def test_ten_minutes_of_an_operator_who_says_nothing(stage: Stage) -> None:
     stage.mute_until = 600
     assert stage.play().state.mode is Mode.CLOSED

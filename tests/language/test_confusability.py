@@ -17,7 +17,6 @@ from handsfree.language.confusability import (
     TOO_ALIKE,
     VOWELS,
     confusability,
-    confusable,
     dropped,
     instead,
     read_dictionary,
@@ -142,7 +141,7 @@ def test_teens_and_tens_read_digit_by_digit_are_not(
 
 
 def test_digits_are_told_apart(english: dict[str, tuple[str, ...]]) -> None:
-    assert confusable(DIGITS, english) == []
+    assert _confusable(DIGITS, english) == []
     assert confusability("five", "niner", english) < confusability("five", "nine", english)
 
 
@@ -181,8 +180,13 @@ def test_a_clash_is_found(english: dict[str, tuple[str, ...]]) -> None:
 
 def _clashes(commands: object, pronunciations: object) -> list[tuple[str, str]]:
     owner = {p: c for c in (*COMMANDS, *PREFIXES) for p in commands[c]}  # type: ignore[index]
-    return [(pair.one, pair.other) for pair in confusable(owner, pronunciations)  # type: ignore[arg-type]
-            if owner[pair.one] != owner[pair.other]]
+    return [(one, other) for one, other in _confusable(owner, pronunciations)
+            if owner[one] != owner[other]]
+
+
+def _confusable(phrases: object, pronunciations: object) -> list[tuple[str, str]]:
+    return [pair for pair in combinations(sorted(set(phrases)), 2)  # type: ignore[call-overload]
+            if confusability(*pair, pronunciations) >= TOO_ALIKE]  # type: ignore[arg-type]
 
 
 def test_hangul() -> None:

@@ -99,8 +99,8 @@ def test_a_name_of_two_steps_means_neither() -> None:
     """The operator is asked, the first one is not taken."""
     expected = Expected(frozenset({"go_to"}), steps={"a": ("hose",), "b": ("hose",)})
     assert isinstance(EN.interpret("go to hose", expected), Unknown)
-    assert EN.clashes(expected) == {"go to hose", "jump to hose", "take me to hose"}
-    assert EN.clashes(ALL) == KO.clashes(ALL) == frozenset()
+    for words in ("jump to hose", "take me to hose"):
+        assert isinstance(EN.interpret(words, expected), Unknown)
 
 
 def test_numbers_only_where_a_reading_is_due() -> None:

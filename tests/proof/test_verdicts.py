@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import json
+import os
 import shutil
 from dataclasses import replace
 from pathlib import Path
@@ -316,3 +317,14 @@ def test_shipping_is_for_the_whole_library_and_nothing_else(own_folder: Path) ->
     _own(own_folder, "one", ONE)
     status, output = _check("--ship")
     assert status == 2 and "let HANDSFREE_DATA name another folder" in output
+
+
+def test_a_file_whose_name_is_no_text_is_no_traceback(own_folder: Path) -> None:
+    """A name in an old encoding, as a memory stick may bring it."""
+    folder = own_folder / "checklists"
+    folder.mkdir()
+    Path(os.fsdecode(os.fsencode(folder) + b"/caf\xe9.yaml")).write_text(
+        "title: Mine\nsteps:\n  - {id: mat, do: Put the mat out.}\n", encoding="utf-8")
+    assert verdicts.ground()
+    code, said = _check("arrive")
+    assert code == 0, said

@@ -69,7 +69,7 @@ def test_a_correction_that_endangers_an_unfinished_session_is_said_on_resuming(
     talk(small, english, Script(at={"volts": ("finish for now",)}), started=started)
     started.log.close()
     last = latest(tmp_path)
-    correct(tmp_path, last, record_for(small, RIG, last), RIG.name, {"chocked": False})
+    correct(tmp_path, (small,), last, record_for(small, RIG, last), RIG.name, {"chocked": False})
     started = go_on(small, tmp_path)
     conversation, prompts = begun(started, small, english)
     assert prompts[0].key == "alarm" and not conversation.over

@@ -123,7 +123,7 @@ def test_the_review_reads_only_keys_that_lines_have(what: str) -> None:
     line = Keys(what)
     line["step"] = "chock"
     _Tally({"what": "begun"}).take(line)
-    assert line.asked <= {*lines.keys_of(what), "n", "t", "at", "what", "who"}
+    assert line.asked <= {*(one.key for one in lines._KEYS[lines.KINDS[what]]), "n", "t", "at", "what", "who"}
 
 
 # --- the fold -------------------------------------------------------------------------------------

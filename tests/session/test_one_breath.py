@@ -134,3 +134,37 @@ def test_a_note_with_the_last_done_of_a_list_is_kept(
         talk.noted(9.0, "note.flac", "the hinge is loose")
     assert notes(talk) == [("shut", "the hinge is loose")], told
     assert talk.state.mode is Mode.CLOSED
+
+
+THREE_STEPS = """title: Small
+steps:
+  - {id: mat, do: Put the mat out.}
+  - {id: lamp, do: Light the lamp.}
+  - {id: door, do: Close the door.}
+"""
+
+
+def test_a_note_that_is_called_off_leaves_no_step_unsaid(english: Language, tmp_path: Path) -> None:
+    """A key ends the note: it answers nothing of which nothing was said yet, and no challenge comes
+    a step too late."""
+    path = tmp_path / "small.yaml"
+    path.write_text(THREE_STEPS)
+    talk, _ = answered(load_checklist(path), english, "done, make a note")
+    assert talk.noting and talk.state.at == "lamp"
+    assert [prompt.text for prompt in talk.typed("done", 2.0) if prompt.text] == ["Light the lamp."]
+    assert not talk.noting and talk.state.at == "lamp"
+    assert not talk.typed("done", 3.0)  # now it is a report like any other
+    talk.hear(Hypothesis("make a note", 1.0, 4.0, 4.0), 4.0)
+    assert [prompt.text for prompt in talk.noted(5.0, "note.flac")] == ["Saved."]
+
+
+def test_stop_instead_of_a_note_pauses_and_what_was_held_back_comes_after(
+    english: Language, tmp_path: Path
+) -> None:
+    path = tmp_path / "small.yaml"
+    path.write_text(THREE_STEPS)
+    talk, _ = answered(load_checklist(path), english, "done, make a note")
+    talk.stopped(Hypothesis("stop", 1.0, 2.0, 2.0), 2.0)
+    assert talk.state.mode is Mode.PAUSED and not talk.noting
+    told = talk.hear(Hypothesis("carry on", 1.0, 3.0, 3.0), 3.0)
+    assert "Light the lamp." in told[-1].text

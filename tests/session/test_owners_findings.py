@@ -10,6 +10,7 @@ from handsfree.engine.state import Mode
 from handsfree.hearing.types import Hypothesis
 from handsfree.language.loader import language_names, load_language
 from handsfree.language.model import Language
+from handsfree.language.statements import Clauses, ordered, understand
 from handsfree.session.conversation import Conversation
 from handsfree.session.reprompts import TONE, reprompt
 from handsfree.testing import MemoryLog
@@ -82,3 +83,75 @@ def test_who_types_is_told_another_way_each_time(reading: bool) -> None:
 def test_the_new_sentences_are_there_in_every_language(code: str) -> None:
     templates = load_language(code).templates
     assert templates["hard words"] and templates["no remedy hold"]
+
+
+@pytest.mark.parametrize(("order", "at"), [
+    ("unhitch now", "chock"), ("drop the trailer", "chock"), ("please uncouple the trailer", "chock"),
+    ("roll the awning out", "awning"), ("chock the wheels", "chock"), ("go to uncouple", "chock")])
+def test_an_order_in_plain_words_is_to_go_to_its_step(order: str, at: str, chocks: Conversation) -> None:
+    """Refused with the reason, or offered; never done, and never asked about as if it were so."""
+    before = chocks.state.facts
+    told = typed(chocks, order)
+    assert "Was that" not in told and "catch" not in told
+    assert ("Stop. Pull must wait: the wheels are not chocked. It would roll." in told) is (
+        "unhitch" in order or "drop" in order or "uncouple" in order)
+    assert chocks.state.facts == before and chocks.state.at == at
+
+
+@pytest.mark.parametrize("words", ["pull away", "go to pull away", "drive off", "now pull out"])
+@pytest.mark.parametrize("name", ["drive off", "pull away"])
+def test_however_it_is_called_it_is_the_step_that_pulls_away(words: str, name: str, tmp_path: Path) -> None:
+    path = tmp_path / "tiny.yaml"
+    path.write_text(LIST.replace("id: pull,", f"id: pull, names: [{name}],"))
+    talk = Conversation(load_checklist(path), load_language("en"), MemoryLog())
+    talk.begin(frozenset({"hitched"}), 0.0)
+    assert "must wait: the wheels are not chocked" in typed(talk, words)
+    assert "hitched" in talk.state.facts
+
+
+def test_an_order_is_no_statement_of_what_is_so() -> None:
+    clauses = {"gas open": Clauses("the gas is open", "the gas is shut")}
+    for order in ("open the gas", "please open the gas now", "turn the gas on"):
+        assert not understand(order, clauses).facts, order
+        assert ordered(order, clauses).facts == {"gas open": True}
+    for so in ("opened the gas", "I opened the gas", "gas open", "the gas is open"):
+        assert understand(so, clauses).facts == {"gas open": True} and not ordered(so, clauses).facts
+
+
+def test_what_a_list_only_counts_is_told_when_it_is_asked_for(tmp_path: Path) -> None:
+    steps = [f"step {word}" for word in ("red blue green brown white black pink gray gold silver amber lime "
+                                         "coral olive plum").split()]
+    path = tmp_path / "long.yaml"
+    path.write_text("title: Long\nsteps:\n" + "".join(
+        f"  - {{id: {name.replace(' ', '-')}, do: Do the {name}., names: [{name}]}}\n" for name in steps))
+    talk = Conversation(load_checklist(path), load_language("en"), MemoryLog())
+    talk.begin(frozenset(), 0.0)
+    told = [typed(talk, "what is left"), typed(talk, "the rest"), typed(talk, "tell me more")]
+    assert "and 12 more" in told[0] and told[1].startswith("Also: step brown") and "and 5 more" in told[1]
+    assert all(any(name in one for one in told) for name in steps), told
+    assert told[2].count("step") == 5 and "more" not in told[2]
+    assert "That is all I have on step red" in typed(talk, "tell me more")
+    assert "and" in typed(talk, "help") and typed(talk, "tell me more").startswith("Also: ")
+    typed(talk, "help"), typed(talk, "where are we")
+    assert "Also" not in typed(talk, "tell me more"), "the step's detail, as ever"
+
+
+def test_how_long_the_gas_lasts_is_no_question_about_the_time(asked: Conversation) -> None:
+    for words in ("how long does the gas last", "how long will the generator run"):
+        assert "so far" not in typed(asked, words), words
+    for words in ("how long does this take", "how long will it take", "how much longer will this take",
+                  "how long have we been at it", "how long will we need"):
+        assert "so far" in typed(asked, words), words
+
+
+def test_the_breakaway_pin_is_told_as_people_tell_it() -> None:
+    clauses = {"pin pulled": Clauses("the brake cable's pin is pulled for its test", "the brake cable's pin is in"),
+               "cable on": Clauses("the brake cable is on", "the brake cable is off")}
+    for words in ("the brake cable's pin is out", "the brake cable's pin is not in", "I pulled the breakaway pin",
+                  "the brake cable's pin is pulled", "the breakaway pin is out"):
+        assert understand(words, clauses).facts == {"pin pulled": True}, words
+    for words in ("the breakaway pin is back in", "the brake cable's pin is in", "I put the breakaway pin in"):
+        assert understand(words, clauses).facts == {"pin pulled": False}, words
+    for words in ("the pin is in", "pin in", "the latch pin is in"):  # that may be the latch's
+        assert not understand(words, clauses).facts, words
+    assert understand("the brake cable is on", clauses).facts == {"cable on": True}

@@ -264,7 +264,8 @@ def test_a_correction_in_between_does_not_hide_that_the_rig_has_changed(tmp_path
     walked(tmp_path, "arrive", plain, checklist, english, Script())
     more = Rig("Mine", frozenset({"safety chains"}))
     last = latest(tmp_path)
-    correct(tmp_path, last, record_for(checklist, more, last), "Mine", {"entry step out": False})
+    correct(tmp_path, (checklist,), last, record_for(checklist, more, last), "Mine",
+            {"entry step out": False})
     asked = unsettled(CORE, checklist, more, english, tmp_path)
     assert asked and asked.open == {"chains on"}
 
@@ -291,7 +292,7 @@ def test_one_correction_before_everything_does_not_make_the_questions_more(
     from handsfree.storage.corrections import correct
 
     english, checklist, trailer = load_language("en"), loaded("arrive", RIGS[0]), rig_of(RIGS[0])
-    correct(tmp_path, None, record_for(checklist, trailer, None), trailer.name,
+    correct(tmp_path, (checklist,), None, record_for(checklist, trailer, None), trailer.name,
             {"entry step out": True})
     asked = unsettled(CORE, checklist, trailer, english, tmp_path)
     assert asked and asked.open == set(state_facts(CORE, checklist, trailer)) - {"entry step out"}

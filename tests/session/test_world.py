@@ -219,7 +219,7 @@ class Stay:
         self.world.do({SEEN[fact]: on})
         if (fact in last.facts) is not on:
             record = record_for(loaded("arrive"), self.rig, last)
-            correct(self.folder, last, record, self.rig.name, {fact: on})
+            correct(self.folder, (loaded("arrive"),), last, record, self.rig.name, {fact: on})
         self.lies.discard(fact)
         self.told.append(f"by the way: {fact} {on}")
 

@@ -11,7 +11,7 @@ from handsfree.work.finding import Finding
 from handsfree.work.fuel import fuel_range
 from handsfree.work.gas import Burner, alarm_window, gas_days, weigh_cylinder
 from handsfree.work.generator import run_time
-from handsfree.work.levelling import Risers, fridge, jack_pile, level_fore, level_side
+from handsfree.work.levelling import Risers, fridge, jack_pile, level_fore, level_side, untold
 from handsfree.work.power import SUPPLIES, Load, judge_supply, load_sum
 from handsfree.work.sewer import hose_slope
 from handsfree.work.sun import harvest
@@ -35,6 +35,7 @@ def _levels() -> list[Finding]:
         level_side(1, "right", 96, Risers(pieces=8), wheels=2),
         level_side(4, "left", 96, Risers((3.0,))),
         level_side(4, "left", 96),
+        untold(level_side(4, "left", 96)),
         level_side(4, "left", 96, limit_deg=3),
         level_fore(0.4, "front", 240),
         level_fore(2, "front", 240),
