@@ -27,7 +27,7 @@ from itertools import product
 from typing import Any
 
 import yaml
-from rapidfuzz import process
+from rapidfuzz import fuzz, process
 
 from handsfree.language.words import asks
 from handsfree.spelling import AMERICAN
@@ -406,8 +406,8 @@ class _Reader:
             plain = self._data.bases.get(word, word) if done else word
             if plain not in self._known and word not in ("in", "on", "off", "at", "from", "under",
                                                          "onto", "into"):
-                known = sorted(self._known | self._names)
-                close = process.extractOne(word, known, score_cutoff=80)
+                known = sorted(one for one in self._known | self._names if len(one) > 3)
+                close = process.extractOne(word, known, scorer=fuzz.ratio, score_cutoff=75)
                 if word in self._data.bases:
                     raise _Refused(f"'{word}' sounds like a plan or an order; say it when it is"
                                    f" done, as in '{self._data.bases[word]}'")

@@ -229,3 +229,16 @@ def test_a_kill_while_journals_are_forgotten_leaves_none_missing(
     run("forget", "--before", "2027-01-01", "--yes")
     folder = next(path for path in (own / "rigs").iterdir() if (path / "sessions").is_dir())
     assert len(list((folder / "sessions").glob("*.jsonl"))) == 2 and len(forgotten(folder)) == 1
+
+
+@pytest.mark.parametrize("words", ["the mat is quite in", "the tires are low", "I forgot the awning",
+                                   "the wayy is clear"])
+def test_no_scrap_of_a_word_is_guessed(words: str) -> None:
+    """'mat' for 'at' or 'tires' for 're' helps nobody."""
+    said = run("rig", "--rig", "small-single", "change", "--yes", words)[1]
+    assert not re.search(r"did you mean '[^']{1,3}'", said), said
+
+
+def test_a_slip_of_the_pen_is_guessed() -> None:
+    said = run("rig", "--rig", "small-single", "change", "--yes", "the hose is stowwed")[1]
+    assert "did you mean 'stowed'" in said, said
