@@ -208,9 +208,10 @@ def _write(
             continue  # as it was loaded already
         try:
             load_checklist(Path(checklist.file), rig=trial, library=checklists_folder())
-        except AuthorError as problem:
-            raise InputError(f"these numbers do not go together ({problem.problem}), so nothing"
-                             " was written; start again.") from None
+        except (AuthorError, InputError) as problem:
+            why = problem.problem if isinstance(problem, AuthorError) else str(problem).rstrip(".")
+            raise InputError(f"these numbers do not go together ({why}), so nothing was written;"
+                             " start again.") from None
     from handsfree.checklist.bounds import out_of_bounds
 
     for name, value in trial.limits.items():

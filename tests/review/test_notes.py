@@ -44,7 +44,7 @@ def test_as_a_table(found: History, tmp_path: Path) -> None:
     file = tmp_path.with_suffix(".csv")
     done = CliRunner().invoke(
         main, ["export", str(file), "--table", "notes", "--data", str(tmp_path)])
-    assert done.exit_code == 0 and "Wrote 3 rows of 1 sessions" in done.output
+    assert done.exit_code == 0 and "Wrote 3 rows of 1 session " in done.output
     with open(file, encoding="utf-8", newline="") as lines:
         rows = list(csv.DictReader(lines))
     assert [(row["step"], row["text"], row["audio"]) for row in rows] == [

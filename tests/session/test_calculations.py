@@ -219,7 +219,7 @@ def test_a_reading_beyond_the_rigs_limits_has_one_outcome(said: str, outcome: st
 def test_a_tap_that_is_open_is_told_to_be_shut() -> None:
     said = told("survey-trailer", answers={"site water": True}, readings={
         "pressure": ("eighty five psi", "fifty psi")})
-    assert "Keep the tap shut" not in said and "calls for a regulator above eighty psi. Shut the tap." in said
+    assert "Keep the tap shut" not in said and "\nShut the tap. Answer: tap is closed." in said
 
 
 def test_a_tyre_above_the_placard_and_within_the_owners_limits_keeps_its_air() -> None:
@@ -259,7 +259,7 @@ def test_a_regulator_that_does_not_hold_is_told() -> None:
 def test_water_above_the_limit_of_the_manual_is_told_with_it() -> None:
     said = told("small-single", answers={"site water": True}, readings={
         "pressure": ("ninety psi", "forty five psi")})
-    assert "Plumbing code calls for a regulator above eighty psi. Shut the tap." in said
+    assert "Your trailer takes fifty psi at most." in said
 
 
 def test_the_dose_of_the_fresh_tank() -> None:
@@ -466,7 +466,7 @@ def test_every_language_can_tell_every_finding_that_the_work_room_gives(code: st
         keys |= set(re.findall(r'"((?:level|fridge|power|cord|volts|loaded|water|tank|sewer|ticket|tyres|dusk'
                                r'|battery|gas|sun|generator|range)'
                                r'\.[a-z.-]+)"', source))
-    unused = {"level.fore.beyond", "level.fore.down.missing", "water.setting", "water.weight",
+    unused = {"level.fore.beyond", "level.side.untold", "level.fore.down.missing", "water.setting", "water.weight",
               "cord.breaker", "battery.good", "battery.low", "battery.empty", "gas.left", "gas.over",
               # Of what was not asked for by voice: how long it has to last, how cold it is.
               "battery.short", "battery.cold", "sun.short", "gas.short", "gas.cold", "tank.short",
