@@ -18,7 +18,7 @@ from handsfree.engine import passing
 from handsfree.engine.law import Does
 from tests.depth import cases
 from tests.outside import world
-from tests.outside.adversary import attack, shipped
+from tests.outside.adversary import LIBRARY, attack, shipped
 from tests.outside.world import Disagreement, condition
 
 FEW = ("arrive", "depart", "freezing-night")
@@ -98,3 +98,20 @@ def test_an_engine_that_counts_looks_across_a_pause_is_found_out(
     monkeypatch.setattr(passing, "_aged", lambda checklist, state: (state, ()))
     with pytest.raises(Disagreement):
         attack(10_000, 5, names=("depart",))
+
+
+@pytest.mark.parametrize("name", ["arrive", "before-leaving-home", "bring-back", "store-for-winter",
+                                  "freezing-night"])
+def test_each_bank_has_the_steps_of_its_own_chemistry(name: str) -> None:
+    """The fifth wheel's file: house lithium 200 Ah, starter flooded 80 Ah; of the others nothing is asked."""
+    judge, checklist = world.World(LIBRARY / f"{name}.yaml", LIBRARY, LIBRARY / "rigs/fifth-wheel.yaml"), (
+        shipped(name, "fifth-wheel"))
+    assert judge.banks == {"house": "lithium battery", "starter": "flooded battery"}
+    assert checklist.steps.keys() <= judge.deeds.keys()
+    brought = {step.id for step in checklist.steps.values() if step.item in judge.banks}
+    other = {name for name in judge.deeds.keys() - checklist.steps.keys() if not judge.deeds[name].question}
+    assert brought and all(judge.deeds[name].made_of for name in brought | other)
+    words = {"lithium": "lithium battery", "sealed": "sealed battery"}
+    for one in other:  # the files have it for a battery that the bank is not
+        about = next((made for word, made in words.items() if one.endswith(word)), "")
+        assert judge.deeds[one].made_of != about, one

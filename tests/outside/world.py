@@ -23,6 +23,11 @@ _PLAIN = getattr(yaml, "CBaseLoader", yaml.BaseLoader)
 _WORD = re.compile(r"\(|\)|[^\s()]+")
 
 
+CHEMISTRY = {"flooded": "flooded battery", "agm": "sealed battery", "gel": "sealed battery",
+             "lithium": "lithium battery"}
+"""What a bank can be made of, as README lists it, and what `rig.yaml` calls a rig with such a bank."""
+
+
 class Disagreement(AssertionError):
     """The program did, offered or believed what the files do not allow."""
 
@@ -127,9 +132,12 @@ class Deed:
     both: bool = False
     fails: Failure | None = None
     stops: Failure | None = None
+    made_of: str = ""
+    """Of a step about one bank of several: its chemistry, and for this step there is no other."""
 
     def applies(self, facts: set[str]) -> bool:
-        return self.ends <= facts and all(one(facts) for one in self.only_if)
+        about = facts - set(CHEMISTRY.values()) | {self.made_of} if self.made_of else facts
+        return self.ends <= facts and all(one(about) for one in self.only_if)
 
 
 @dataclass
@@ -159,7 +167,8 @@ class World:
 
     def __init__(self, path: Path, library: Path, rig: Path) -> None:
         self.top, files = with_includes(path, library)
-        self.has = set(listed(tree(rig).get("has")))
+        self.banks = {str(name).replace(" ", "-"): CHEMISTRY[str(made).split()[0].lower()]
+                      for name, made in (tree(rig).get("batteries") or {}).items()}
         self.facts: set[str] = set()
         self.minute = 0.0
         self.seen: dict[str, float] = {}
@@ -234,6 +243,11 @@ class World:
                 asked = self._questions[name]
                 self._take_in(Deed(name, question=True, gives={name}),
                               listed(asked.get("only if")), [])
+            elif item.get("each") == "batteries" and len(self.banks) > 1:
+                for bank, made_of in self.banks.items():
+                    own = f"{bank}-{item['id']}"
+                    used += self._step({**item, "id": own})
+                    self.deeds[own].made_of = made_of
             else:
                 used += self._step(item)
         return used

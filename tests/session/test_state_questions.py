@@ -31,8 +31,8 @@ from handsfree.storage.seal import seal_of
 from handsfree.testing import talk
 from tests.session.standing import CORE, Looking, answered, closed, told_how_it_stands
 
-RIGS = ("small-single", "survey-trailer", "tandem-slide", "fifth-wheel", "metric-caravan")
 LIB = checklists_folder()
+RIGS = tuple(sorted(path.stem for path in (LIB / "rigs").glob("*.yaml")))
 
 
 @cache
@@ -84,9 +84,25 @@ def test_whoever_answers_truthfully_has_a_true_record(rig: str, data: st.DataObj
     questions = state_questions(CORE, checklist, trailer, load_language("en"), frozenset(facts),
                                checklist.start_facts)
     yes, _ = answered(questions, world)
-    so = settled_by(CORE, checklist, trailer, questions, yes, frozenset(facts), frozenset())
+    so = settled_by(CORE, checklist, trailer, questions, yes, frozenset(facts),
+                    checklist.start_facts - set(facts))
     assert {name for name in so if so[name]} == world & set(facts)
     assert set(so) == set(facts)
+
+
+@pytest.mark.parametrize("rig", RIGS)
+def test_a_yes_to_all_set_up_leaves_nothing_that_can_be_so_unasked(rig: str) -> None:
+    """A pin in the surge coupler was in no list of what is so at camp: it counted as out, and was never taken
+    out before the road."""
+    checklist, trailer = loaded("evening", rig), rig_of(rig)
+    facts = frozenset(state_facts(CORE, checklist, trailer))
+    questions = state_questions(CORE, checklist, trailer, load_language("en"), facts, checklist.start_facts)
+    base = at_camp(rig)
+    for fact in sorted(facts):
+        world = closed(base ^ {fact}, checklist, trailer)
+        so = settled_by(CORE, checklist, trailer, questions, answered(questions, world)[0], facts,
+                        checklist.start_facts - facts)
+        assert {name for name in so if so[name]} == world & facts, fact
 
 
 @pytest.mark.parametrize(("rig", "road", "camp"), [
@@ -112,7 +128,8 @@ def test_all_as_for_the_road_and_all_set_up_are_read_out_item_by_item(
         asked = unsettled(CORE, checklist, trailer, english, tmp_path)
         assert asked
         looking = Looking(asked, english, world, [words])
-        assert looking.prompts[0].text.startswith("Your trailer. I do not know yet how the trailer")
+        assert looking.prompts[0].text.startswith(
+            f"Your trailer. I do not know yet how the {checklist.calls.get('trailer', 'trailer')} ")
         heard = [prompt.text for prompt in looking.prompts]
         looking.say(words)
         assert looking.prompts[0].text == f"{words.capitalize()}. Noted."
@@ -140,22 +157,22 @@ def test_all_as_for_the_road_and_all_set_up_are_read_out_item_by_item(
 def test_a_short_yes_to_a_list_is_asked_about_and_a_single_answer_is_read_back(
     tmp_path: Path
 ) -> None:
-    english, checklist, trailer = load_language("en"), loaded("evening", RIGS[0]), rig_of(RIGS[0])
+    english, checklist, trailer = load_language("en"), loaded("evening", "small-single"), rig_of("small-single")
     asked = unsettled(CORE, checklist, trailer, english, tmp_path)
     assert asked
-    looking = Looking(asked, english, at_camp(RIGS[0]))
+    looking = Looking(asked, english, at_camp("small-single"))
     looking.say("all set up")
     looking.say("yes")
     assert looking.prompts[-1].text == "Was that: yes?"
     looking.say("no change it")
     looking.say("no change it")  # the first list is not so
     looking.run()
-    told = Looking(asked, english, at_camp(RIGS[0]))
+    told = Looking(asked, english, at_camp("small-single"))
     told.say("no")
     assert told.conversation.state.at == CAMP
     told.say("all set up")
     assert told.conversation.state.at == "hitch and standing set up"
-    told = Looking(asked, english, at_camp(RIGS[0]))
+    told = Looking(asked, english, at_camp("small-single"))
     for words in ("ask me", *["no change it"] * 10):
         told.say(words)
         if told.conversation.state.at == "hitched":
@@ -173,15 +190,15 @@ def test_the_three_phrases_and_the_questions_are_there_in_every_language(
     tmp_path: Path, code: str
 ) -> None:
     language = load_language(code)
-    checklist = replace(loaded("evening", RIGS[0]), language=code)
-    world = at_camp(RIGS[0])
+    checklist = replace(loaded("evening", "small-single"), language=code)
+    world = at_camp("small-single")
     for key in ("say camp", "say ask", "say road"):
-        asked = unsettled(CORE, checklist, rig_of(RIGS[0]), language, tmp_path)
+        asked = unsettled(CORE, checklist, rig_of("small-single"), language, tmp_path)
         assert asked
         looking = Looking(asked, language, world, [language.templates[f"first.{key}"]])
         yes = looking.run()
         if key != "say road":
-            so = settled_by(CORE, checklist, rig_of(RIGS[0]), asked.questions, yes, asked.open,
+            so = settled_by(CORE, checklist, rig_of("small-single"), asked.questions, yes, asked.open,
                             asked.known)
             assert {name for name in so if so[name]} == world & set(so)
 
@@ -209,9 +226,12 @@ def test_a_newcomer_at_camp_begins_with_the_evening_and_departs_with_everything_
     assert unsettled(CORE, depart, trailer, english, tmp_path) is None
     told = walked(tmp_path, "depart", trailer, depart, english)
     offered = [prompt.about for prompt in told.prompts if prompt.key == "offer"]
-    assert {"unplug", "cord-in", "hose-off", "regulator-off", "chocks-out",
-            "jack-raise", "step-in"} <= set(offered)
-    assert bool({"hook-up", "hook-up-plain"} & set(offered)) is (not trailer.has & {"fifth wheel", "overrun brake"})
+    stands = {"motorhome": {"chocks-out", "jacks-up"}, "truck-camper": {"camper-down", "ties-on"}}
+    assert {"unplug", "cord-in", "hose-off", "regulator-off", "step-in"} | stands.get(
+        rig, {"chocks-out", "jack-raise"}) <= set(offered)
+    assert bool({"hook-up", "hook-up-plain"} & set(offered)) is (
+        not trailer.has & {"fifth wheel", "overrun brake", "motorhome", "truck camper"})
+    assert ("lockout-out" in offered) is ("lockout pin" in trailer.has)
     assert ("hand-brake-off" in offered) is ("overrun brake" in trailer.has)
     out = [name for name in told.conversation.state.facts
            if depart.facts[name].origin is Origin.GEAR]
@@ -271,7 +291,7 @@ def test_a_correction_in_between_does_not_hide_that_the_rig_has_changed(tmp_path
 
 
 def test_a_record_that_cannot_be_believed_is_asked_for_as_a_whole(tmp_path: Path) -> None:
-    english, checklist, trailer = load_language("en"), loaded("arrive", RIGS[0]), rig_of(RIGS[0])
+    english, checklist, trailer = load_language("en"), loaded("arrive", "small-single"), rig_of("small-single")
     walked(tmp_path, "arrive", trailer, checklist, english, Script())
     path = latest(tmp_path).path  # type: ignore[union-attr]
     lines = path.read_bytes().splitlines(keepends=True)
@@ -279,7 +299,7 @@ def test_a_record_that_cannot_be_believed_is_asked_for_as_a_whole(tmp_path: Path
     asked = unsettled(CORE, checklist, trailer, english, tmp_path)
     assert asked and asked.open == set(state_facts(CORE, checklist, trailer))
     assert "damaged" in asked.why
-    world = at_camp(RIGS[0])
+    world = at_camp("small-single")
     told_how_it_stands(checklist, trailer, english, tmp_path, world)
     found = latest(tmp_path)
     assert found and not found.faults and world <= found.facts
@@ -291,21 +311,21 @@ def test_one_correction_before_everything_does_not_make_the_questions_more(
 ) -> None:
     from handsfree.storage.corrections import correct
 
-    english, checklist, trailer = load_language("en"), loaded("arrive", RIGS[0]), rig_of(RIGS[0])
+    english, checklist, trailer = load_language("en"), loaded("arrive", "small-single"), rig_of("small-single")
     correct(tmp_path, (checklist,), None, record_for(checklist, trailer, None), trailer.name,
             {"entry step out": True})
     asked = unsettled(CORE, checklist, trailer, english, tmp_path)
     assert asked and asked.open == set(state_facts(CORE, checklist, trailer)) - {"entry step out"}
-    yes, count = answered(asked.questions, at_camp(RIGS[0]))
+    yes, count = answered(asked.questions, at_camp("small-single"))
     assert count <= 8
     so = settled_by(CORE, checklist, trailer, asked.questions, yes, asked.open, asked.known)
-    assert {name for name in so if so[name]} == at_camp(RIGS[0]) & asked.open
+    assert {name for name in so if so[name]} == at_camp("small-single") & asked.open
 
 
 def test_what_is_settled_is_never_on_record_without_how(tmp_path: Path) -> None:
     """The power goes while it is written: all of it is there, or none."""
-    english, checklist, trailer = load_language("en"), loaded("arrive", RIGS[0]), rig_of(RIGS[0])
-    world = at_camp(RIGS[0])
+    english, checklist, trailer = load_language("en"), loaded("arrive", "small-single"), rig_of("small-single")
+    world = at_camp("small-single")
     told_how_it_stands(checklist, trailer, english, tmp_path, world)
     path = latest(tmp_path).path  # type: ignore[union-attr]
     whole = path.read_bytes()
@@ -320,15 +340,15 @@ def test_what_is_settled_is_never_on_record_without_how(tmp_path: Path) -> None:
 
 
 def test_facts_that_are_new_to_the_record_are_asked(tmp_path: Path) -> None:
-    english, checklist, trailer = load_language("en"), loaded("arrive", RIGS[0]), rig_of(RIGS[0])
+    english, checklist, trailer = load_language("en"), loaded("arrive", "small-single"), rig_of("small-single")
     without = replace(checklist, facts={
         name: fact for name, fact in checklist.facts.items() if name != "markers out"})
-    told_how_it_stands(without, trailer, english, tmp_path, at_camp(RIGS[0]))
+    told_how_it_stands(without, trailer, english, tmp_path, at_camp("small-single"))
     assert open_facts(CORE, checklist, trailer, latest(tmp_path)) == {"markers out"}
 
 
 def test_the_questions_that_settle_all_are_not_asked_for_a_few(tmp_path: Path) -> None:
-    english, checklist, trailer = load_language("en"), loaded("arrive", RIGS[0]), rig_of(RIGS[0])
+    english, checklist, trailer = load_language("en"), loaded("arrive", "small-single"), rig_of("small-single")
     ids = {question.id for question in state_questions(
         CORE, checklist, trailer, english, frozenset({"markers out"}), frozenset())}
     assert ids == {"markers out"} and not ids & {ROAD, CAMP}
