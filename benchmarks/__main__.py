@@ -10,6 +10,7 @@ _BENCHES = {
     "faults": ("benchmarks.faults:faults", "Power losses at any moment, resumed."),
     "damage": ("benchmarks.damage:damage", "Damaged journals: named, not believed."),
     "soak": ("benchmarks.soak:soak", "Hours of audio: memory, delay, replay."),
+    "cost": ("benchmarks.cost:cost", "What it takes: processor time, memory, start."),
     "latency": ("benchmarks.latency:latency", "From the end of speech to the reply."),
     "hearing": ("benchmarks.hearing:hearing", "Accuracy by voice, noise and engine."),
     "gate": ("benchmarks.gate:gate", "Half hours of noise: words that the speech gate misses."),
