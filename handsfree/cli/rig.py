@@ -27,7 +27,7 @@ _rig = click.option("--rig", "own", default=None, metavar="NAME", help="Rig file
 def _all(name: str | None):  # type: ignore[no-untyped-def]
     """(rig file, every checklist that loads with it, its folder, its last session)."""
     from handsfree.checklist.loader import load_checklist
-    from handsfree.cli.wiring import rig_named
+    from handsfree.cli.rigs import rig_named
     from handsfree.storage.record import latest, rig_folder
 
     data = data_folder()

@@ -175,7 +175,7 @@ def _quoted(argument: str) -> str:
 
 def _try_options(rig: str | None, call: tuple[str, ...]) -> None:
     """Raise InputError now, not at power-on, for what stand-by would refuse."""
-    from handsfree.cli.wiring import rig_named
+    from handsfree.cli.rigs import rig_named
     from handsfree.language.loader import load_language
     from handsfree.standby.phrases import good_call, load_words
     from handsfree.storage.paths import choose_rig

@@ -189,7 +189,7 @@ class _Settings:
     def known(self) -> Known | None:
         """The rig with all lists; None where there is no rig file."""
         from handsfree.checklist.loader import load_checklist
-        from handsfree.cli.wiring import rig_named
+        from handsfree.cli.rigs import rig_named
         from handsfree.session.state_questions_file import load_state_questions
         from handsfree.standby.next_lists import load_next
         from handsfree.standby.rig_knowledge import Known

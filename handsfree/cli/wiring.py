@@ -8,7 +8,7 @@ from __future__ import annotations
 import os
 import sys
 from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
-from contextlib import ExitStack, contextmanager, suppress
+from contextlib import ExitStack, contextmanager
 from dataclasses import dataclass
 from datetime import datetime
 from fractions import Fraction
@@ -21,10 +21,12 @@ from handsfree import __version__
 from handsfree.audio import Samples
 from handsfree.checklist.loader import load_checklist
 from handsfree.checklist.model import Checklist
-from handsfree.checklist.rig_file import Rig, load_rig
+from handsfree.checklist.rig_file import Rig
+from handsfree.cli.rigs import named_alike as named_alike
+from handsfree.cli.rigs import rig_named
 from handsfree.devices.keys import NAMES
 from handsfree.engine.state import State
-from handsfree.errors import AuthorError, DeviceError, InputError, StorageError
+from handsfree.errors import DeviceError, InputError, StorageError
 from handsfree.hearing.types import Heard, Hypothesis
 from handsfree.language.loader import load_language
 from handsfree.language.model import Language
@@ -48,7 +50,7 @@ from handsfree.speaking.text_normalisation import TextNormaliser
 from handsfree.speaking.voice import VoiceOptions
 from handsfree.storage import journal, places
 from handsfree.storage.fold import fold
-from handsfree.storage.paths import checklists_folder, find_checklist, find_rig
+from handsfree.storage.paths import checklists_folder, find_checklist
 from handsfree.storage.paths import choose_rig as choose_rig
 from handsfree.storage.record import (
     SessionFile,
@@ -58,7 +60,6 @@ from handsfree.storage.record import (
     past_faults,
     record_for,
     rig_folder,
-    same_name,
     session_paths,
 )
 from handsfree.storage.verdicts import found_by_name
@@ -121,33 +122,6 @@ def on_the_way(made: Plan) -> Callable[[State], str]:
     list's own next one."""
     found = rerouting(made.checklist, made.rig) if made.shortest else None
     return found.next if found else lambda state: ""
-
-
-def rig_named(name: str, data: Path) -> Rig:
-    """The rig of a file, whose own name no other file of the operator's has: its record is kept
-    under that name.
-
-    Raises:
-        InputError: there is no such file, or two rigs would share one record.
-        AuthorError: it cannot be read.
-    """
-    path = find_rig(name)
-    rig = load_rig(path)
-    if other := named_alike(rig.name, path, data):
-        raise InputError(f"{path} and {other} are both named '{rig.name}', so they would share one"
-                         " record; give one of them another name.")
-    return rig
-
-
-def named_alike(name: str, path: Path, data: Path) -> Path | None:
-    """Another rig file of the operator's, in the same folder, whose rig has the same name."""
-    if path.parent != data / "rigs":
-        return None
-    for other in sorted(path.parent.glob("*.yaml")):
-        with suppress(AuthorError):
-            if other != path and same_name(load_rig(other).name) == same_name(name):
-                return other
-    return None
 
 
 def pseudonyms(values: Sequence[str], sides: Sequence[str]) -> dict[str, str]:

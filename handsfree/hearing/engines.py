@@ -43,6 +43,8 @@ def open_recogniser(
     found = model or vosk_model(language, user_data)
     if engine == "auto":
         engine = "vosk" if found else "own"
+    if engine not in ("vosk", *_OPENERS):
+        raise InputError(f"there is no recognizer '{engine}'; there are: vosk, {', '.join(_OPENERS)}.")
     if engine == "vosk":
         if found is None:
             raise InputError(

@@ -68,3 +68,8 @@ def test_the_recogniser_hears_the_word_as_it_is_said(tmp_path: Path) -> None:
     assert isinstance(with_it, Hypothesis) and with_it.text == "the kwyjel"
     assert with_it.confidence > 0.8
     assert not isinstance(without, Hypothesis) or without.confidence < 0.8
+
+
+def test_a_recogniser_that_is_none_is_a_sentence() -> None:
+    with pytest.raises(InputError, match="no recognizer 'nonsense'; there are: vosk, own"):
+        open_recogniser("nonsense", "en", None, {})

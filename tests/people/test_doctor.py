@@ -156,6 +156,21 @@ def test_the_recogniser_is_judged_by_what_it_hears(
     assert found.verdict is verdict and f"heard {right} of 5" in found.says
 
 
+class Whisper:
+    """A voice that no gate opens for."""
+
+    name = "whisper"
+
+    def render(self, text: str) -> Samples:
+        return silence(0.5)
+
+
+def test_a_gate_that_stays_shut_is_named() -> None:
+    """It once crashed on older processors, and nothing told of it."""
+    found = speech.recogniser(ScriptedRecogniser([]), Whisper(), ENGLISH)
+    assert found.verdict is Verdict.BAD and "gate opened for no" in found.says
+
+
 # --- microphone --------------------------------------------------------------------------------
 
 class Recorded:
