@@ -17,7 +17,7 @@ from typing import Any
 
 import click
 
-from benchmarks.baseline_engines import OWN, RAW, VOSK, megabytes, open_engine, present
+from benchmarks.baseline_engines import ENGINES, OWN, VOSK, megabytes, open_engine, present
 from benchmarks.hearing_report import plot, show
 from benchmarks.jobs import Of, Share, in_processes
 from benchmarks.recordings import digits_in, read, sounds_in
@@ -360,7 +360,7 @@ def _engine(found: Found) -> dict[str, Any]:
 @click.option("--model", type=click.Path(path_type=Path), metavar="DIR",
               help="Another model of ours than the shipped one.")
 @click.option("--engine", "only", multiple=True,
-              type=click.Choice(["own", "pocketsphinx", RAW, "vosk"]),
+              type=click.Choice(ENGINES),
               help="Measure just this one; may be repeated.")
 @click.option("--quick", is_flag=True, help="A sample of everything, in about three minutes.")
 @click.option("--every-noise", is_flag=True,

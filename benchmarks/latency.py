@@ -22,6 +22,7 @@ from handsfree.audio import SAMPLE_RATE, Samples
 from handsfree.checklist.loader import load_checklist
 from handsfree.checklist.model import Checklist
 from handsfree.checklist.rig_file import load_rig
+from handsfree.cli.engines import NAMES
 from handsfree.engine.state import Mode, State
 from handsfree.hearing.early_finalisation import Patience, wait_for_silence
 from handsfree.hearing.engines import open_recogniser
@@ -271,7 +272,7 @@ def summary(replies: list[Reply]) -> dict[str, Mapping[str, float | int]]:
               help="Beside quiet.")
 @click.option("--snr", type=click.FloatRange(-20, 60), default=15.0, show_default=True,
               metavar="DB", help="Speech over this noise in decibels.")
-@click.option("--engine", type=click.Choice(["auto", "own", "vosk", "pocketsphinx"]),
+@click.option("--engine", type=click.Choice(NAMES),
               default="auto", show_default=True, help="Recogniser.")
 @click.option("--json", "out", type=click.Path(path_type=Path), default=None, metavar="FILE",
               help="Write every reply there.")
