@@ -4,7 +4,7 @@ Pure but for reading its own data, `languages/xx.sayings.yaml`.  May import this
 
 Keys of the data: `together` are words that are one; `short` and `endings` spell contractions out;
 `hesitations` are dropped anywhere, `before` and `after` at the ends; `groups` are used by the
-patterns (see `phrasing`); `commands` are patterns by what they mean: a command of the language, or
+patterns (see `wording_patterns`); `commands` are patterns by what they mean: a command of the language, or
 one of `ANSWERS`. `named` are those that stand before and after a step's name or a number of
 minutes. `response` says in which other words an answer of a hold point may be given: its own words
 in their order, and only little words of the data between them. `reading` is what may stand around a
