@@ -4,16 +4,21 @@ Figures "from memory" were not looked up."""
 
 from __future__ import annotations
 
+from dataclasses import replace
 from pathlib import Path
 
 import pytest
 from click.testing import CliRunner
 
+from handsfree.checklist.loader import load_checklist
 from handsfree.checklist.rig_file import load_rig
 from handsfree.checklist.schema import REGIONS as WRITTEN
 from handsfree.cli.work import work
 from handsfree.errors import AuthorError
 from handsfree.language.loader import language_names, load_language
+from handsfree.rehearsal.script import Script
+from handsfree.storage.paths import checklists_folder
+from handsfree.testing import talk
 from handsfree.work.finding import Verdict
 from handsfree.work.gas import alarm_window
 from handsfree.work.power import judge_supply
@@ -24,6 +29,7 @@ from handsfree.work.water import judge_pressure
 from tests.session.test_calculations import told, walk
 
 STOP = Verdict.STOP
+LIBRARY = checklists_folder()
 
 
 def test_a_rig_file_and_the_sums_know_the_same_regions() -> None:
@@ -95,11 +101,15 @@ def test_the_voice_names_the_region_with_the_figure() -> None:
     assert "twenty-four amps at most. That is the code in the United States." in said
 
 
-def test_a_metric_rig_is_told_in_bar() -> None:
-    """Its own limit, which is nearer than that of any code."""
-    said = told("metric-caravan", answers={"site water": True},
-                readings={"pressure": ("six bar", "two bar")})
-    assert "Your trailer takes three bar at most." in said
+def test_a_metric_rig_is_told_the_nearer_of_its_own_figure_and_of_the_european_one_in_bar() -> None:
+    at_six = {"answers": {"site water": True}, "readings": {"pressure": ("six bar", "two bar")}}
+    assert "Your trailer takes three bar at most." in told("metric-caravan", **at_six)
+    caravan = load_rig(LIBRARY / "rigs/metric-caravan.yaml")
+    stronger = replace(caravan, limits={**caravan.limits, "water psi high": 101.5})  # 7 bar
+    arrive = load_checklist(LIBRARY / "arrive.yaml", rig=stronger)
+    said = talk(arrive, load_language("en"), Script(**at_six), record=arrive.start_facts | stronger.has)
+    assert ("Plumbing code calls for a regulator above five bar. Shut the tap. That is the code in"
+            " Europe.") in "\n".join(said.words_of("program"))
 
 
 def test_without_a_region_the_stricter_figure_and_the_referral_are_said() -> None:

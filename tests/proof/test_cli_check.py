@@ -82,6 +82,35 @@ def test_a_finding_as_text_and_as_json(tmp_path: Path) -> None:
     assert report["findings"][0]["dialogue"][0] == {"who": "you", "text": "start stay"}
 
 
+OWN = """\
+title: Own round
+include: [shared/rules.yaml]
+steps:
+  - id: ahead
+    do: Pull the trailer forward a little.
+    place: front
+    role: outside
+    only if: awning
+"""
+
+
+@pytest.mark.parametrize(("rig", "found"), [("tandem-slide", True), ("small-single", False), ("", True)])
+def test_for_a_rig_nobody_is_told_of_the_words_of_a_step_that_it_lacks(tmp_path: Path, rig: str, found: bool) -> None:
+    """The tandem has an awning, the small one has none; without a rig the list is for every one."""
+    (tmp_path / "own.yaml").write_text(OWN, encoding="utf-8")
+    _, output = _run("check", tmp_path / "own.yaml", "--alone", "--json", *(["--rig", rig] if rig else []))
+    about = {one["kind"] for one in json.loads(output)["findings"] if one["subject"] == "ahead"}
+    assert about == ({"undeclared motion"} if found else set())
+
+
+@pytest.mark.long
+@pytest.mark.parametrize("rig", sorted(path.stem for path in (checklists_folder() / "rigs").glob("*.yaml")))
+def test_the_library_is_proved_for_each_rig_by_itself(rig: str) -> None:
+    """The proof for every rig leaves a trait open; a step that a given rig could never come to shows here."""
+    status, output = _run("check", "--rig", rig)
+    assert status == 0 and output.startswith("Proved "), output
+
+
 def test_interlocks_are_listed_with_what_they_protect(tmp_path: Path) -> None:
     written(tmp_path)
     status, output = _run("check", tmp_path / "stay.yaml", "--alone", "--interlocks")
