@@ -30,10 +30,10 @@ PHASES = ("arrive", "freezing-night", "storm", "dump-station", "depart")
 
 
 @cache
-def stay(name: str) -> tuple[tuple[Talk, ...], frozenset[str]]:
-    """What was said in each checklist, and what is on the record in the end."""
+def stay(name: str, rig_file: Path | None = None) -> tuple[tuple[Talk, ...], frozenset[str]]:
+    """What was said in each checklist, and what is on the record in the end; with another rig than the script's."""
     script = load_script(checklists_folder() / "scripts" / f"{name}.yaml")
-    rig = load_rig(find_rig(script.rig))
+    rig = load_rig(rig_file or find_rig(script.rig))
     lists = [load_checklist(find_checklist(phase), rig=rig, library=checklists_folder())
              for phase in script.stay]
     record = lists[0].start_facts | rig.has
@@ -66,6 +66,27 @@ def test_the_pop_up_has_surge_brakes_and_a_generator_that_is_carried() -> None:
     assert {"lockout-in", "lockout-out", "surge-look", "generator-place", "generator-fuel", "generator-start",
             "generator-stop", "generator-stow"} <= met
     assert not {"generator-run", "controller", "pin-pull"} & met
+
+
+BRAKES = {
+    "air over hydraulic": ("[tandem axle, safety chains, air over hydraulic, stabiliser jacks, fresh tank, gas]",
+                           {"air-line-off", "air-line-on", "air-up"}),
+    "surge, which frees itself": ("[safety chains, brake cable, surge brake, stabiliser jacks, fresh tank, gas]",
+                                  {"surge-free", "surge-look", "surge-travel"}),
+}
+"""Brakes that no rig has which comes with it: what a rig file says of them, and what they bring in a stay."""
+
+
+@pytest.mark.parametrize("brakes", BRAKES)
+def test_brakes_of_no_rig_of_ours_go_through_a_stay_as_well(brakes: str, tmp_path: Path) -> None:
+    has, own = BRAKES[brakes]
+    (tmp_path / "own.yaml").write_text(f"name: Own trailer\nhas: {has}\n", encoding="utf-8")
+    told, record = stay("stay-small-single", tmp_path / "own.yaml")
+    met = set(offered(told))
+    others = set().union(*(steps for name, (_, steps) in BRAKES.items() if name != brakes))
+    assert own <= met and not others & met
+    assert not {"lockout-in", "controller", "pin-pull", "hand-brake-on"} & met
+    assert not_ready("depart", "small-single", record) == set()
 
 
 def offered(told: tuple[Talk, ...]) -> list[str]:
@@ -205,3 +226,23 @@ def test_stays_of_other_rigs_in_real_audio(
         assert [line.open for line in lines if line.what == "closed"] == [()], phase
         met += [line.step for line in lines if line.what == "offered"]
     assert heard <= set(met)
+
+
+@pytest.mark.long
+@pytest.mark.parametrize("brakes", BRAKES)
+def test_a_rig_file_with_other_brakes_is_proved_and_rehearsed(
+    brakes: str, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """As its owner would: `check --rig FILE`, then a stay in real audio."""
+    monkeypatch.setenv("HANDSFREE_DATA", str(tmp_path / "data"))
+    has, own = BRAKES[brakes]
+    file = tmp_path / "own.yaml"
+    file.write_text(f"name: Own trailer\nhas: {has}\n", encoding="utf-8")
+    done = CliRunner().invoke(main, ["check", "--rig", str(file)])
+    assert done.exit_code == 0 and done.output.startswith("Proved over every order of events"), done.output[-2000:]
+    done = CliRunner().invoke(main, ["rehearse", "--fast", "--script", "stay-small-single", "--rig", str(file),
+                                     "--out", str(tmp_path / "out")])
+    assert done.exit_code == 0, done.output[-2000:]
+    heard = {line.step for phase in PHASES for line in journal.read(tmp_path / "out" / phase / "journal.jsonl").lines
+             if line.what == "offered"}
+    assert own <= heard
