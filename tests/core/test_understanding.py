@@ -8,7 +8,7 @@ from fractions import Fraction
 import pytest
 
 from handsfree.checklist.conditions import parse
-from handsfree.checklist.model import Checklist, Fact, Origin, Reading, Step
+from handsfree.checklist.model import INSIDE, Checklist, Fact, NeverRule, Origin, Reading, Step
 from handsfree.engine.state import (
     Answer,
     Ask,
@@ -422,3 +422,131 @@ def test_a_hold_points_answer_that_was_only_written_counts_for_nothing_in_one_br
 ) -> None:
     told = written(stay, hold(stay), "chocks set and make a note")
     assert told == Meaning(own="wanted", verdict="rejected")
+
+
+# --- orders and statements, typed --------------------------------------------------------------
+
+HOSES = stay_of(
+    (Fact("water hose out", Origin.GEAR, says="the water hose is out", otherwise="the water hose is in"),
+     Fact("sewer hose out", Origin.GEAR, says="the sewer hose is out", otherwise="the sewer hose is in"),
+     Fact("sealed", says="the sewer hose is sealed", otherwise="the sewer hose is not sealed"),
+     Fact("hitched", says="the trailer is coupled", otherwise="the trailer is free")),
+    (Step("water on", "Lay the water hose.", gives=frozenset({"water hose out"})),
+     Step("water off", "Roll up the water hose.", ends=frozenset({"water hose out"})),
+     Step("sewer", "Lay the sewer hose.", gives=frozenset({"sewer hose out"})),
+     Step("sewer again", "Lay it again.", gives=frozenset({"sewer hose out"})),
+     Step("drive", "Pull away.", names=("pull away",), ends=frozenset({"hitched"})),
+     Step("mat", "Lay the mat out.")))
+
+
+def ordered(words: str, engine: str = "keyboard", code: str = "en") -> Event | None:
+    """What typed words come to at the mat."""
+    matcher = Matcher(replace(english(), code=code))
+    return understand(heard(words, engine=engine), HOSES, at(HOSES, "mat"), matcher, Bands()).event
+
+
+@pytest.mark.parametrize(("words", "step"), [
+    ("roll out the water hose", "water on"), ("roll up the water hose", "water off"),
+    ("please stow the water hose now", "water off"), ("drive off", "drive"), ("pull forward", "drive"),
+    ("take me to roll up the water hose", "water off"), ("go to drive off", "drive")])
+def test_an_order_goes_to_the_one_step_that_reports_it(words: str, step: str) -> None:
+    assert ordered(words) == GoTo(step)
+    assert ordered(words, engine="voice") == Unclear()
+
+
+@pytest.mark.parametrize("words", [
+    "roll out the sewer hose",  # two steps do
+    "seal the sewer hose",  # none does
+    "stow the antenna", "have a nice day"])
+def test_an_order_that_names_no_one_step_goes_nowhere(words: str) -> None:
+    assert ordered(words) == Unclear()
+
+
+def test_an_order_is_read_in_the_language_of_the_session() -> None:
+    assert ordered("drive off", code="de") == ordered("roll up the water hose", code="de") == Unclear()
+
+
+AT_HAND = stay_of(
+    (Fact("open", says="the hatch is open", otherwise="the hatch is shut"),
+     Fact("warm", says="the heater is warm", otherwise="the heater is cold"),
+     Fact("full", says="the bucket is full", otherwise="the bucket is empty"),
+     Fact("hung", says="the lamp is hung", otherwise="the lamp is down")),
+    (Step("hold", "Open the hatch.", respond="swung right back", gives=frozenset({"open"})),
+     Step("shut", "Shut the hatch.", respond="down and latched", ends=frozenset({"open"})),
+     Step("heat", "Warm it.", gives=frozenset({"warm"})),
+     Step("cool", "Cool it.", ends=frozenset({"warm"})),
+     Step("fill", "Fill it.", gives=frozenset({"full"}))),
+    rules=(NeverRule("burn", parse("warm and hung"), "It burns.", "Cool it."),))
+
+
+def said_at(step: str, words: str) -> Meaning:
+    state = replace(at(AT_HAND, step, frozenset({"hung"})), mode=Mode.STEP if step else Mode.CLOSING)
+    return understand(heard(words, engine="keyboard"), AT_HAND, state, Matcher(english()), Bands())
+
+
+@pytest.mark.parametrize(("step", "words"), [
+    ("hold", "the hatch is open"), ("shut", "the hatch is shut"),  # hold points
+    ("heat", "the heater is warm"), ("cool", "the heater is cold")])  # a rule hangs on it
+def test_what_the_step_at_hand_is_to_be_answered_for_is_no_correction(step: str, words: str) -> None:
+    told = said_at(step, words)
+    assert (told.event, told.own, told.verdict) == (None, "wanted", "rejected")
+
+
+@pytest.mark.parametrize(("step", "words", "fact", "so"), [
+    ("hold", "the hatch is shut", "open", False), ("shut", "the hatch is open", "open", True),
+    ("heat", "the heater is cold", "warm", False), ("cool", "the heater is warm", "warm", True),
+    ("heat", "the hatch is open", "open", True),  # another step's
+    ("fill", "the bucket is full", "full", True),  # nothing hangs on it
+    ("", "the hatch is open", "open", True)])
+def test_what_another_step_reports_or_nothing_hangs_on_may_be_corrected(
+    step: str, words: str, fact: str, so: bool
+) -> None:
+    assert said_at(step, words).event == Unsure(Correct(fact, so))
+
+
+# --- where nothing hangs on it -----------------------------------------------------------------
+
+EASY = stay_of(
+    (Fact("lit", says="the lamp is lit", otherwise="the lamp is dark"),),
+    (Step("lamp", "Light the lamp.", gives=frozenset({"lit"}), by_heart=True, acts=frozenset({INSIDE})),
+     Step("wire", "Hang the wire.", gives=frozenset({"lit"}))))
+
+
+@pytest.mark.parametrize(("own", "least"), [(0.5, 0.90), (0.80, 0.90), (0.83, 0.93), (0.9, 0.98)])
+def test_a_lone_done_needs_less_where_nothing_hangs_on_it_and_never_less_than_an_owners_stricter_bar(
+    own: float, least: float
+) -> None:
+    """0.90 is the least that was measured (`bars`); an owner's stricter threshold adds to it."""
+    done, lamp = Meaning(Done()), at(EASY, "lamp")
+    assert needed("done", done, EASY, lamp, Bands(own), "en") == pytest.approx(least)
+    usual = Bands(max(own, 0.8)).needed("done")
+    for text, language, step in (("done", "de", "lamp"), ("done", "", "lamp"), ("finished", "en", "lamp"),
+                                 ("done", "en", "wire")):
+        assert needed(text, done, EASY, at(EASY, step), Bands(own), language) == usual
+
+
+def test_it_is_heard_so() -> None:
+    lamp, matcher = at(EASY, "lamp"), Matcher(english())
+    assert understand(heard("done", 0.90), EASY, lamp, matcher, Bands()).event == Done()
+    assert understand(heard("done", 0.89), EASY, lamp, matcher, Bands()).event == Unsure(Done())
+    assert understand(heard("done", 0.94), EASY, at(EASY, "wire"), matcher, Bands()).event == Unsure(Done())
+    german = Matcher(replace(english(), code="de"))
+    assert understand(heard("done", 0.94), EASY, lamp, german, Bands()).event == Unsure(Done())
+
+
+def test_a_single_word_said_again_confirms_with_the_doubt_that_is_left(stay: Checklist) -> None:
+    """Only a word, only a confirmation that "yes" is enough for, and not in a gust."""
+    back = confirming(stay, Skip(), "mat")
+
+    def heard_again(state: State, words: str, confidence: float, wary: bool = False) -> Event | None:
+        return understand(heard(words, confidence), stay, state, Matcher(english()), Bands(), wary,
+                          together=lambda once: 1 - 0.2 * (1 - once)).event
+
+    assert heard_again(back, "yes", 0.75) == Confirm() and meant(stay, back, "yes", 0.75).event == Unsure(Confirm())
+    assert heard_again(back, "yes", 0.74) == Unsure(Confirm())
+    assert heard_again(back, "that is right", 0.79) == Unsure(Confirm())
+    assert heard_again(back, "no", 0.79) == Unsure(Deny())
+    assert heard_again(back, "yes", 0.94, wary=True) == Unsure(Confirm())
+    assert heard_again(at(stay, "mat"), "done", 0.94) == Unsure(Done())
+    for words in ("yes", "confirm", "correct", "affirmative"):
+        assert heard_again(confirming(stay, Respond()), words, 0.79) != Confirm(), words
