@@ -139,7 +139,8 @@ def test_one_cord_is_25_metres(metres: float, say: str) -> None:
 
 
 @pytest.mark.parametrize(("breaker", "parts", "watts"), (
-    (50, {}, 9600), (50, {"main": 30}, 2880), (50, {"cord": 50, "main": 30}, 5760), (50, {"inlet": 50, "main": 30}, 5760),
+    (50, {}, 9600), (50, {"main": 30}, 2880), (50, {"cord": 50, "main": 30}, 5760),
+    (50, {"inlet": 50, "main": 30}, 5760),
     (30, {"adapter": 30, "cord": 50, "inlet": 50, "main": 50}, 2880), (50, {"cord": 50, "inlet": 30}, 2880),
     (20, {"cord": 30}, 1920)))
 def test_the_watts_of_a_way_count_the_legs_that_all_of_it_has(
