@@ -206,7 +206,7 @@ def judge_supply(
     hours = limit / lasting
     if house:
         hours = min(hours, HOUSE_SOCKET_A)
-    if not legs:  # cord or inlet tell how many the trailer's own breaker has, and it tells itself where neither is known
+    if not legs:  # cord or inlet tell how many the trailer's own breaker has; it tells itself where neither is known
         told = [amps for name, amps in known.items() if name != "main" or not {"cord", "inlet"} & known.keys()]
         legs = 1 if mains or min(told) <= ONE_LEG_A else 2
     return Chain(
