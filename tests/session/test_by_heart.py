@@ -195,6 +195,53 @@ def test_what_has_waited_long_enough_comes_after_the_readback() -> None:
     assert here.done()[-1] == "pressure"
 
 
+def answered(here: Talk) -> str:
+    """What is at hand is answered as it should be."""
+    step, now = here.one.checklist.steps[here.one.state.at], here.one.state
+    if now.mode is Mode.CONFIRM:
+        return here("that is right")
+    return here("yes" if step.question else "thirty amps" if step.reading and step.reading.unit == "amps"
+                else "thirty inches" if step.reading else step.respond or "done")
+
+
+def on_to_the_work_after(here: Talk, waits: bool) -> None:
+    """Until the leak check is waited for, on record or in the work at hand, and more is done by heart."""
+    for _ in range(40):
+        now = here.one._engine.state if waits else here.one.state
+        if here.one._held and now.waits and here.one.state.mode is Mode.STEP:
+            return
+        answered(here)
+    raise AssertionError(f"no such moment up to '{here.one.state.at}'")
+
+
+def test_an_offer_that_was_just_made_is_not_cut_in_two_by_what_is_due() -> None:
+    """The leak check falls due as the work is named: it comes after that, and the work stays whole."""
+    here = Talk()
+    here("forty psi", "that is right")
+    on_to_the_work_after(here, waits=True)
+    offered, at = [one.step for one in here.one._held], here.one.state.at
+    told = [prompt.key for prompt in here.one.remind(here.t + 5000.0)]
+    assert told == ([] if here.one.checklist.steps[at].hold else ["due"])
+    assert here.one.remind(here.t + 5001.0) == [], "told once"
+    assert [one.step for one in here.one._held] == offered and here.one.state.at == at
+    here.t += 5000.0
+    said = answered(here)
+    while here.one.state.mode is Mode.CONFIRM:
+        said = answered(here)
+    assert "still dry" in said.lower(), said
+    assert [*offered, at] == here.done()[-len(offered) - 1:]
+
+
+def test_a_wait_that_begins_with_the_work_is_not_over_before_it() -> None:
+    here = Talk()
+    here("forty psi", "that is right")
+    on_to_the_work_after(here, waits=False)
+    assert not here.one._engine.state.waits
+    assert here.one.remind(here.t + 1.0) == []
+    assert not [line for line in here.log.lines if isinstance(line, lines.Event)
+                and isinstance(line.event, Due)]
+
+
 def test_two_equal_numbers_are_told_apart_as_they_are_read_back() -> None:
     c, has = arrive(), load_rig(find_rig("tandem-slide")).has
     walk = talk(c, ENGLISH, Script(
