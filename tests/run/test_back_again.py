@@ -72,7 +72,8 @@ def test_it_says_where_it_is_and_agrees_to_all_of_it(tmp_path: Path) -> None:
     assert "Here again at north meadow?" in asked and "North meadow. Noted." in asked
     assert "Where are you? Say: north meadow, the gravel pit." in asked
     told = (tmp_path / "out" / "transcript.txt").read_text(encoding="utf-8")
-    assert "As last time at north meadow: power, twenty amps, water and" in told
+    assert ("As last time at north meadow: power, twenty amps, water, tap and pedestal out of reach and"
+            " no adapter.") in told
     assert "An outlet failed its test: voltage." in told
     assert "Noted, all as last time." in told and "Is there a power pedestal" not in told
     last = session_paths(rig_folder(record, "Small single-axle trailer"))[-1]
