@@ -114,12 +114,12 @@ def test_the_second_time_one_sentence_asks_all_and_yes_answers_by_the_ordinary_e
     assert asked(first) == list(HERE) and not sentences(first)
     assert asked(second) == [] and len(sentences(second)) == 1
     assert sentences(second)[0].startswith(
-        "As last time at north meadow: power, thirty amps, water, tap and pedestal out of reach, a"
+        "Last time at north meadow: power, thirty amps, water, tap and pedestal out of reach, a"
         " sewer inlet, the sewer inlet within reach and no adapter.")
     assert "one hundred fifteen volts" in sentences(second)[0]
     assert sentences(second)[0].endswith(
         "Power extension ten feet, sewer inlet at six inches and sewer hose twelve feet."
-        " The same? Yes or no?")
+        " Same today? Yes or no?")
     one, other = session_paths(rig_folder(tmp_path, TANDEM.name))
     assert [[told for told in events(path) if told[0] in HERE] for path in (one, other)] == (
         [[(q, Answer(yes)) for q, yes in HERE.items()]] * 2)
@@ -133,7 +133,7 @@ def test_no_asks_one_by_one(tmp_path: Path) -> None:
     other = {**HERE, "far side": False, "site sewer": False}
     told = stay(tmp_path, replace(USUAL, answers=other, as_last_time=False))
     assert len(sentences(told)) == 1 and asked(told) == [q for q in HERE if q != "sewer far"]
-    assert "Then I will ask one by one." in told.words_of("program")
+    assert "Okay, I will ask one by one." in told.words_of("program")
     assert "far side" not in told.conversation.state.facts
     third = stay(tmp_path, replace(USUAL, answers=other))
     assert "within reach" in sentences(third)[0] and "no sewer inlet" in sentences(third)[0]
@@ -199,8 +199,8 @@ def test_power_that_was_left_off_is_told() -> None:
 
 @pytest.mark.parametrize(("at", "part"), [
     ("2026-11-03T19:10:00-07:00", "in the evening"), ("2026-11-03T06:10:00-07:00", "in the morning"),
-    ("2026-11-03T12:10:00-07:00", "by day"), ("2026-11-03T23:10:00-07:00", "at night"),
-    ("?", "by day")])
+    ("2026-11-03T12:10:00-07:00", "in the daytime"), ("2026-11-03T23:10:00-07:00", "at night"),
+    ("?", "in the daytime")])
 def test_volts_are_told_with_the_part_of_the_day(at: str, part: str) -> None:
     found = Memory(PLACE, at, HERE, {"outlet volts": (Measured(115.0, "volts", "within", at),)})
     assert f"The outlet read one hundred fifteen volts {part}." in _asking(found)

@@ -87,7 +87,7 @@ def test_nothing_counts_before_it_is_read_back_and_confirmed() -> None:
 def test_no_means_step_by_step_from_the_first() -> None:
     here = Talk()
     here("forty psi")
-    assert here("no").startswith("Then step by step.")
+    assert here("no").startswith("Okay, step by step.")
     assert here.done() == [] and here.one.state.at == "tap-flush"
     assert "Regulator and gauge on the tap" in here("done"), "the water is asked for now"
     slip = [line for line in here.log.lines if isinstance(line, lines.Event) and line.together]
@@ -125,7 +125,7 @@ def test_a_break_reports_nothing() -> None:
     here = Talk()
     here("hold on")
     assert here.one.state.mode is Mode.PAUSED and here.done() == []
-    assert "Run the tap a moment" in here("carry on") and here.done() == []
+    assert "Run the tap for a moment" in here("carry on") and here.done() == []
 
 
 def test_a_break_within_the_readback_reports_nothing() -> None:
@@ -151,14 +151,14 @@ def test_another_step_can_be_taken_and_the_work_is_asked_for_again() -> None:
 
 def test_the_list_goes_back_to_one_step_at_a_time_by_voice_and_on_again() -> None:
     here = Talk()
-    assert "Run the tap a moment" in here("step by step")
+    assert "Run the tap for a moment" in here("step by step")
     assert "The water, by heart." in here("by heart")
 
 
 def test_who_has_shown_nothing_is_asked_step_by_step() -> None:
     here = Talk(knows=False)
-    assert "Run the tap a moment" in here.said
-    assert "three walks" in here("by heart")
+    assert "Run the tap for a moment" in here.said
+    assert "three full runs" in here("by heart")
 
 
 def test_who_never_chose_is_told_of_it() -> None:

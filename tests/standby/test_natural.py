@@ -126,10 +126,10 @@ def test_an_order_that_was_only_written_down_is_asked_about(
     words: str, asked: str, settings: _Settings
 ) -> None:
     talk = standing(settings)
-    assert written(talk, words) == f"Was that: {asked}?"
+    assert written(talk, words) == f"Did you say: {asked}?"
     assert not talk.over and not talk.noting and not talk.asleep
     assert heard(talk, "yes") != "Yes?"
-    assert talk.over or talk.noting or talk.asleep or "unfinished" in asked + str(talk._last)
+    assert talk.over or talk.noting or talk.asleep or "finished" in asked + str(talk._last)
     talk = standing(settings)
     written(talk, words)
     heard(talk, "no")
@@ -144,7 +144,7 @@ def test_a_newcomer_is_told_of_nothing_that_needs_a_rig(settings: _Settings) -> 
     talk = standing(settings, known=False)
     told = heard(talk, "blah blah")
     assert "start the interview" in told and "start ," not in told
-    assert "Was that: start the interview?" in written(standing(settings, known=False),
+    assert "Did you say: start the interview?" in written(standing(settings, known=False),
                                                        "can you ask me the questions")
     assert "start ," not in heard(standing(settings, known=False), "help")
 
