@@ -451,7 +451,8 @@ def _outlook(
               default="steps", show_default=True, help="A row for each of these (not in XES).")
 @click.option("--force", is_flag=True, help="Replace FILE if it exists.")
 @click.option("--anonymous", is_flag=True,
-              help="Without rig, place, note, words, path: steps and sessions only.")
+              help="Without rig, place, note, words, path: steps and sessions only. The steps' names and"
+                   " the times of day remain.")
 @_checklist
 @_rig
 @_place
