@@ -9,7 +9,7 @@ from handsfree.hearing.types import Hypothesis, Rejection
 from handsfree.language.model import Language
 from handsfree.session.conversation import Conversation
 from handsfree.testing import MemoryLog
-from tests.session.wordings import sentences
+from tests.session.wordings import outcome, sentences
 
 AT = {"question": (), "hold": ("no",), "confirm": ("no", "chocks set"),
       "step": ("no", "chocks set", "that is right"),
@@ -42,6 +42,16 @@ def test_it_is_answered(small: Checklist, english: Language, moment: str, words:
     talk = at(small, english, moment)
     said = talk.hear(Rejection("unclear", 0.0, 1.0, written=words), 5.0)
     assert answer in " ".join(prompt.text for prompt in said)
+
+
+@pytest.mark.parametrize("moment", ["hold chocks set", "hold no gas smell", "alarm wheels are chocked tight",
+                                    "confirm grave"])
+def test_heard_in_own_words_it_answers_no_hold_point_and_confirms_nothing_grave(moment: str) -> None:
+    came = set()
+    for one in (*sentences("taught"), *sentences("held-out")):
+        heard = Hypothesis(one.words, 1.0, 0.0, 1.0, engine="own", own_words=True)
+        came |= set(outcome(one.words, moment, heard=heard).split(" + "))
+    assert "wanted" in came and not came & {"respond", "confirm", "ask respond", "ask confirm"}
 
 
 @pytest.mark.parametrize("moment", AT)
