@@ -140,6 +140,15 @@ def test_a_correction_is_never_written_down_that_way(settings: _Settings) -> Non
     assert "did not understand" in written(standing(settings), "the step is out")
 
 
+@pytest.mark.parametrize("words", ["yes that's right thanks", "okay that is right", "yeah that's correct", "yep"])
+def test_the_record_is_not_corrected_by_a_yes_in_words_of_ones_own(words: str, settings: _Settings) -> None:
+    talk = standing(settings)
+    assert "For the record" in heard(talk, "the entry step is out")
+    own = Hypothesis(words, 1.0, 0.0, 1.0, engine="own", own_words=True)
+    assert [prompt.key for prompt in talk.hear(own, 3.0)] == ["standby.confirm first"]
+    assert heard(talk, "no") == settings.words.said["left as it was"]
+
+
 def test_a_newcomer_is_told_of_nothing_that_needs_a_rig(settings: _Settings) -> None:
     talk = standing(settings, known=False)
     told = heard(talk, "blah blah")
