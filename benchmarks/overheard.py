@@ -184,7 +184,7 @@ def _enter(row: Row, moment: Moment, answers: list[Heard], about: str) -> None:
         if not isinstance(answer, Hypothesis) or moment.means(answer) is None:
             continue
         if answer.confidence >= moment.needs(answer):
-            row.settled += moment.settles(answer.text)
+            row.settled += moment.settles(answer)
             row.taken.append((moment.checklist.id, about, answer.text, round(answer.confidence, 3)))
         elif answer.confidence >= Bands().unsure:
             row.asked += 1

@@ -2,8 +2,9 @@
 
 The walking is of the rigs that come with the program, on the places of `checklists/core/places.yaml`,
 with full hook-ups and all going well; it is worked out, not measured on anybody.  The talk is that of
-whole conversations at a later stay, with simulated operators: see `paced`.  May import the checklist
-loader, the room of ways, `paced`; click.
+whole conversations at a later stay, with simulated operators: see `paced`.  With `--again`, how long
+it takes to find the way anew once the order was left.  May import the checklist loader, the engine, the
+room of ways, `paced`; click.
 """
 
 from __future__ import annotations
@@ -12,6 +13,7 @@ import tempfile
 import time
 from collections.abc import Callable, Mapping
 from pathlib import Path
+from statistics import median
 
 import click
 
@@ -19,15 +21,19 @@ from benchmarks.paced import PLACE, How, Paced, middle, stays
 from handsfree.audio import SAMPLE_RATE
 from handsfree.checklist.loader import load_checklist
 from handsfree.checklist.rig_file import Rig, load_rig
+from handsfree.engine.advance import advance, begin
+from handsfree.engine.state import Due, Mode, Skip
 from handsfree.language.loader import load_language
+from handsfree.review.applying import good_event
 from handsfree.session.manner import PRACTISED, Manner
 from handsfree.speaking.cache import PromptCache
 from handsfree.speaking.normalisation_table import load_normaliser
 from handsfree.speaking.pyttsx3_voice import Pyttsx3Voice
 from handsfree.speaking.voice import VoiceOptions
 from handsfree.storage.paths import checklists_folder, find_rig
-from handsfree.way.kept import way_of
-from handsfree.way.shortest import Way
+from handsfree.way.kept import rerouting, way_of
+from handsfree.way.places import load_layout
+from handsfree.way.shortest import Way, permuted, usual_record
 
 RIGS = ("small-single", "survey-trailer", "tandem-slide", "fifth-wheel")
 STAY = LISTS = ("arrive", "depart")
@@ -92,6 +98,30 @@ def talk_row(rig: str, name: str, form: str, told: Paced, found: Way) -> str:
     return "| " + " | ".join(cells) + " |"
 
 
+def found_again(rig: Rig, name: str, order: tuple[str, ...]) -> list[float]:
+    """Milliseconds to find the way anew, at each step of a usual stay in this order, were it skipped."""
+    library = checklists_folder()
+    c = permuted(load_checklist(library / f"{name}.yaml", rig=rig, library=library), order)
+    found = rerouting(c, rig)
+    assert found is not None
+    took = []
+    answers = dict.fromkeys(c.steps, True)
+    arrive = load_checklist(library / "arrive.yaml", rig=rig, library=library)
+    state, _ = begin(c, usual_record(c, rig.has, load_layout(library, rig), {arrive.id: arrive}))
+    for _ in range(20 * len(c.steps)):
+        if state.mode is Mode.STEP and state.at in c.order:
+            left, _ = advance(c, state, Skip())
+            if left.mode is Mode.STEP:
+                began = time.perf_counter()
+                found.next(left)
+                took.append(1000 * (time.perf_counter() - began))
+        event = Due(min(state.waits)) if state.mode is Mode.WAITING else good_event(c, state, answers, {})
+        if event is None:
+            break
+        state, _ = advance(c, state, event)
+    return took
+
+
 def head(*names: str) -> None:
     """The first two lines of a table."""
     click.echo("| " + " | ".join(names) + " |")
@@ -104,8 +134,17 @@ def head(*names: str) -> None:
 @click.option("--list", "lists", multiple=True, default=LISTS, show_default=True,
               help="Checklist to walk; may be given several times.")
 @click.option("--talk/--no-talk", default=True, help="How much is said, too; takes some minutes.")
-def pace(rigs: tuple[str, ...], lists: tuple[str, ...], talk: bool) -> None:
+@click.option("--again", is_flag=True,
+              help="Only how long the way takes to be found anew, once a step was skipped.")
+def pace(rigs: tuple[str, ...], lists: tuple[str, ...], talk: bool, again: bool) -> None:
     """Feet, crossings, doors and minutes, before and after; and the talk of a later stay."""
+    if again:
+        head("rig", "list", "moments", "median ms", "longest ms")
+        for rig, name in ((rig, name) for rig in rigs for name in lists):
+            one = load_rig(find_rig(rig))
+            ms = found_again(one, name, way(one, name)[0].order)
+            click.echo(f"| {rig} | {name} | {len(ms)} | {median(ms):.1f} | {max(ms):.1f} |")
+        return
     head("rig", "list", "feet", "then", "crossings", "then", "doors", "then", "walking min", "then",
          "waiting min", "then", "order", "least min", "above", "found in s")
     loaded = {name: load_rig(find_rig(name)) for name in rigs}

@@ -213,6 +213,8 @@ def _enter(tally: Tally, one: Asked, answer: Heard, where: str, snr: str) -> Non
     text = answer.text if isinstance(answer, Hypothesis) else answer.best
     right = text in one.same or one.kind == "reading" and text != "" and (
         meaning(text, one.grammar.unit) == meaning(one.text, one.grammar.unit))
+    if isinstance(answer, Hypothesis) and answer.own_words and one.grammar.means is not None:
+        right = one.grammar.means(text) == one.grammar.means(one.text)
     sure = answer.confidence if right else 0.0
     tally.times += 1
     at = tally.at.setdefault(snr, [0, 0])

@@ -108,9 +108,16 @@ def _run(label: str, folder: Path) -> Measured:
               help="How many sessions are made up and loaded.")
 @click.option("--steps", type=click.IntRange(min=1), default=50, show_default=True,
               help="Steps of each session.")
-def review(sessions: int, steps: int) -> None:
+@click.option("--growth", is_flag=True,
+              help="Half as many first; then how many times as long the whole takes, 2 if it is linear.")
+def review(sessions: int, steps: int, growth: bool) -> None:
     """Write many invented sessions; measure loading and summing up, in processes of their own."""
-    for row in measure(sessions, steps, tell=click.echo):
+    half = list(measure(sessions // 2, steps, tell=click.echo)) if growth else []
+    whole = list(measure(sessions, steps, tell=click.echo))
+    for before, after in zip(half, whole, strict=False):
+        click.echo(f"{after.label:<34} {after.processor / before.processor:7.2f} times the processor time"
+                   f" of half as many, {after.megabytes / before.megabytes:.2f} times the memory")
+    for row in whole:
         click.echo(f"{row.label:<34} {row.seconds:7.2f} s   processor"
                    f" {row.processor:6.2f} s   {row.megabytes:6.0f} MB"
                    f"   {row.sessions} sessions, {row.steps} step records")

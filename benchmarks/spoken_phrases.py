@@ -7,7 +7,7 @@ from __future__ import annotations
 
 import random
 from collections.abc import Hashable, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from functools import cached_property, lru_cache
 
 from handsfree.checklist.loader import load_checklist
@@ -83,9 +83,12 @@ class Moment:
         """What comes of words that are no phrase here, and were written down freely."""
         return understand(heard, self.checklist, self.state, self.matcher, Bands())
 
-    def settles(self, text: str) -> bool:
-        """Whether it answers the hold point or alarm at hand, or confirms what was read back."""
-        return isinstance(self._meant(text).event, (Respond, Confirm))
+    def settles(self, heard: Hypothesis) -> bool:
+        """Whether it answers the hold point or alarm at hand, or confirms what was read back, were it
+        certain."""
+        sure = replace(heard, confidence=1.0)
+        meant = understand(sure, self.checklist, self.state, self.matcher, Bands())
+        return isinstance(meant.event, (Respond, Confirm))
 
     def _meant(self, text: str) -> Meaning:
         sure = Hypothesis(text, 1.0, 0.0, 0.0)

@@ -67,8 +67,8 @@ YES = ("safety chains", "breakaway", "stabilisers cranked", "power", "water", "j
 
 AGREED = "that is right"
 NEWCOMER = (
-    ("What is it most like?", "small trailer"), ("Usual for a", AGREED), ("Some have more", "none of them"),
-    ("How many amps is its power cord?", "thirty amps"), ("Let me read it back", AGREED),
+    ("What kind of rig is it?", "small trailer"), ("usually has: ", AGREED), ("Some have more", "none of them"),
+    ("How many amps is the power cord?", "thirty amps"), ("Let me read it back", AGREED),
     ("What cold tire pressure", "forty psi"), ("highest cold tire pressure", "fifty psi"),
     ("calls it GVWR", "seven thousand pounds"), ("calls it GAWR", "three thousand five hundred pounds"),
     ("one tire may carry", "I do not know"), ("the hitch may carry", "one thousand pounds"),
@@ -80,11 +80,11 @@ NOTICES = ("I can hardly hear", "It is very loud", "It is quieter", "Your voice 
            "I have lost", "The microphone", "Saved", "Good-bye", "I can hear you again", "Ready.")
 """So begin prompts with nothing to answer."""
 
-FAILED = ("I did not catch that.", "I was not sure of that.", "I did not understand that.",
-          "I can do this:", "It is hard to hear you.", "Say the digits", "Please answer yes or no.",
-          "I need", "Say done, or:", "Answer first:", "Say: that is right. Or",
+FAILED = ("I did not catch that.", "I am not sure I got that.", "I did not understand that.",
+          "Here is what I can do:", "It is hard to hear you.", "Say the digits", "Please answer yes or no.",
+          "I need", "Say done, or:", "First say:", "Say: that is right. Or",
           "That does not apply here", "I have no list",
-          "I will leave it for now", "That cannot be done here")
+          "Okay, I will stand by", "I cannot do that here")
 """So begin prompts that tell that something was not understood, or not taken."""
 
 
@@ -324,7 +324,7 @@ class Operator:
         failed = not prompts or any(map(not_taken, prompts))
         self._vain = self._vain + 1 if failed else 0
         self._count("not understood" if failed and prompts else "unheard" if failed else (
-            "asked about" if prompts[-1].startswith("Was that:") else "done"), words)
+            "asked about" if prompts[-1].startswith("Did you say:") else "done"), words)
         return prompts
 
     def _count(self, outcome: str, own: str) -> None:
@@ -363,7 +363,7 @@ class Operator:
                 return prompts
             for _ in range(4):
                 prompts = self.want(Wanted("standby", meaning, taught))
-                while prompts and prompts[-1].startswith("Was that:") and not taken(prompts):
+                while prompts and prompts[-1].startswith("Did you say:") and not taken(prompts):
                     prompts = self.want(self.decide(prompts))
                 if not prompts:  # it may be busy
                     prompts = self.listen(20.0)
@@ -394,14 +394,14 @@ class Operator:
 
     def _to(self, prompt: str) -> Wanted:
         own = self._answer
-        if own.moment == "standby" and (told := re.fullmatch(r"Was that: (.+)\?", prompt)):
+        if own.moment == "standby" and (told := re.fullmatch(r"Did you say: (.+)\?", prompt)):
             return self._yes("confirm plain", self._meant(told[1]), told[1])
         if found := re.search(r"(?:Answer|answer|I need): (?!that is right)([^.]+)\.$", prompt):
             return Wanted(f"hold {found[1]}", "respond", found[1])
         prompt = re.sub(r" Yes or no\?$", "", prompt) if re.search(
-            r"^Was that:|Is that right\? Say", prompt) else prompt.removeprefix(
-            "Answer first: that is right, or: no change it. ")
-        if found := re.fullmatch(r"Was that: (.+)\?", prompt):
+            r"^Did you say:|Is that right\? Say", prompt) else prompt.removeprefix(
+            "First say: that is right. Or: no change it. ")
+        if found := re.fullmatch(r"Did you say: (.+)\?", prompt):
             right = self._meant(found[1])
             return self._yes("asked done", right, found[1])
         if "Answer: that is right." in prompt:
@@ -585,7 +585,7 @@ def _look_at_the_record(data: Path, found: Stay) -> None:
 
 def _interview(operator: Operator, box: Box, found: Stay) -> None:
     operator.order("interview", "start the interview", r"^A few questions about your trailer|What is it most like")
-    operator.walk(r"^Thank you\. That is on record")
+    operator.walk(r"^Thank you\. I have all that")
 
 
 BEGINS = r"^{}|^Your trailer\.|^Where are you|^Here again|new place"
@@ -601,7 +601,7 @@ def a_list(name: str, title: str, killed_after: int = 0) -> Part:
             box.end(signal.SIGKILL)
             found.ready.append(box.power_on())
             told = operator.listen(120.0)
-            if not any("is unfinished. Say: go on" in one for one in told):
+            if not any("is not finished. Say: go on" in one for one in told):
                 found.problems.append(f"it does not say what is unfinished: {told}")
             operator.order("go on", "go on", r"We were at|This checklist has")
         operator.walk(rf"^{title}[^:]*: complete|^{title}.* is finished")

@@ -496,7 +496,7 @@ def _responses(got: dict[str, Entry]) -> dict[str, Any]:
 def _response(entry: Entry) -> str:
     phrase = entry.text()
     if len(phrase.split()) < 2:
-        raise entry.wrong(f"the response '{phrase}' is a single word, too easily misheard",
+        raise entry.wrong(f"the response '{phrase}' is a single word, too easy to mishear",
                           "use two or more words, such as 'chocks set'")
     return phrase.lower()
 

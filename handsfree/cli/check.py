@@ -29,9 +29,9 @@ _MILLIONS = 200
 @click.argument("files", nargs=-1, metavar="[FILE]...")
 @click.option("--rig", default=None, metavar="NAME",
               help="Prove it for this rig only (by name or path); otherwise for every rig.")
-@click.option("--alone", is_flag=True, help="Leave all other checklists out of the stay.")
+@click.option("--alone", is_flag=True, help="Leave the other checklists out of the stay.")
 @click.option("--again", is_flag=True,
-              help="Prove anew, even if nothing has changed since the last proof.")
+              help="Prove it again, even if nothing has changed since the last proof.")
 @click.option("--interlocks", "list_interlocks", is_flag=True,
               help="List each interlock and the never rules that depend on it.")
 @click.option("--case", "case_path", type=click.Path(path_type=Path), default=None,

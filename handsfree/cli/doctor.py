@@ -22,21 +22,21 @@ _QUIET, _SPOKEN = 2.0, 6.0
 
 
 @click.command()
-@click.option("--language", default="en", show_default=True, help="Language to look at.")
+@click.option("--language", default="en", show_default=True, help="Language to check.")
 @click.option("--mic", default=None, metavar="DEVICE", help="Microphone, by name or number.")
 @click.option("--speaker", default=None, metavar="DEVICE", help="Output, by name or number.")
 @engine_option
 @click.option("--model", type=click.Path(path_type=Path), default=None, metavar="DIR",
               help="Folder of a Vosk model.")
-@click.option("--without-sound", is_flag=True, help="Leave out what needs a sound card.")
+@click.option("--without-sound", is_flag=True, help="Skip what needs a sound card.")
 def doctor(
     language: str, mic: str | None, speaker: str | None, engine: str, model: Path | None,
     without_sound: bool,
 ) -> None:
     """Check that everything works: disk, clock, voice, recognizer, devices, your voice, rig.
 
-    Ends with one line: ready, or the one thing to do next.  Exit status 1 when there is something
-    to do first.
+    Ends with one line: ready, or the one thing to do next.  Exit status 1 if there is something to
+    do first.
     """
     from handsfree.doctor.finding import Verdict, conclusion, ready
 

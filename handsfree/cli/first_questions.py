@@ -115,9 +115,9 @@ def make_rig(
 
     target = path or data / "rigs" / f"{rig_id(title)}.yaml"
     if target.exists():
-        raise InputError(f"{target} exists already; edit it, or choose another title.")
+        raise InputError(f"{target} already exists; edit it, or choose another title.")
     if other := wiring.named_alike(title, target, data):
-        raise InputError(f"{other} is of a rig with the same name; choose another title.")
+        raise InputError(f"{other} belongs to a rig with the same name; choose another title.")
     language = load_language(checklists[0].language)
     about = list(rig_questions(checklists, _words(language)))
     given = ask(about, frozenset(), language)

@@ -42,8 +42,8 @@ def forget(before: datetime | None, everything: bool, rig: str | None, sure: boo
     Give either --before a day or --all; imported sessions count like your own.  A rig's last
     session holds what is out and how things are set, so --before keeps it.  --all deletes it too,
     along with anything else among the sessions and, for all rigs, cached prompts, pending
-    reminders, names of places, and what 'tune' has learned of your voice.  A draft of a rig file that
-    'rig new' has kept goes with --all, too.  What reviews store to be quick is deleted every time.
+    reminders, names of places, and what 'tune' has learned of your voice.  --all also deletes a
+    draft rig file that 'rig new' kept. Whatever reviews cache is deleted every time.
     Your own rig files, checklists and pronunciations stay.
     """
     if everything is (before is not None):

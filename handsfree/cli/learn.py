@@ -48,10 +48,10 @@ def learn(
     own works at once.  This shows how well.  Three synthesised voices speak each hold point's
     response, in quiet, in wind and in a murmur at 10 dB; one voice speaks each step's name, in
     quiet and in wind.  All of it is recognized against everything that may be said at that step.
-    Real voices differ: this finds phrases that cannot work, and does not promise that yours will
-    be heard.
+    Real voices differ: this finds phrases that cannot work. It cannot promise that yours will be
+    heard.
 
-    A word that is in no dictionary is expected as the voice would say it; --say gives another
+    For a word that is in no dictionary, it expects what the voice would say; --say gives another
     pronunciation, in ARPAbet, and keeps it on this machine.
 
     Exit status: 1 when a hold point's response is not heard reliably (at least three times in
@@ -151,7 +151,7 @@ def _judge_call(call: str, engine: str, model: Path | None) -> None:
     for other in taken:
         click.echo(f"'{other}' was taken for it.")
     if not found.sure or taken:
-        click.echo("It will not do: take another one, longer and less like what is said anyway.")
+        click.echo("That call will not do. Use a longer one, less like what people say anyway.")
         raise SystemExit(1)
     click.echo(f"It will do.  Keep it in {data_folder() / 'stand-by.yaml'}: call: {phrase}")
 

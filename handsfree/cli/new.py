@@ -110,7 +110,7 @@ class _Interview:
             said = _words("  What do you answer when it is done, in two or more words"
                           " (such as: chocks set)").lower().rstrip(".!")
             if len(said.split()) < 2:
-                click.echo("  One word alone is too easily misheard.")
+                click.echo("  One word alone is too easy to mishear.")
             elif said in self._taken:
                 click.echo(f"  '{said}' is a command or another step's answer already.")
             else:

@@ -27,8 +27,9 @@ _LONGEST = 60
 def place(ctx: click.Context) -> None:
     """The places where you stay, the last one first.
 
-    When you come back to one, arrive asks in one sentence whether all is as last time.  What it
-    says is read out of your journals; nothing of it counts for what only a look or a test can tell.
+    When you come back to one, arrive asks in one sentence whether everything is the same as last
+    time. It gets that from your journals; none of it counts for what only a look or a test can
+    tell.
     """
     if ctx.invoked_subcommand is None:
         _list()
@@ -54,7 +55,7 @@ def _list() -> None:
 @click.argument("name", shell_complete=places)
 @click.option("--rig", default=None, metavar="RIG", help="Rig file: a name or a path.")
 def show(name: str, rig: str | None) -> None:
-    """What is remembered of the place called NAME.
+    """What it remembers about the place called NAME.
 
     What hangs on the rig as well is shown for --rig, or the only rig that you have.
     """
@@ -133,8 +134,8 @@ def rename(old: str, new: str, sure: bool) -> None:
     others = [one for one in _every() if one != old]
     there = called(" ".join(new.split()), others)
     if there and not sure:
-        click.confirm(f"There is a place called {there} already.  Shall {old} and {there} be one from"
-                      " now on?", abort=True)
+        click.confirm(f"There is a place called {there} already.  Make {old} and {there} one place"
+                      " from now on?", abort=True)
     new = there or _new(new, others)
     keep_names(data, load_names(data).renamed(old, new))
     click.echo(f"{old} and {new} are one place now: {new}." if there else f"{old} is called {new} now.")
@@ -224,10 +225,10 @@ def _new(name: str, others: Sequence[str]) -> str:
     if there := called(name, others):
         raise InputError(f"there is a place called {there} already.")
     if _means_something(name):
-        raise InputError(f"'{name}' is said to me for something else; take a name that means nothing else.")
+        raise InputError(f"'{name}' already means something else to me; pick another name.")
     alike = _alike(name, others)
     if name.lower() in alike:
-        raise InputError(f"'{name}' is a command already; take a name that means nothing else.")
+        raise InputError(f"'{name}' is already a command; pick another name.")
     if alike:
         raise InputError(f"'{name}' sounds like {_or(alike)}, so by voice the two could be mixed up;"
                          " take a name that sounds different.")

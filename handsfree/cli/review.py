@@ -327,7 +327,7 @@ def _write_html(page: Path, text: str) -> None:
 @click.option("--first", multiple=True, metavar="STEP",
               help="Also say what it takes if these steps come as early as they may, in this order.")
 @click.option("--as-is", is_flag=True,
-              help="Plan from the record even if earlier stays began from another state.")
+              help="Plan from the record even if earlier stays started out differently.")
 @click.option("--html", "page", type=click.Path(path_type=Path, dir_okay=False), default=None,
               metavar="FILE", help="Also write it as a page with plots.")
 @_data
@@ -340,9 +340,9 @@ def forecast(
     """When to start a checklist in order to finish on time.
 
     It works out which steps apply, from the rig's record and the answers about the site, and adds
-    up the times of this operator and rig.  Where there are few, other people's times and the
-    checklist's own estimates fill in.  It says what it assumes.  Steps that wait for the clock, such
-    as the leak check ten minutes later, hold nobody up and are left out.
+    up the times of this operator and rig.  If there are too few, it fills in with other people's
+    times and the checklist's own estimates. It says what it assumes. It leaves out steps that wait
+    on the clock, such as the leak check ten minutes later: they hold nobody up.
     """
     from handsfree.review.departure import sentences
     from handsfree.review.planned_forecast import Whose
@@ -379,7 +379,7 @@ def _moment(by: str, on: date | None, now: datetime) -> datetime:
     try:
         clock = datetime.strptime(by, "%H:%M").time()
     except ValueError:
-        raise InputError(f"'{by}' is no time of day; write it as in 11:00.") from None
+        raise InputError(f"'{by}' is not a time of day; write it like 11:00.") from None
     moment = datetime.combine(on or now.date(), clock).astimezone()
     if on is None and moment <= now:
         moment = datetime.combine(now.date() + timedelta(days=1), clock).astimezone()
@@ -425,10 +425,10 @@ def _outlook(
     questions = [q.id for q in made.checklist.steps.values() if q.question]
     unknown = sorted(set(answers) - set(questions))
     if unknown:
-        raise InputError(f"'{unknown[0]}' is no question of '{name}';"
+        raise InputError(f"'{unknown[0]}' is not a question in '{name}';"
                          f" it asks: {', '.join(questions) or 'nothing'}.")
     if strange := [step for step in asked if step not in made.checklist.steps]:
-        raise InputError(f"'{strange[0]}' is no step of '{name}'"
+        raise InputError(f"'{strange[0]}' is not a step in '{name}'"
                          f"{did_you_mean(strange[0], list(made.checklist.steps))};"
                          f" 'handsfree say {name} --text' shows them all.")
     real = _load(data).only(rehearsals=False)
@@ -449,9 +449,10 @@ def _outlook(
 @click.argument("file", type=click.Path(path_type=Path, dir_okay=False))
 @click.option("--table", "what", type=click.Choice(["steps", "sessions", "notes", "lines"]),
               default="steps", show_default=True, help="A row for each of these (not in XES).")
-@click.option("--force", is_flag=True, help="Replace FILE if it is there already.")
+@click.option("--force", is_flag=True, help="Replace FILE if it exists.")
 @click.option("--anonymous", is_flag=True,
-              help="Without rig, place, note, words, path: steps and sessions only.")
+              help="Without rig, place, note, words, path: steps and sessions only. The steps' names and"
+                   " the times of day remain.")
 @_checklist
 @_rig
 @_place
@@ -464,7 +465,7 @@ def export(
 ) -> None:
     """Write records to FILE: .csv, .parquet, or .xes (event log, IEEE 1849).
 
-    Only you can read FILE afterwards; a file that is there already stays, unless --force.  A table
+    Only you can read FILE afterwards; an existing file is kept unless you give --force.  A table
     of notes has each note's step, time, words where there are any, and sound file.
     """
     from handsfree.review import export as exports
@@ -472,7 +473,7 @@ def export(
 
     suffix = file.suffix.lower()
     if suffix not in (".csv", ".parquet", ".xes"):
-        raise InputError(f"'{file.name}' says no format; end it in .csv, .parquet or .xes.")
+        raise InputError(f"'{file.name}' has no format; end it in .csv, .parquet or .xes.")
     if anonymous and what in ("notes", "lines"):
         raise InputError(f"a table of {what} is what was said; --anonymous writes steps or"
                          " sessions.")
@@ -500,8 +501,8 @@ def export(
 def import_(source: Path, data: Path | None) -> None:
     """Merge journals of another machine: a data folder, a folder of journals, or one file.
 
-    They count in reviews and forecasts and change no rig's record.  Importing the same again
-    counts nothing twice.
+    They count in reviews and forecasts, and never change a rig's record. Nothing counts twice if
+    you import it again.
     """
     from handsfree.review.importing import import_journals
 

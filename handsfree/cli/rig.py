@@ -14,7 +14,7 @@ from handsfree.storage.paths import checklists_folder, choose_rig, data_folder
 @click.option("--rig", "name", default=None, metavar="NAME", help="Rig file: a name or a path.")
 @click.pass_context
 def rig(ctx: click.Context, name: str | None) -> None:
-    """Show what is on record of the rig: what is out, what is so, what is unfinished."""
+    """Show what is on record for the rig: what is out, how things are set, what is not finished."""
     ctx.obj = name
     if ctx.invoked_subcommand is None:
         _show(name)
@@ -132,7 +132,7 @@ def set_fact(name: str | None, own: str | None, fact: str, value: str) -> None:
 
 @rig.command()
 @click.argument("words")
-@click.option("--yes", "sure", is_flag=True, help="Do not ask whether it was understood.")
+@click.option("--yes", "sure", is_flag=True, help="Do not ask whether it understood you.")
 @_rig
 @click.pass_obj
 def change(name: str | None, own: str | None, words: str, sure: bool) -> None:
@@ -140,10 +140,10 @@ def change(name: str | None, own: str | None, words: str, sure: bool) -> None:
 
     For instance "I took in the awning and the step".
 
-    Say it as a fact, as many as you like in one sentence, with "not" where it is not so.  What you
-    said is told back in the record's own words before it is written.  Whatever can be understood
-    in two ways is refused, with --yes too; and what only a look or a test can tell is asked about
-    even then.
+    Say facts, as many as you like in one sentence, with "not" where something is not so.  It tells
+    you what it understood, in the record's own words, before it writes anything. It refuses
+    anything that could mean two things, even with --yes, and still asks about what only a look or a
+    test can tell.
     """
     from handsfree.language.statements import understand
     from handsfree.session.correctable import tellable, told_back
@@ -158,7 +158,7 @@ def change(name: str | None, own: str | None, words: str, sure: bool) -> None:
         raise InputError(f"'{words}' changes nothing: {said.why}{which}. 'handsfree rig names' lists"
                          " what 'handsfree rig set' can change.")
     if not sure:
-        click.confirm(f"Put on record: {told_back(said.facts, clauses)}?", default=False, abort=True)
+        click.confirm(f"For the record: {told_back(said.facts, clauses)}?", default=False, abort=True)
     _ask_for_evidence(got[1], said.facts)
     _correct(got, said.facts)
 
@@ -171,7 +171,7 @@ def _ask_for_evidence(lists, so) -> None:  # type: ignore[no-untyped-def]
         holder = next(c for c in lists if fact in c.facts)
         clause = _clause(holder, fact, yes)
         if is_evidence(clause, holder.language):
-            click.echo(f"Careful: what I refuse hangs on this.  On record it will say that {clause}."
+            click.echo(f"Careful: what I refuse depends on this.  The record will say that {clause}."
                        "  Say yes only if you have looked, tested or measured here and now.")
             click.confirm("Have you?", default=False, abort=True)
 
@@ -197,10 +197,10 @@ def _correct(got, so) -> None:  # type: ignore[no-untyped-def]
             return
         facts = correct(folder, lists, last, record, loaded.name, new)
     for fact in new:
-        click.echo(f"On record now: {told[fact]}.")
+        click.echo(f"Recorded: {told[fact]}.")
     for fact in sorted(record.facts - facts - new.keys()):
         holder = next(c for c in lists if fact in c.facts)
-        click.echo(f"To be looked at again: {_clause(holder, fact, False)}.")
+        click.echo(f"Check again: {_clause(holder, fact, False)}.")
     _tell_danger(lists, facts)
 
 
@@ -220,10 +220,10 @@ def new(title: str, path: Path | None) -> None:
 
     TITLE is what you call your trailer.
 
-    Begin with the kind of rig that is most like yours, change what differs, and give the figures of
-    its placards; Enter takes what is in [], b goes back.  Stop when you like: the same command goes
-    on with what you answered.  Then how the rig stands now, so that its record begins with the
-    truth; a never rule that is broken is told at once, exit status 1.
+    Start from the kind of rig closest to yours, change what is different, and give the figures off
+    its placards; Enter takes what is in [], b goes back. Stop any time: the same command picks up
+    where you left off. Then say how the rig is set now, so the record starts out right; if that
+    breaks a never rule, it says so at once, exit status 1.
     """
     from handsfree.checklist.rig_file import load_rig
     from handsfree.cli.first_questions import Somebody, ask_how_it_stands, by_keyboard, new_rig

@@ -115,7 +115,7 @@ class _Typed:
             click.echo(f"Going on with {draft.title}, with {count(len(given), 'answer')} from before.")
         else:
             click.echo("A few questions. Enter takes what is in [], b goes back, and what you"
-                       " answer is kept if you stop.")
+                       " have answered is saved if you stop.")
         order = [name for name in given if name in draft.order(given, names=True)]
         self._were: dict[str, Any] = {}
         try:
@@ -129,7 +129,7 @@ class _Typed:
                         self._were[last] = given.pop(last)
                 draft.keep(given)
         except click.Abort:
-            click.echo(f"\nWhat you answered is kept; 'handsfree rig new \"{draft.title}\"' goes on"
+            click.echo(f"\nYour answers are saved; 'handsfree rig new \"{draft.title}\"' goes on"
                        " from here.", err=True)
             raise
         return given
@@ -289,8 +289,8 @@ class _Typed:
                 click.echo(f"  {name:<16} {float(value):g} {unit}")
         unknown = [name for name in FIGURES if name in given and given[name] is None]
         if unknown:
-            click.echo("Not known yet, so general figures are used, or nothing is worked out:"
-                       f" {', '.join(unknown)}.  Read them off placard, sidewall and manual, and"
+            click.echo("Not known yet, so I use general figures or leave the sum out:"
+                       f" {', '.join(unknown)}.  Get them off placard, sidewall and manual, and"
                        " add them to the file.")
         click.echo("The stricter of the two codes applies until the file says 'region: US' or"
                    " 'region: Europe'.")

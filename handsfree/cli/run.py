@@ -112,7 +112,7 @@ def run(
     key at all.
 
     A list with questions about the site, such as arrive, first asks where you are: a place it
-    knows, or a new one.  At a place it knows, one question covers them all: is it as last time?
+    knows, or a new one. At a place it knows, one question covers them all: same as last time?
 
     --operator says whose times these are.  In a pause, "operator two here" says who takes over.
     It is never guessed from the voice.
@@ -126,9 +126,9 @@ def run(
 
     By heart: three walks of a list in a row without a skip, a correction, a refusal or a step that
     took too long show which parts of it you know.  Say "by heart", and it names such a part, you do
-    it, and it reads the answers back together.  Whatever can kill, every look and every number is
-    asked for as always.  After a slip, or 60 days without the list, it goes step by step again, and
-    so it does when you say "step by step".  Both are remembered; --by-heart and --step-by-step are
+    it, and it reads the answers back together.  It still asks for whatever can kill, every look and
+    every number.  After a slip, or 60 days without the list, or when you say "step by step", it
+    goes step by step again.  Both are remembered; --by-heart and --step-by-step are
     for this walk only.
 
     On a terminal of 60 x 20 or more the step is shown in large type.  NO_COLOR turns colors off,
@@ -312,7 +312,7 @@ def rehearse(
     stay too, and for the questions of a script in which nothing is known of the trailer yet.  FILE
     is a path, or the name of a script that comes with the program, such as stay-small-single.
     Without arguments it plays the demo: a field technician arrives at a reserve in light wind.
-    Exit status 1 when the two do not come to an end.
+    Exit status 1 if the two do not reach the end.
     """
     from dataclasses import replace
 

@@ -96,7 +96,7 @@ def install(
     _write(path, text)
     click.echo(f"Written: {path}")
     if told := _verified(path):
-        click.echo(f"systemd finds fault with it: {told}", err=True)
+        click.echo(f"systemd rejects it: {told}", err=True)
         raise SystemExit(1)
     for arguments in (["daemon-reload"], ["enable", UNIT], ["restart", UNIT]):
         rc, told = _systemctl(*arguments)
@@ -167,7 +167,7 @@ def _quoted(argument: str) -> str:
         InputError: it has a character that no line can have.
     """
     if not argument.isprintable():
-        raise InputError(f"{argument!r} cannot stand in a unit file; leave out what is no plain"
+        raise InputError(f"{argument!r} cannot go in a unit file; leave out what is not plain"
                          " character.")
     escaped = argument.replace("\\", "\\\\").replace('"', '\\"').replace("%", "%%")
     return '"' + escaped.replace("$", "$$") + '"'

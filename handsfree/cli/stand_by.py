@@ -73,28 +73,28 @@ def stand_by(
 ) -> None:
     """Stand by until you call, with "hello trailer", and do what you say then.
 
-    Asleep, it listens for its call and nothing else; nothing else is understood, kept or written
-    down.  Once called, it starts any list by name or picks one up again ("start arrive", "go on", a
+    Asleep, it listens for its call and nothing else. It understands, keeps and writes down nothing
+    else.  Once called, it starts any list by name or picks one up again ("start arrive", "go on", a
     list of your own); tells you what is on record ("what is out", "is the gas open"), how long
     packing up takes, when it gets dark, what comes next and how today compared; reminds you
-    ("remind me in ten minutes"); takes notes; interviews you about a trailer it does not know
+    ("remind me in ten minutes"); takes notes; asks you about a trailer it does not know yet
     ("start the interview"); and corrects the record ("the awning is in"), reading it back first.
     If it does not understand you, it says what it can do.  After half a minute of silence it goes
     back to sleep.
 
     To use a call of your own, put it in stand-by.yaml in the data folder ("call: wake up wagon") or
-    give it with --call; 'handsfree learn --call "wake up wagon"' finds out whether it is heard.
+    give it with --call; 'handsfree learn --call "wake up wagon"' tells you whether it can be heard.
 
     It runs the lists written in its --language; those that come with it are in English.
 
     Space, Page Down, --button KEY=done and a button on --pin work as a call too, and as "done" in
-    a list.  If the microphone is not there yet, it waits for it, and it finds it again after it was
-    unplugged.  SIGTERM says good-bye and closes the journal.
+    a list.  If the microphone is not there yet, it waits for it, and it finds it again if you
+    unplug it and plug it back in.  SIGTERM says good-bye and closes the journal.
 
-    If the clock cannot be right after a boot, it tells no time of day until you have said that the
-    clock is right.
+    If the clock cannot be right after a boot, it will not give you the time until you say the clock
+    is right.
 
-    With --text nothing is spoken or heard: each line of standard input is what you say, and (600)
+    With --text, nothing is spoken or heard. Each line of standard input is what you say, and (600)
     lets ten minutes pass.
     """
     from handsfree.cli import wiring

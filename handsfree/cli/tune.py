@@ -47,11 +47,11 @@ def tune(
 ) -> None:
     """Fit hearing to your voice: say nine commands, three times each.
 
-    Say them where you work, in the wind you work in, with your gloves on.  Two things are stored,
+    Say them where you work, in the wind you work in, gloves on.  Two things are stored,
     on this machine only: how sure the program has to be before it acts on your "done", and how loud
-    you speak, so that it can tell when noise drowns you out.  The sound is not kept, and no
-    recognizer is trained.  Whatever settles a fact, hold points above all, is never taken more
-    easily than before; if you are mistaken for something else, it gets stricter everywhere.
+    you speak, so that it can tell when noise drowns you out.  No sound is kept, and no recognizer
+    is trained. Nothing that settles a fact, least of all a hold point, ever gets easier to pass; if
+    it takes you for something else, it gets stricter everywhere.
 
     You never need this.  --show tells you what is stored; --forget, or 'handsfree forget --all',
     deletes it.  Exit status: 1 when a command was not heard at all.
@@ -60,7 +60,7 @@ def tune(
 
     data = data_folder()
     if drop and show:
-        raise InputError("--show and --forget exclude each other; give one of them.")
+        raise InputError("--show and --forget do not go together; give one of them.")
     if drop:
         click.echo("Forgotten." if tuning.forget(data) else "There was nothing to forget.")
         return
@@ -111,7 +111,7 @@ def _files(folder: Path, known: frozenset[str], taught: list[str]) -> list[tuple
         if path.suffix.lower() in (".wav", ".flac"):
             phrase = normal(re.sub(r"[-_ ]*\d*$", "", path.stem))
             if phrase not in known:
-                raise InputError(f"{path} is named by no command; name it by what is said in it:"
+                raise InputError(f"{path} is not named for a command; name it for what is said in it:"
                                  f" {', '.join(taught)}, and a number.")
             found.append((phrase, path))
     if not found:

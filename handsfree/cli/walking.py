@@ -259,8 +259,8 @@ def rig_aloud(stage: Stage, draft: Draft, language: Language) -> Given:
     ports = replace(stage.ports("", log, watched(stage), clock=lambda: stage.clock() - began), button=None)
     Session(conversation, ports, FORGIVING).run(conversation.opening())
     if not conversation.complete:
-        raise InputError("the questions were not all answered, so there is no rig file yet; what you"
-                         " answered is kept.")
+        raise InputError("you did not answer all the questions, so there is no rig file yet; what you"
+                         " did answer is saved.")
     return conversation.given
 
 
@@ -294,8 +294,8 @@ def asked_aloud(
         conversation.keep = kept.keep
     Session(conversation, ports, FORGIVING).run(opening)
     if conversation.state.mode is not Mode.CLOSED:
-        raise InputError("the questions were not all answered, so nothing is on record yet; what you"
-                         " answered is kept." if kept else
-                         "the questions were not all answered, so nothing was written; start again.")
+        raise InputError("you did not answer all the questions, so nothing is on record yet; what you"
+                         " did answer is saved." if kept else
+                         "you did not answer all the questions, so nothing was written; start again.")
     given = answers(questions, conversation.state.facts, log.lines)
     return Answers(given.yes - known, given.numbers)

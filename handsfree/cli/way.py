@@ -18,19 +18,19 @@ from handsfree.storage.paths import choose_rig, data_folder, find_checklist, fin
 @click.option("--svg", type=click.Path(path_type=Path), default=None, metavar="FILE",
               help="Draw both ways on a plan of the rig.")
 @click.option("--two", is_flag=True,
-              help="Instead: when each of two people does what, so that both are done soonest.")
+              help="Instead: who does what when, so that two people finish soonest.")
 def way(checklist: str, rig: str | None, svg: Path | None, two: bool) -> None:
     """How far CHECKLIST makes you walk, and the order that walks least.
 
-    It is an order that the list's interlocks permit, for an ordinary stay with full hook-ups where
-    all goes well; no step is moved past one in which the trailer moves. `order: shortest` in the
+    The order is one the list's interlocks permit, for an ordinary stay with full hook-ups where all
+    goes well; no step moves past one in which the trailer moves. `order: shortest` in the
     rig file, or --shortest with run and rehearse, offers the steps in it; every interlock and never
-    rule holds as before. The places are usual ones for the kind of rig: `sides:` and `places:` in
+    rule holds as before. Places are the usual ones for that kind of rig; `sides:` and `places:` in
     the rig file say where yours are.
 
-    With --two it looks for the schedule of two people, one outside and one inside, that is over
-    soonest, walking included, and says how far that is from the least there can be. It is a plan
-    to look at: sessions of two keep the list's order.
+    With --two, it looks for the fastest schedule for two people, one outside and one inside,
+    walking included, and says how close that is to the least possible. It is only a plan: sessions
+    for two keep the list's order.
     """
     from handsfree.checklist.loader import load_checklist
     from handsfree.checklist.rig_file import load_rig

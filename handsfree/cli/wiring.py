@@ -365,7 +365,7 @@ def buttons(named: Sequence[str]) -> tuple[frozenset[str], frozenset[str]]:
             raise InputError(f"--button {one}: there is no key '{key}'{did_you_mean(key, NAMES)};"
                              " write one character, or a name such as pagedown, f9 or enter.")
         if key.isdigit() or key in (":", "-", "escape"):
-            raise InputError(f"--button {one}: '{key}' has a use of its own; choose another key.")
+            raise InputError(f"--button {one}: '{key}' is already taken; choose another key.")
         (done if use == "done" else talk).add(key.lower())
     if done & talk:
         raise InputError(f"--button: '{min(done & talk)}' cannot be both; choose two keys.")

@@ -7,8 +7,8 @@ other module of this room, and everybody who listens, imports from here.
 from __future__ import annotations
 
 import re
-from collections.abc import Iterator
-from dataclasses import dataclass
+from collections.abc import Callable, Hashable, Iterator
+from dataclasses import dataclass, field
 from functools import lru_cache
 from typing import TYPE_CHECKING, Literal, NamedTuple, Protocol, TypeAlias, runtime_checkable
 
@@ -51,8 +51,13 @@ class Grammar:
     units: phrases one of which may stand before or after those number words, or be left out.
     alike: sets of phrases that come to the same, so that it does not matter which of them was said.
     unit: id of the unit in which a reading is asked for, if one is.
+    answers: the answers of the hold point or alarm at hand.
+    names: what can be called by its name: steps, or lists.
+    between_lists: whether nothing is under way, so that sentences have other meanings.
+    means: what a sentence in any words comes to at this moment, None for nothing: where it is given,
+        what is no phrase may be looked for in words of the speaker's own.
 
-    All of them are brought to `normal` form; empty ones are dropped.
+    All of the sets are brought to `normal` form; empty ones are dropped.
     """
 
     phrases: frozenset[str] = frozenset()
@@ -60,11 +65,15 @@ class Grammar:
     units: frozenset[str] = frozenset()
     alike: frozenset[frozenset[str]] = frozenset()
     unit: str = ""
+    answers: frozenset[str] = frozenset()
+    names: frozenset[str] = frozenset()
+    between_lists: bool = False
+    means: Callable[[str], Hashable] | None = field(default=None, compare=False, repr=False)
 
     def __post_init__(self) -> None:
-        for field in ("phrases", "numbers", "units"):
-            given = getattr(self, field)
-            object.__setattr__(self, field, frozenset(normal(p) for p in given) - {""})
+        for name in ("phrases", "numbers", "units", "answers", "names"):
+            given = getattr(self, name)
+            object.__setattr__(self, name, frozenset(normal(p) for p in given) - {""})
         sets = frozenset(frozenset(map(normal, some)) for some in self.alike)
         object.__setattr__(self, "alike", sets)
 
@@ -98,7 +107,8 @@ class Grammar:
 class Hypothesis:
     """What was said, as far as a recogniser can tell.
 
-    text: one of the grammar's phrases, or a reading (number words with or without a unit).
+    text: one of the grammar's phrases, or a reading (number words with or without a unit), or a sentence
+        in `own_words` that means something to the grammar.
     confidence: estimated probability that `text` is what was said, 0 to 1; comparable between
         engines, because each engine calibrates its own scores.
     start, end: seconds of audio time.  A recogniser counts from its `begin`, a listener from
@@ -115,6 +125,7 @@ class Hypothesis:
     alternatives: tuple[tuple[str, float], ...] = ()
     engine: str = ""
     level_dbfs: float = SILENT_DBFS
+    own_words: bool = False
 
 
 @dataclass(frozen=True)

@@ -7,7 +7,7 @@ is told).
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Iterator, Mapping
+from collections.abc import Callable, Hashable, Iterable, Iterator, Mapping
 from dataclasses import dataclass, field, replace
 from fractions import Fraction
 from functools import lru_cache
@@ -112,7 +112,23 @@ class Matcher:
                  for phrase in self.language.commands[command][:DECOYS]} - self._quiet(expected)
         heard |= {way for phrase in expected.responses for way in self.sayings.denied(phrase)}
         return Grammar(self.phrases(expected) | heard, numbers, units, self._alike(expected),
-                       expected.unit or "")
+                       expected.unit or "", frozenset(expected.responses),
+                       self._names(expected), means=self._means(expected))
+
+    def _means(self, expected: Expected) -> Callable[[str], Hashable]:
+        """What a sentence comes to at a moment, None for nothing; each is looked at once."""
+        @lru_cache(maxsize=512)
+        def means(text: str) -> Hashable:
+            intent = self.interpret(text, expected)
+            return None if isinstance(intent, Unknown) else intent
+
+        return means
+
+    @staticmethod
+    def _names(expected: Expected) -> frozenset[str]:
+        """What can be gone to, or taken back, by its name."""
+        may = {"go_to", "take_back_named"} & expected.commands
+        return frozenset(name for some in expected.steps.values() for name in some) if may else frozenset()
 
     def _alike(self, expected: Expected) -> frozenset[frozenset[str]]:
         """Phrases that mean the same, two or more of each."""

@@ -64,6 +64,8 @@ class Sayings:
     be: frozenset[str] = frozenset()
     drop: frozenset[str] = frozenset()
     participles: frozenset[str] = frozenset()
+    closed: frozenset[str] = frozenset()
+    """Words that ask, deny or put off; "<..>" takes none of them."""
     when: frozenset[str] = frozenset()
     """Words that say when: behind a verb they speak of what is only to be done."""
     response_before: str = _NEVER
@@ -288,7 +290,7 @@ def parse_sayings(data: bytes, file: str) -> Sayings:
         together=together, short=short, endings=endings,
         hesitations=rf"(?<= ){_any(top.get('hesitations'), {}, speller)}+",
         edges=(edges[0], edges[1]), commands=commands,
-        be=_words(response.get("be")), drop=_words(response.get("drop")),
+        closed=_words(top.get("closed")), be=_words(response.get("be")), drop=_words(response.get("drop")),
         participles=_words(response.get("participles")), when=_words(response.get("when")),
         response_before=f"(?:{fore})*(?:{there})?",
         response_after=f"{_any(response.get('after'), groups, speller)}*",

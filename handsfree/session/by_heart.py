@@ -36,7 +36,9 @@ from handsfree.engine.state import (
     Problem,
     Read,
     Refused,
+    Reply,
     Respond,
+    Say,
     Skip,
     Skipped,
     State,
@@ -94,6 +96,8 @@ class ByHeart(Conversation):
         """What was done by heart is being reported: nothing is offered until that is over."""
         self._named = False
         """A step was gone to by its name: that one is wanted for itself."""
+        self._due_told: set[str] = set()
+        """What has waited long enough, is told, and comes once what is done by heart is reported."""
 
     # --- what is so now ----------------------------------------------------------------------
 
@@ -105,6 +109,10 @@ class ByHeart(Conversation):
     @state.setter
     def state(self, state: State) -> None:
         self._engine.restore(state)
+
+    def _awaited(self) -> frozenset[str]:
+        """See `Conversation`; a wait that begins with what is done by heart has not begun."""
+        return self._engine.state.waits
 
     def replies(self) -> list[str]:
         """See `Conversation.replies`; nothing is made ready while work is done by heart."""
@@ -223,8 +231,8 @@ class ByHeart(Conversation):
         self._named = isinstance(event, GoTo)
         if self._ahead is None:
             return super().take(event, t, reading=reading, said=said)
-        if isinstance(event, Due) and self._said:
-            return []  # its time has come, and is told once the readback is answered
+        if isinstance(event, Due) and (self._said or self._held):
+            return self._due_after(event.step)
         if isinstance(event, (Due, Expired)):
             return self._meanwhile(event, t, said)
         if stale := self._grow_old(t):
@@ -240,6 +248,22 @@ class ByHeart(Conversation):
         if self._said and not isinstance(event, (Pause, Finish)):
             return [self.wording.say("confirm first")]
         return self._meanwhile(event, t, said)
+
+    def _due_after(self, step: str) -> list[Prompt]:
+        """Its time has come.  What is done by heart is not cut in two by it: it comes once that is
+        reported, and is told once, where nothing must be said for sure."""
+        assert self._ahead is not None
+        if self._said or self.checklist.steps[self._ahead.at].hold or step in self._due_told:
+            return []
+        self._due_told.add(step)
+        return self.wording.prompts((Say(Reply.DUE, step),), **self._known(self._ahead))
+
+    def _let_come(self, t: float) -> None:
+        """What has waited long enough comes after the step at hand."""
+        for step in sorted(self._awaited(), key=lambda step: self.waits.left(step, t)):
+            if not self.waits.left(step, t):
+                super().take(Due(step), t)
+        self._due_told.clear()
 
     def _forget(self) -> None:
         """What was done by heart is not reported: it is offered again."""
@@ -272,7 +296,8 @@ class ByHeart(Conversation):
             return prompts
         for one in held:
             before = state
-            state, _ = by_heart.reported(self.checklist, state, one.event)
+            if state.at == one.step:
+                state, _ = by_heart.reported(self.checklist, state, one.event)
             if state is before:
                 return [*prompts, *super().take(Ask("repeat"), t)]
         assert ahead is not None
@@ -362,7 +387,9 @@ class ByHeart(Conversation):
                 if status(self.checklist, self._engine.state, one.step) is not Status.DONE:
                     return [*prompts, *told]
                 prompts += [prompt for prompt in told if prompt.key == "wait begins"]
-            self._reporting, self._together = joins, bool(held) or None
+            self._together = bool(held) or None
+            self._let_come(t)
+            self._reporting = joins
             told = super().take(said.event, t, reading=said.reading, said=said.words)
             self._reporting = False
             if joins and self._engine.state.mode is Mode.CONFIRM:

@@ -54,6 +54,11 @@ class Result:
     finding: Finding
     before: bool = False
 
+    @property
+    def warns(self) -> bool:
+        """Whether it finds something wrong."""
+        return self.finding.verdict is not Verdict.OK
+
     def line(self) -> lines.WorkedOut:
         """For the record: what was told, and from which numbers it was put into words."""
         return lines.WorkedOut(
@@ -68,10 +73,12 @@ def _sayable(finding: Finding) -> bool:
                for value in finding.values().values())
 
 
-SAID_BY_THE_LIMIT = frozenset(
-    {"volts.good", "volts.near", "volts.low", "volts.high", "volts.too-low", "volts.too-high"})
-"""Findings that judge the same number as the step's own limits: of a reading that failed these they
-would say the same once more, or the contrary."""
+SAID_BY_THE_LIMIT = frozenset({
+    "volts.good", "volts.near", "volts.low", "volts.high", "volts.too-low", "volts.too-high",
+    "tyres.good", "level.side.good", "level.fore.good", "level.pile.good", "power.fits", "cord.good",
+    "loaded.good", "water.good", "sewer.good", "sewer.shallow", "tongue.good", "battery.lasts"})
+"""Findings that judge the same number as the step's own limits, or find nothing wrong: of a reading
+that failed these they would say the same once more, or the contrary."""
 
 
 def _told(finding: Finding, told: Told, band: str) -> bool:

@@ -543,8 +543,10 @@ class Conversation:
         self._log.write(lines.Event(event, before.at, amount, tuple(then), self._together), t)
         lost = [self._reminder(due, t, "reminder ends")
                 for due in (self.reminders.take_all() if self.state.mode is Mode.CLOSED else [])]
-        prompts = self.wording.prompts(effects, **self._known(self.state),
-                                       **self._known_of_waits(event, t))
+        prompts = self.wording.prompts(
+            effects, any(not result.before for result in results),
+            any(result.warns and not result.before for result in results),
+            **self._known(self.state), **self._known_of_waits(event, t))
         waiting = self.waiting(t)
         if waiting and isinstance(event, Ask) and event.about in ("remaining", "status"):
             prompts.append(self.wording.say("waits too", waits=self.wording.in_time(waiting)))

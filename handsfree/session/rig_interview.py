@@ -8,6 +8,7 @@ other.  Each answer is in the draft before the next question is asked.
 from __future__ import annotations
 
 from collections.abc import Callable, Iterable, Iterator, Mapping
+from dataclasses import replace
 from fractions import Fraction
 from math import inf
 from pathlib import Path
@@ -98,7 +99,7 @@ class RigInterview(Conversation):
     def grammar(self) -> Grammar:
         """What may be said now."""
         found = self.matcher.grammar(self._expected)
-        return Grammar(found.phrases | set(self._own()), found.numbers, found.units, found.alike, found.unit)
+        return replace(found, phrases=found.phrases | set(self._own()))
 
     @property
     def _expected(self) -> Expected:

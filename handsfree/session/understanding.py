@@ -109,6 +109,8 @@ def understand(
             or _correction(heard.text, checklist, state, matcher.language.code)):
         return told
     meaning = meaning_of(intent, checklist, state)
+    if heard.own_words and not _own_words_count(meaning.event, checklist, state):
+        return Meaning(own="wanted", verdict="rejected")
     if isinstance(intent, (Command, Maybe)) and meaning.event is not None:
         meaning = replace(meaning, said=matcher.language.commands[_name(intent)][0])
     sure = heard.confidence
@@ -124,6 +126,13 @@ def understand(
             and not isinstance(meaning.event, (*_READ_BACK, NoneType))):
         return _doubt(meaning)
     return meaning
+
+
+def _own_words_count(event: Event | None, checklist: Checklist, state: State) -> bool:
+    """Whether what was heard in words that are not listened for as they are counts: never as the response
+    of a hold point, nor where something grave is confirmed."""
+    return not isinstance(event, events.Respond) and (
+        not isinstance(event, events.Confirm) or plain_yes(checklist, state))
 
 
 def _of_written(

@@ -18,6 +18,7 @@ from handsfree.checklist.called import called
 from handsfree.checklist.conditions import Literal, literals
 from handsfree.checklist.model import Checklist, Step
 from handsfree.engine.changes import Kind
+from handsfree.engine.reports import STOP
 from handsfree.engine.state import (
     Alarm,
     AskToClose,
@@ -92,15 +93,40 @@ class Wording:
         other.familiar = self.familiar
         return other
 
-    def prompts(self, effects: Iterable[Effect], **known: str) -> list[Prompt]:
-        """What to speak for these effects, in order; `known` are further values (a reading)."""
-        effects = tuple(effects)
+    def prompts(
+        self, effects: Iterable[Effect], worked_out: bool = False, warned: bool = False, /,
+        **known: str
+    ) -> list[Prompt]:
+        """What to speak for these effects, in order; `known` are further values (a reading).
+
+        `worked_out`: what a reading came to is told by a sum, in its own sentence, and `warned`: that
+        is a warning.  Then nothing else is said of it.
+        """
+        effects = self._with_one_outcome(tuple(effects), worked_out)
         waited_for = {name for effect in effects if isinstance(effect, Waiting)
                       for name in effect.steps}
         spoken = [
             self._worded(effect, known) for effect in effects
             if not (isinstance(effect, WaitBegins) and effect.step in waited_for)]  # told at once
+        if warned:  # not: within limits, and yet
+            spoken = [replace(prompt, text=self.say("failed stop", reading=known.get("reading", "")).text)
+                      if prompt.key == "done reading" else prompt for prompt in spoken]
         return [prompt for prompt in spoken if prompt.text or prompt.tone]
+
+    def _with_one_outcome(self, effects: tuple[Effect, ...], worked_out: bool) -> tuple[Effect, ...]:
+        """A reading that failed has one outcome: what a sum says of it; else, at a step with a
+        sum, its limit; else what its remedy says.  A remedy without steps is all there is to do."""
+        failed = next((one for one in effects if isinstance(one, Failed)
+                       and self.checklist.steps[one.step].reading and one.band != "problem"), None)
+        if failed is None:
+            return effects
+        fix = next((one for one in effects if isinstance(one, RemedyBegins)), None)
+        judged = worked_out or bool(self.checklist.steps[failed.step].sum)
+        if worked_out or fix and not judged:  # the reading alone
+            effects = tuple(replace(one, band=STOP) if one is failed else one for one in effects)
+        if judged and fix and self.checklist.remedies[fix.remedy].steps:
+            effects = tuple(one for one in effects if one is not fix)
+        return effects
 
     def _worded(self, effect: Effect, known: dict[str, str]) -> Prompt:
         """One effect; the type picks the template."""

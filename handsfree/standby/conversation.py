@@ -206,6 +206,9 @@ class StandbyConversation(Conversation):
             return [self.answers.say("did you say", words=heard.text, tone="attention")]
         if heard.confidence < self.bands.needed(heard.text) and isinstance(asked, Command):
             return [self._first_answer()] if self._pending else self._not_understood()
+        if heard.own_words and self._pending and self._pending.kind == "record" and (
+                asked in (Command("yes"), Command("confirm"))):
+            return [self._first_answer()]  # the record is corrected in the words for it
         self._lost = 0
         told = self._carry_out(asked, t, typed=heard.engine == "keyboard")
         self._last = told or self._last

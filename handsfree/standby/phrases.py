@@ -217,7 +217,8 @@ class Phrases:
 
     def awake(self) -> Grammar:
         """Everything, for a recogniser."""
-        return Grammar(frozenset(self._all()))
+        return Grammar(frozenset(self._all()), names=frozenset(self._names), between_lists=True,
+                       means=lru_cache(maxsize=512)(self.understand))
 
     def _all(self) -> Iterator[str]:
         yield from self.call

@@ -52,6 +52,10 @@ class Supply:
 SUPPLIES = {15: Supply(15, 1), 20: Supply(20, 1), 30: Supply(30, 1), 50: Supply(50, 2)}
 """By the number on the breaker.  15 to 30 A: 120 V; 50 A: 120/240 V, two legs."""
 
+ONE_LEG_A = 30.0
+"""At 120 V plugs for so many amperes or less have one live leg, and those for 50 A two: NEMA WD 6, TT-30 and 14-50
+(from memory)."""
+
 MAINS_A = (2, 3, 4, 6, 8, 10, 13, 16, 20, 25, 32)
 """Breakers of 230 V sites, by the number on them: IEC 60898-1, 5.3.3, preferred values from 6 A on
 (from memory); smaller ones are common practice."""
@@ -174,7 +178,7 @@ def judge_supply(
     Args:
         breaker_a: as it stands on its handle.
         parts: amperes that adapter, cord, inlet and main are made for, as far as they are known.
-        legs: of the way as a whole; 0 for as many as the breaker's outlet has.
+        legs: of the way as a whole; 0 for as many as all that is known can have (`ONE_LEG_A`).
         mains: a 230 V supply by IEC 60364-7-708, else 120 V or 120/240 V by NFPA 70 article 551.
         house: a house socket, which is not made to carry its breaker's current for hours.
         region: of `region.REGIONS`; "" takes the stricter rule for loads that last for hours.
@@ -202,7 +206,9 @@ def judge_supply(
     hours = limit / lasting
     if house:
         hours = min(hours, HOUSE_SOCKET_A)
-    legs = legs or (supply.legs if supply else 1)
+    if not legs:  # cord or inlet tell how many the trailer's own breaker has; it tells itself where neither is known
+        told = [amps for name, amps in known.items() if name != "main" or not {"cord", "inlet"} & known.keys()]
+        legs = 1 if mains or min(told) <= ONE_LEG_A else 2
     return Chain(
         verdict=Verdict.OK if say in ("power.supply", "power.weakest") else Verdict.STOP, say=say,
         basis=(

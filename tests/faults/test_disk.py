@@ -91,7 +91,7 @@ def break_at(disk: FaultyOs, number: int, left: int = 0) -> Any:
 
 @pytest.mark.parametrize(("number", "reason"), [
     (errno.ENOSPC, "the disk is full"), (errno.EROFS, "the disk is write-protected"),
-    (errno.EACCES, "I am not allowed to"), (errno.EIO, "it does not answer")])
+    (errno.EACCES, "I am not allowed to"), (errno.EIO, "it is not responding")])
 @pytest.mark.parametrize("left", [0, 30])
 def test_the_session_goes_on_in_memory_and_everything_is_written_in_the_end(
     tmp_path: Path, small: Checklist, english: Language, disk: FaultyOs, number: int,

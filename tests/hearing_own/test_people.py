@@ -70,5 +70,5 @@ def test_calls_and_digits_answer_no_hold_point_of_any_list(recogniser: OwnRecogn
         sound = framed(read(path), random.Random(path.name))
         for one in (sound, mix_at_snr(sound, storm(len(sound)), 10)):
             heard = hear(recogniser, one)
-            answers = isinstance(heard, Hypothesis) and moment.settles(heard.text)
+            answers = isinstance(heard, Hypothesis) and moment.settles(heard)
             assert not answers, (path.name, moment.checklist.id, heard)

@@ -329,6 +329,10 @@ def test_brakes_that_hold_for_just_the_minutes_asked_for(monkeypatch: pytest.Mon
         assert towing.breakaway_hold(5, 2).verdict is below
 
 
+def test_a_manual_with_one_torque_figure_has_a_range_of_that_figure() -> None:
+    assert (towing.set_torque(90, 90).say, towing.set_torque(90, 90.5).say) == ("nuts.figure", "nuts.range")
+
+
 # --- tires ----------------------------------------------------------------------------------
 
 def cold(*readings: float, placard: float = 64, most: float | None = None) -> tyres.Tyres:
@@ -459,6 +463,13 @@ def test_water_that_just_lasts_and_a_days_drinking_water() -> None:
     assert water.tank_days(2, fresh_gal=30, need_days=days + HAIR).say == "tank.short"
     assert (water.tank_days(2, fresh_gal=2).say, water.tank_days(2, fresh_gal=1.99).say) == (
         "tank.lasts", "tank.drink")
+
+
+def test_a_gray_tank_lasts_for_ever_where_all_goes_into_the_black_one() -> None:
+    """A gallon a person and day into the black tank: common practice, no source."""
+    found = water.tank_days(1, grey_gal=10, black_gal=5, use_gal=1)
+    assert (found.what, found.days) == ("black", 5)
+    assert water.tank_days(1, grey_gal=10, black_gal=500, use_gal=1 + 1e-3).what == "black"
 
 
 # --- generator ------------------------------------------------------------------------------

@@ -98,7 +98,7 @@ def test_of_an_unknown_region_no_figure_is_looser_than_of_a_known_one() -> None:
 def test_the_voice_names_the_region_with_the_figure() -> None:
     said = told("survey-trailer", answers={"site power": True, "far side": False},
                 readings={"supply-amps": ("thirty amps",)})
-    assert "twenty-four amps at most. That is the code in the United States." in said
+    assert "twenty-four amps at most. That is code in the United States." in said
 
 
 def test_a_metric_rig_is_told_the_nearer_of_its_own_figure_and_of_the_european_one_in_bar() -> None:
@@ -108,7 +108,7 @@ def test_a_metric_rig_is_told_the_nearer_of_its_own_figure_and_of_the_european_o
     stronger = replace(caravan, limits={**caravan.limits, "water psi high": 101.5})  # 7 bar
     arrive = load_checklist(LIBRARY / "arrive.yaml", rig=stronger)
     said = talk(arrive, load_language("en"), Script(**at_six), record=arrive.start_facts | stronger.has)
-    assert ("Plumbing code calls for a regulator above five bar. Shut the tap. That is the code in"
+    assert ("Plumbing code calls for a regulator above five bar. That is code in"
             " Europe.") in "\n".join(said.words_of("program"))
 
 
@@ -128,9 +128,9 @@ def test_a_figure_of_no_code_names_no_region() -> None:
 
 
 @pytest.mark.parametrize(("words", "says"), (
-    (("--region", "US"), "region: that is the code in the United States"),
-    (("--rig", "tandem-slide"), "region: that is the code in the United States"),
-    ((), "region: not known, so that is the stricter code, of Europe; ask local code"),
+    (("--region", "US"), "region: that is code in the United States"),
+    (("--rig", "tandem-slide"), "region: that is code in the United States"),
+    ((), "region: not known, so that is the stricter code, for Europe; check local code"),
 ))
 def test_the_command_line_names_it_too(words: tuple[str, ...], says: str) -> None:
     done = CliRunner().invoke(work, ["water", "--tap", "90 psi", "--regulator", "85 psi", *words])

@@ -136,3 +136,16 @@ def test_the_cords_least_cross_section(area: float, breaker: float, say: str) ->
 def test_one_cord_is_25_metres(metres: float, say: str) -> None:
     """IEC 60364-7-721: 25 m, 2 m more or less (from memory)."""
     assert mains_drop(6, metres / 0.3048, 6, breaker_a=6).say == say
+
+
+@pytest.mark.parametrize(("breaker", "parts", "watts"), (
+    (50, {}, 9600), (50, {"main": 30}, 2880), (50, {"cord": 50, "main": 30}, 5760),
+    (50, {"inlet": 50, "main": 30}, 5760),
+    (30, {"adapter": 30, "cord": 50, "inlet": 50, "main": 50}, 2880), (50, {"cord": 50, "inlet": 30}, 2880),
+    (20, {"cord": 30}, 1920)))
+def test_the_watts_of_a_way_count_the_legs_that_all_of_it_has(
+    breaker: float, parts: dict[str, float], watts: float
+) -> None:
+    """NEMA WD 6 (from memory): TT-30 and below have one live blade, 14-50 two; 80 percent x 120 V x legs. A trailer's
+    30 A breaker behind a cord for 50 A is in both legs."""
+    assert judge_supply(breaker, parts=parts).limit_w == pytest.approx(watts)

@@ -87,7 +87,7 @@ def test_asked_for_by_voice_it_is_said_told_and_written_down(small: Checklist) -
     conversation, _ = begun(small, Manner(), told)
     assert hear(conversation, "slow down") == "Slower, like this."
     assert hear(conversation, "keep it short").startswith("Short wording from now on.")
-    assert hear(conversation, "be brief") == "That is as far as it goes."
+    assert hear(conversation, "be brief") == "That is as far as it will go."
     assert told == [Manner(145), Manner(145, 0.0, "brief")]
     lines = [line for line in conversation._log.lines  # type: ignore[attr-defined]
              if line.what == "manner"]

@@ -64,7 +64,7 @@ def test_answers_become_a_checklist_that_keeps_its_order(tmp_path: Path) -> None
     assert gas.needs.names() == ground.gives
     assert gauge.needs.names() == ground.gives | gas.gives
     # One word and a command were refused as responses, limits in the wrong order as well.
-    assert "too easily misheard" in done.output and "above the highest" in done.output
+    assert "too easy to mishear" in done.output and "above the highest" in done.output
     assert "is a command" in done.output
     english = load_language("en")
     told = talk(made, english, Script(

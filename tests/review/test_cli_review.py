@@ -123,7 +123,7 @@ def test_forecast_from_another_machines_history(data: Path) -> None:
 @pytest.mark.parametrize("by", ["25:00", "eleven", "11", ""])
 def test_forecast_wants_a_time_of_day(data: Path, by: str) -> None:
     done = run("forecast", "depart", "--by", by, "--data", data)
-    assert done.exit_code == 2 and "is no time of day" in done.output
+    assert done.exit_code == 2 and "is not a time of day" in done.output
 
 
 def test_export_by_ending(data: Path, tmp_path: Path) -> None:
@@ -171,4 +171,4 @@ def test_forecast_by_rig_file_record_and_answers(tmp_path: Path) -> None:
         assert "0 earlier stays" in done.output and "site power" in done.output
     assert counts[0] > counts[1] > 0
     done = run(*common, "--yes", "no such question")
-    assert done.exit_code == 2 and "is no question of 'arrive'; it asks:" in done.output
+    assert done.exit_code == 2 and "is not a question in 'arrive'; it asks:" in done.output

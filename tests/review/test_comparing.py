@@ -104,6 +104,10 @@ def test_the_command_compares(tmp_path: Path) -> None:
     assert run("review", "--compare", "--data", tmp_path).exit_code == 2
 
 
+def test_the_help_says_what_an_anonymous_export_still_tells() -> None:
+    assert "names and the times of day remain" in " ".join(run("export", "--help").output.split())
+
+
 @pytest.mark.parametrize("suffix", ["csv", "xes", "parquet"])
 @pytest.mark.parametrize("table", ["steps", "sessions"])
 def test_an_anonymous_export_names_nobody(tmp_path: Path, suffix: str, table: str) -> None:

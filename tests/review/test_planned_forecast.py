@@ -337,7 +337,7 @@ def test_a_step_that_will_not_come_is_refused_before_anything_is_reckoned(
     mistyped = run("forecast", "arrive", "--by", "11:00", "--rig", "small-single", "--without",
                    "chocks", data=data)
     assert mistyped.exit_code == 2 and mistyped.output.count("\n") == 1
-    assert "'chocks' is no step of 'arrive' (did you mean 'chock'?)" in mistyped.output
+    assert "'chocks' is not a step in 'arrive' (did you mean 'chock'?)" in mistyped.output
     stays(data, camp, 2)
     other = run("forecast", "camp", "--by", "11:00", "--first", "sweep", data=data)
     assert other.exit_code == 2 and other.output.count("\n") == 1

@@ -69,12 +69,13 @@ def test_it_says_where_it_is_and_agrees_to_all_of_it(tmp_path: Path) -> None:
         timeout=280, env={**os.environ, "HANDSFREE_DATA": str(tmp_path / "data")})
     assert done.returncode == 0, done.stdout[-3000:] + done.stderr
     asked = (tmp_path / "out" / "where" / "transcript.txt").read_text(encoding="utf-8")
-    assert "Here again at north meadow?" in asked and "North meadow. Noted." in asked
+    assert "Back at north meadow?" in asked and "North meadow. Noted." in asked
     assert "Where are you? Say: north meadow, the gravel pit." in asked
     told = (tmp_path / "out" / "transcript.txt").read_text(encoding="utf-8")
-    assert "As last time at north meadow: power, twenty amps, water and" in told
+    assert ("Last time at north meadow: power, twenty amps, water, tap and pedestal out of reach and"
+            " no adapter.") in told
     assert "An outlet failed its test: voltage." in told
-    assert "Noted, all as last time." in told and "Is there a power pedestal" not in told
+    assert "Noted. Same as last time." in told and "Is there a power pedestal" not in told
     last = session_paths(rig_folder(record, "Small single-axle trailer"))[-1]
     read = journal.read(last).lines
     assert next(line for line in read if isinstance(line, lines.Begun)).place == "north meadow"

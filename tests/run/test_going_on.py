@@ -26,8 +26,8 @@ def killed(tmp_path: Path) -> Path:
 
 def test_yes_goes_on_where_it_stopped(killed: Path) -> None:
     again = Terminal(killed)
-    before = again.until("Shall I go on from there?")
-    assert "was not finished. It stopped at" in before
+    before = again.until("Pick up from there?")
+    assert "It stopped at" in before
     again.press("y\n")
     again.until("We were at")
     again.until("Pull the truck away")
@@ -38,7 +38,7 @@ def test_yes_goes_on_where_it_stopped(killed: Path) -> None:
 
 def test_no_starts_from_the_top_with_what_is_on_record(killed: Path) -> None:
     again = Terminal(killed)
-    again.until("Shall I go on from there?")
+    again.until("Pick up from there?")
     again.press("n\n")
     again.until("Chock the wheels")
     again.press("f")

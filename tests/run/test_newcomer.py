@@ -47,7 +47,7 @@ def test_the_departure_asks_for_everything_that_is_out(played: Path) -> None:
 
 def test_it_is_settled_first_and_takes_ten_minutes_in_all(played: Path) -> None:
     asked = (played / "questions" / "transcript.txt").read_text(encoding="utf-8")
-    assert "I do not know yet how the trailer is set" in asked
+    assert "I do not know how the trailer is set" in asked
     assert "The gas is shut. Noted." in asked
     evening = journal.read(played / "evening" / "journal.jsonl").lines[0]
     assert isinstance(evening, Begun)

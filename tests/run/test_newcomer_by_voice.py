@@ -60,7 +60,7 @@ def test_at_most_fifteen_questions_for_a_usual_trailer(data: Path) -> None:
     assert rig.limits["tyre psi low"] == 65 and rig.limits["tyre psi high"] == 80
     assert rig.limits["gross rating"] == 7000 and rig.limits["cord watts"] == 3600
     assert not list(data.glob("rigs/*.draft"))
-    assert "Usual for a tandem axle: " in told and "safety chains" in told
+    assert "A tandem axle usually has: " in told and "safety chains" in told
 
 
 def test_what_differs_is_said_by_name(data: Path) -> None:
@@ -96,7 +96,7 @@ def test_what_was_surely_said_in_other_words_is_not_asked_about(data: Path) -> N
     """Asked whether it was "yes that is right thank you", who has just said so wonders; a number is told back."""
     lists = [load_checklist(path, library=checklists_folder()) for path in checklists_folder().glob("arr*.yaml")]
     draft = presets("My trailer", data, lists, lambda draft, language: {}, lambda *some: Answers(frozenset(), {}))
-    for sure, told in ((0.95, "Some have more"), (0.5, "Was that:")):
+    for sure, told in ((0.95, "Some have more"), (0.5, "Did you say:")):
         draft.file.unlink(missing_ok=True)
         talk = RigInterview(Draft("My trailer", draft.kinds, draft.traits, {}, draft.file),
                             load_language("en"), MemoryLog())
@@ -144,7 +144,7 @@ def test_after_a_kill_it_goes_on_where_it_stopped(data: Path) -> None:
     kept = json.loads(next(data.glob("rigs/*.draft")).read_text())
     assert kept["tyre psi high"] == 80
     told = said(*START, *TANDEM[6:])
-    assert "You had answered six questions. Going on." in told, told
+    assert "You have answered six questions. Going on." in told, told
     assert load_rig(data / "rigs" / "my-trailer.yaml").limits["tyre psi low"] == 65
 
 
@@ -153,7 +153,7 @@ def test_how_it_stands_is_gone_on_with_after_a_kill(data: Path) -> None:
     assert latest(rig_folder(data, "My trailer")) is None
     before = told.count("Is all of that right?")
     told = said(*START, *["that is right"] * 9)
-    assert "You had answered" in told and told.count("Is all of that right?") < before + 6, told
+    assert "You have answered" in told and told.count("Is all of that right?") < before + 6, told
     last = latest(rig_folder(data, "My trailer"))
     assert last is not None and "hitched" in last.facts and {"chocked", "awning out"} <= last.settled
 

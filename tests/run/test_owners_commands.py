@@ -140,8 +140,8 @@ def test_the_rig_is_named_before_or_behind_the_subcommand(own: Path) -> None:
             find_rig("small-single").read_text("utf-8").replace("name: Small", f"name: The {name}"),
             encoding="utf-8")
     code, said = run("rig", "change", "--rig", "big", "--yes", "I put the entry step out")
-    assert code in (0, 1) and "On record now" in said  # 1: it tells a danger, too
-    assert "On record now" in run("rig", "--rig", "big", "change", "--yes", "the entry step is in")[1]
+    assert code in (0, 1) and "Recorded" in said  # 1: it tells a danger, too
+    assert "Recorded" in run("rig", "--rig", "big", "change", "--yes", "the entry step is in")[1]
 
 
 def test_without_a_record_nothing_stands_under_on_record() -> None:

@@ -80,4 +80,4 @@ def test_chocks_can_be_corrected_on_a_rig_without_waste_tanks(
     monkeypatch.setenv("HANDSFREE_DATA", str(tmp_path))
     done = CliRunner().invoke(
         main, ["rig", "--rig", "small-single", "change", "--yes", "the wheels are chocked"])
-    assert "On record now: the wheels are chocked" in done.output, done.output
+    assert "Recorded: the wheels are chocked" in done.output, done.output

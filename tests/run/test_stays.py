@@ -57,7 +57,7 @@ def test_a_fifth_wheel_without_hook_ups_reads_both_banks_and_runs_its_generator(
     assert not {"generator-place", "generator-stow", "controller", "surge-look"} & met
     assert "generator running" not in record and not_ready("depart", "fifth-wheel", record) == set()
     words = said(told)
-    assert "fifty-five feet with both" in words and words.count("with what is always on") == 1
+    assert "fifty-five feet with both" in words and words.count("runs what is always on") == 1
     assert "On a full tank it runs" in words and "A clear day gives" in words
 
 
@@ -147,7 +147,7 @@ def test_the_tandem_has_its_bars_and_brings_the_slide_in_before_the_wind() -> No
     assert {"bars-off", "bars-load", "lift-test", "hook-up"} <= set(offered(told))
     storm = offered(told[2:3])
     assert storm.index("wind-read") < storm.index("gust-floor") < storm.index("gust-in")
-    assert "These lights mean an open ground. Do not connect." in said(told)
+    assert "Those lights mean an open ground. Do not connect." in said(told)
 
 
 def test_the_fifth_wheel_has_legs_and_jaws_and_no_chains() -> None:
@@ -172,14 +172,14 @@ def test_the_caravan_has_its_hand_brake_and_its_rcds_in_metric_units() -> None:
 @pytest.mark.parametrize("name, tells", [
     ("stay-metric-caravan", "For a continuous load, ten amps at most."),
     ("stay-metric-caravan", "too much for a breaker of ten amps"),
-    ("stay-metric-caravan", "Two hundred nineteen volts arrive. That is fine."),
-    ("stay-small-single", "Dark in two hours and"),
-    ("stay-small-single", "Your ramp step two gives three inches"),
+    ("stay-metric-caravan", "That is fine under load."),
+    ("stay-small-single", "It will be dark in two hours and"),
+    ("stay-small-single", "Step two of your ramps gives three inches"),
     ("stay-small-single", "For a continuous load, sixteen amps at most."),
-    ("stay-tandem-slide", "Your ramp step two gives two inches"),
+    ("stay-tandem-slide", "Step two of your ramps gives two inches"),
     ("stay-tandem-slide", "The nose has to come down seven and a quarter inches."),
     ("stay-tandem-slide", "too much for a continuous load"),
-    ("stay-tandem-slide", "It falls ten inches"),
+    ("stay-tandem-slide", "The hose drops ten inches"),
     ("stay-fifth-wheel", "The extension loses"),
 ])
 def test_what_is_worked_out_is_told_on_the_way(name: str, tells: str) -> None:

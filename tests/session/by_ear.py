@@ -6,12 +6,14 @@ moment; what came of it is counted as in `test_wordings.py`.
 
 from __future__ import annotations
 
+import random
 import time
 from collections import Counter
 
 import click
 import numpy as np
 
+from benchmarks.speakers import speakers
 from handsfree.audio import Samples, silence, to_int16
 from handsfree.hearing.engines import open_recogniser
 from handsfree.hearing.listening import Listener
@@ -45,9 +47,11 @@ def heard_of(recogniser: Recogniser, grammar: Grammar, sound: Samples) -> Heard:
 
 
 @click.command()
-@click.option("--file", "name", default="held-out", show_default=True, help="taught or held-out.")
+@click.option("--file", "name", default="held-out", show_default=True,
+              help="taught, held-out, second, third or strangers.")
 @click.option("--every", type=click.IntRange(min=1), default=4, show_default=True, help="Each so many of them.")
-@click.option("--voice", default="m3", show_default=True, help="Variant of espeak-ng.")
+@click.option("--voice", default="m3", show_default=True,
+              help="Variant of espeak-ng, or another of `benchmarks.speakers`.")
 @click.option("--noise", default="", help="wind, rain, engine or pink; quiet otherwise.")
 @click.option("--snr", type=float, default=10.0, show_default=True, metavar="DB")
 @click.option("--show", is_flag=True, help="Each that was not right.")
@@ -58,11 +62,14 @@ def main(name: str, every: int, voice: str, noise: str, snr: float, show: bool) 
     air = noise_source(noise, snr, 1) if noise else None
     counts: Counter[tuple[str, str]] = Counter()
     processor, utterances = 0.0, 0
-    with OperatorVoice(language.voice, voice, 150) as speaker:
+    others = speakers()
+    with OperatorVoice(language.voice, "m3" if voice in others else voice, 150) as speaker:
         for one in sentences(name)[::every]:
             talk = talk_at(one.moment)
             talk.state = state_at(one.moment)[1]
-            sound = np.concatenate((silence(0.8), at_level(speaker.render(one.words))))
+            sound = np.concatenate((silence(0.8), at_level(
+                others[voice](one.words, random.Random(one.words)) if voice in others
+                else speaker.render(one.words))))
             if air:
                 sound = to_int16(sound.astype(np.float64) + air(len(sound)))
             began = time.process_time()

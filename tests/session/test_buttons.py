@@ -36,10 +36,10 @@ def test_done_by_button_counts_at_ordinary_steps_only(
     assert said(conversation) == "Please answer yes or no."
     conversation.hear(Hypothesis("no", 1.0, 0, 0), 1.0)
     assert conversation.state.at == "chock"
-    assert said(conversation) == "I need: chocks set."
+    assert said(conversation) == "I need to hear: chocks set."
     conversation.hear(Hypothesis("chocks set", 1.0, 0, 0), 1.0)
     asked = said(conversation)
-    assert asked.startswith("Answer first:")
+    assert asked.startswith("First say:")
     assert asked.endswith("Chocks set. Is that right?"), "of two questions nobody knows which"
     conversation.hear(Hypothesis("that is right", 1.0, 0, 0), 1.0)
     assert conversation.state.at == "pull away"

@@ -87,7 +87,7 @@ def test_nothing_counts_before_it_is_read_back_and_confirmed() -> None:
 def test_no_means_step_by_step_from_the_first() -> None:
     here = Talk()
     here("forty psi")
-    assert here("no").startswith("Then step by step.")
+    assert here("no").startswith("Okay, step by step.")
     assert here.done() == [] and here.one.state.at == "tap-flush"
     assert "Regulator and gauge on the tap" in here("done"), "the water is asked for now"
     slip = [line for line in here.log.lines if isinstance(line, lines.Event) and line.together]
@@ -125,7 +125,7 @@ def test_a_break_reports_nothing() -> None:
     here = Talk()
     here("hold on")
     assert here.one.state.mode is Mode.PAUSED and here.done() == []
-    assert "Run the tap a moment" in here("carry on") and here.done() == []
+    assert "Run the tap for a moment" in here("carry on") and here.done() == []
 
 
 def test_a_break_within_the_readback_reports_nothing() -> None:
@@ -151,14 +151,14 @@ def test_another_step_can_be_taken_and_the_work_is_asked_for_again() -> None:
 
 def test_the_list_goes_back_to_one_step_at_a_time_by_voice_and_on_again() -> None:
     here = Talk()
-    assert "Run the tap a moment" in here("step by step")
+    assert "Run the tap for a moment" in here("step by step")
     assert "The water, by heart." in here("by heart")
 
 
 def test_who_has_shown_nothing_is_asked_step_by_step() -> None:
     here = Talk(knows=False)
-    assert "Run the tap a moment" in here.said
-    assert "three walks" in here("by heart")
+    assert "Run the tap for a moment" in here.said
+    assert "three full runs" in here("by heart")
 
 
 def test_who_never_chose_is_told_of_it() -> None:
@@ -193,6 +193,53 @@ def test_what_has_waited_long_enough_comes_after_the_readback() -> None:
     assert here.one.state.mode is Mode.CONFIRM and here.done() == []
     here("that is right")
     assert here.done()[-1] == "pressure"
+
+
+def answered(here: Talk) -> str:
+    """What is at hand is answered as it should be."""
+    step, now = here.one.checklist.steps[here.one.state.at], here.one.state
+    if now.mode is Mode.CONFIRM:
+        return here("that is right")
+    return here("yes" if step.question else "thirty amps" if step.reading and step.reading.unit == "amps"
+                else "thirty inches" if step.reading else step.respond or "done")
+
+
+def on_to_the_work_after(here: Talk, waits: bool) -> None:
+    """Until the leak check is waited for, on record or in the work at hand, and more is done by heart."""
+    for _ in range(40):
+        now = here.one._engine.state if waits else here.one.state
+        if here.one._held and now.waits and here.one.state.mode is Mode.STEP:
+            return
+        answered(here)
+    raise AssertionError(f"no such moment up to '{here.one.state.at}'")
+
+
+def test_an_offer_that_was_just_made_is_not_cut_in_two_by_what_is_due() -> None:
+    """The leak check falls due as the work is named: it comes after that, and the work stays whole."""
+    here = Talk()
+    here("forty psi", "that is right")
+    on_to_the_work_after(here, waits=True)
+    offered, at = [one.step for one in here.one._held], here.one.state.at
+    told = [prompt.key for prompt in here.one.remind(here.t + 5000.0)]
+    assert told == ([] if here.one.checklist.steps[at].hold else ["due"])
+    assert here.one.remind(here.t + 5001.0) == [], "told once"
+    assert [one.step for one in here.one._held] == offered and here.one.state.at == at
+    here.t += 5000.0
+    said = answered(here)
+    while here.one.state.mode is Mode.CONFIRM:
+        said = answered(here)
+    assert "still dry" in said.lower(), said
+    assert [*offered, at] == here.done()[-len(offered) - 1:]
+
+
+def test_a_wait_that_begins_with_the_work_is_not_over_before_it() -> None:
+    here = Talk()
+    here("forty psi", "that is right")
+    on_to_the_work_after(here, waits=False)
+    assert not here.one._engine.state.waits
+    assert here.one.remind(here.t + 1.0) == []
+    assert not [line for line in here.log.lines if isinstance(line, lines.Event)
+                and isinstance(line.event, Due)]
 
 
 def test_two_equal_numbers_are_told_apart_as_they_are_read_back() -> None:

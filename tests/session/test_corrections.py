@@ -223,8 +223,8 @@ def test_several_facts_are_read_back_and_written_as_one_correction(data: Path) -
     assert on_record(data) >= {"awning out", "entry step out"}
     done = asked("change", "took in the awning and the step", said="y\n")
     assert done.exit_code == 0, done.output
-    assert "Put on record: the awning is in; the step is in?" in done.output
-    assert "On record now: the awning is in." in done.output
+    assert "For the record: the awning is in; the step is in?" in done.output
+    assert "Recorded: the awning is in." in done.output
     assert not on_record(data) & {"awning out", "entry step out"}
     assert len(list(data.glob("rigs/*/sessions/*.jsonl"))) == 2
 

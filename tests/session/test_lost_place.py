@@ -45,7 +45,7 @@ def test_an_edited_checklist_is_begun_anew_from_the_record_and_that_is_said(
     stopped: Path, small: Checklist, english: Language
 ) -> None:
     conversation, prompts = resumed(replace(small, digest="another"), english, stopped)
-    assert prompts[0].text.startswith("This checklist has been edited since we stopped")
+    assert prompts[0].text.startswith("This checklist was edited since we stopped")
     assert prompts[0].tone == "attention" and prompts[-1].about == "water here"
     assert conversation.state.facts >= {"chocked"} and "hitched" not in conversation.state.facts
     assert latest(stopped).number == 2  # type: ignore[union-attr]

@@ -124,8 +124,7 @@ def told(folder: Path, operator: str = "", when: timedelta = LATER, *, by_heart:
 
 def test_who_wants_it_by_heart_hears_what_is_missing(tmp_path: Path) -> None:
     for number in ("none", "one", "two"):
-        assert f"three walks of this list to its end, and there {'are' if number == 'two' else 'is'}" \
-               f" {number} on your record" in told(tmp_path)
+        assert f"three full runs of this list, and your record shows {number}." in told(tmp_path)
         walk(tmp_path)
         leave(tmp_path)
     assert "by heart" not in told(tmp_path).lower(), "all is known, so there is nothing to tell"
@@ -141,7 +140,7 @@ def test_after_a_slip_the_part_is_named_that_goes_step_by_step(practised: Path) 
     walk(practised, at={"hose-on": ("skip this", "hooked up to water")})
     said = told(practised)
     assert "By heart: the spot, the stabilizers and the things outside." in said
-    assert said.endswith("does not show yet that you know it: the water.")
+    assert said.endswith("until your record shows you know it: the water.")
     for _ in range(2):
         leave(practised)
         walk(practised)

@@ -44,10 +44,10 @@ def chocks(tmp_path: Path) -> Conversation:
 
 @pytest.mark.parametrize("words", ["the wheels are chocked", "I chocked the wheels"])
 def test_a_hold_point_is_not_passed_as_a_correction(words: str, chocks: Conversation) -> None:
-    assert typed(chocks, words) == "I need: chocks set."
+    assert typed(chocks, words) == "I need to hear: chocks set."
     typed(chocks, "that is right")
     assert "chocked" not in chocks.state.facts and chocks.state.at == "chock"
-    assert typed(chocks, "the awning is out") == "Was that: the awning is out?"
+    assert typed(chocks, "the awning is out") == "Did you say: the awning is out?"
 
 
 def test_nor_an_ordinary_step_that_a_never_rule_hangs_on(chocks: Conversation) -> None:
@@ -92,7 +92,7 @@ def test_an_order_in_plain_words_is_to_go_to_its_step(order: str, at: str, chock
     """Refused with the reason, or offered; never done, and never asked about as if it were so."""
     before = chocks.state.facts
     told = typed(chocks, order)
-    assert "Was that" not in told and "catch" not in told
+    assert "Did you say" not in told and "catch" not in told
     assert ("Stop. Pull must wait: the wheels are not chocked. It would roll." in told) is (
         "unhitch" in order or "drop" in order or "uncouple" in order)
     assert chocks.state.facts == before and chocks.state.at == at

@@ -64,7 +64,7 @@ def test_fifteen_times_unintelligible(small: Checklist, moment: str) -> None:
     assert max(map(texts.count, texts)) <= 3
     assert all(a != b for a, b in pairwise(texts)), "never the same twice in a row"
     assert texts.count("I did not catch that.") <= 1
-    wanted = {"question": "Please answer yes or no.", "hold point": "I need: chocks set.",
+    wanted = {"question": "Please answer yes or no.", "hold point": "I need to hear: chocks set.",
               "reading": "I need the reading, in volts."}[moment]
     assert texts[1] == wanted and texts.count(wanted) >= 2
     assert ("digits" in " ".join(texts)) is (moment == "reading")

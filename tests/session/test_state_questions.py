@@ -129,7 +129,7 @@ def test_all_as_for_the_road_and_all_set_up_are_read_out_item_by_item(
         assert asked
         looking = Looking(asked, english, world, [words])
         assert looking.prompts[0].text.startswith(
-            f"Your trailer. I do not know yet how the {checklist.calls.get('trailer', 'trailer')} ")
+            f"Your trailer. I do not know how the {checklist.calls.get('trailer', 'trailer')} ")
         heard = [prompt.text for prompt in looking.prompts]
         looking.say(words)
         assert looking.prompts[0].text == f"{words.capitalize()}. Noted."
@@ -163,7 +163,7 @@ def test_a_short_yes_to_a_list_is_asked_about_and_a_single_answer_is_read_back(
     looking = Looking(asked, english, at_camp("small-single"))
     looking.say("all set up")
     looking.say("yes")
-    assert looking.prompts[-1].text == "Was that: yes?"
+    assert looking.prompts[-1].text == "Did you say: yes?"
     looking.say("no change it")
     looking.say("no change it")  # the first list is not so
     looking.run()

@@ -47,7 +47,7 @@ def typed(conversation: Conversation, words: str, engine: str = "keyboard") -> s
 
 
 def test_it_is_read_back_as_the_fact_and_written_once_confirmed(conversation: Conversation) -> None:
-    assert typed(conversation, "I rolled the awning out") == "Was that: the awning is out?"
+    assert typed(conversation, "I rolled the awning out") == "Did you say: the awning is out?"
     assert "awning out" not in conversation.state.facts
     assert "Corrected: the awning is out." in typed(conversation, "that is right")
     assert "awning out" in conversation.state.facts
@@ -60,10 +60,10 @@ def test_no_leaves_the_record_as_it_was(conversation: Conversation) -> None:
 
 
 def test_a_danger_that_it_shows_is_told_at_once(conversation: Conversation) -> None:
-    assert typed(conversation, "unhitched") == "Was that: the trailer stands alone?"
+    assert typed(conversation, "unhitched") == "Did you say: the trailer stands alone?"
     assert "it would roll" in typed(conversation, "that is right").lower()
     assert conversation.state.mode is Mode.ALARM
-    assert "Was that" not in typed(conversation, "the awning is out")
+    assert "Did you say" not in typed(conversation, "the awning is out")
 
 
 @pytest.mark.parametrize("words", (
@@ -73,11 +73,11 @@ def test_what_could_mean_something_else_corrects_nothing(
     words: str, conversation: Conversation
 ) -> None:
     before = conversation.state.facts
-    assert "Was that" not in typed(conversation, words)
+    assert "Did you say" not in typed(conversation, words)
     typed(conversation, "that is right")
     assert conversation.state.facts == before
 
 
 def test_commands_come_first_and_hearing_is_not_read_this_way(conversation: Conversation) -> None:
-    assert "Was that" not in typed(conversation, "done")
-    assert "Was that" not in typed(conversation, "the awning is out", engine="own")
+    assert "Did you say" not in typed(conversation, "done")
+    assert "Did you say" not in typed(conversation, "the awning is out", engine="own")

@@ -35,7 +35,7 @@ def talk(small: Checklist, english: Language) -> Conversation:
 @pytest.mark.parametrize("words", ["chocks set", "the chocks are set", "ok, chocks set",
                                    "chocks set, what's next"])
 def test_it_is_no_response(words: str, mark: str, talk: Conversation) -> None:
-    assert typed(talk, words + mark) == "I need: chocks set."
+    assert typed(talk, words + mark) == "I need to hear: chocks set."
     assert talk.state.mode is Mode.STEP and "chocked" not in talk.state.facts
 
 

@@ -109,7 +109,7 @@ def test_an_unknown_system_is_named(tmp_path: Path) -> None:
     ("four point eight", True), ("four point nine", False), ("sixty six psi", True)))
 def test_a_reading_is_taken_and_judged_in_the_rigs_system(rig: Rig, said: str, good: bool) -> None:
     words = told("depart", rig, readings={"tyre-low": (said, "four point six bar")})
-    assert ("That tire is not at its placard pressure." in words) is not good
+    assert ("Bring it to the placard pressure." in words) is not good
 
 
 def test_the_challenge_asks_in_the_rigs_unit(rig: Rig) -> None:
@@ -122,7 +122,7 @@ def test_the_challenge_asks_in_the_rigs_unit(rig: Rig) -> None:
 def test_nothing_of_the_other_system_is_heard(rig: Rig, name: str) -> None:
     words = told(name, rig, answers={"site power": True, "site water": True, "site sewer": True,
                                      "far side": True, "nose low": True, "scale ticket": True})
-    words = words.replace("First miles", "").replace("first miles", "")  # a figure of speech
+    words = re.sub("[Ff]irst (few )?miles", "", words)  # a figure of speech
     heard = [found[0] for found in IMPERIAL.finditer(words)
              if found[0].lower() not in ("feet", "foot")]
     assert heard == []
@@ -139,7 +139,7 @@ def test_what_it_comes_to_is_told_in_the_rigs_units(rig: Rig) -> None:
     words = told("before-leaving-home", rig, readings={
         "trailer-weight": ("two thousand nine hundred kilograms",),
         "tongue-weight": ("three hundred forty eight",)})
-    assert "That is twelve percent of the trailer on the hitch." in words
+    assert "That is twelve percent of the trailer's weight on the hitch." in words
     assert "one hundred twenty newton meters to one hundred forty newton meters" in words
 
 

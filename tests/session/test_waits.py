@@ -92,7 +92,7 @@ def test_at_a_hold_point_and_within_a_readback_it_waits_silently(felt: Talk) -> 
 
 def test_it_is_called_for_by_name_with_the_minutes_still_to_go(felt: Talk) -> None:
     assert felt("leak check now", minute=4.5) == (
-        "You are early, with seven minutes to go. | Feel them once more.")
+        "You are early by seven minutes. | Feel them once more.")
     assert felt("done", minute=5).endswith("Lay out the mat.")
     assert felt.quiet(60) == ""
     expects = expected(felt.conversation.checklist, felt.conversation.state)
@@ -109,7 +109,7 @@ def test_now_is_no_word_at_a_hold_point_nor_before_the_wait(
     assert told.conversation.state.at == "chock"
     assert "leak check now" not in told.conversation.matcher.phrases(
         expected(water, told.conversation.state))
-    assert told("go to leak check", minute=2).startswith("You are early, with nine minutes to go.")
+    assert told("go to leak check", minute=2).startswith("You are early by nine minutes.")
 
 
 def test_what_is_left_names_it_with_its_time(felt: Talk) -> None:

@@ -67,7 +67,7 @@ def _sentences(text: str) -> Iterator[Sentence]:
             continue
         if head := re.fullmatch(r"\[(.+)\] (.+)", line):
             moment, meaning = head.groups()
-        elif said := re.fullmatch(r"([tpcon]): (.+?)(?: => (.+))?", line):
+        elif said := re.fullmatch(r"([a-z]): (.+?)(?: => (.+))?", line):
             yield Sentence(moment, said[1], said[2], said[3] or meaning)
         else:
             raise ValueError(f"'{line}' is no sentence")

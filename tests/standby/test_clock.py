@@ -56,4 +56,4 @@ def test_a_clock_that_is_right_is_not_asked_about(
 ) -> None:
     monkeypatch.setattr(stand_by, "now", lambda: datetime(2099, 6, 1, 12, 0, tzinfo=HERE))
     told = said(CALL, "when is dark", "what time is it")
-    assert "My clock" not in told and "Dark at 19:5" in told and "It is 12:00" in told
+    assert "My clock" not in told and "It gets dark at 19:5" in told and "It is 12:00" in told

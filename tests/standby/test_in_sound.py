@@ -44,7 +44,7 @@ def test_called_asked_corrected_and_a_list_walked(data: Path, tmp_path: Path) ->
     assert done.exit_code == 0 and done.exception is None, done.output
     told = done.output
     places = [told.index(words) for words in (
-        "Ready", "Yes?", "No: the gas is shut", "Put on record: the step is out", "On record now",
+        "Ready", "Yes?", "No: the gas is shut", "For the record: the step is out", "Got it",
         "Out: the step is out", "Count the boxes", "Nest boxes: complete", "Speak now", "Saved.",
         "Good night")]
     assert places == sorted(places), told

@@ -126,10 +126,10 @@ def test_an_order_that_was_only_written_down_is_asked_about(
     words: str, asked: str, settings: _Settings
 ) -> None:
     talk = standing(settings)
-    assert written(talk, words) == f"Was that: {asked}?"
+    assert written(talk, words) == f"Did you say: {asked}?"
     assert not talk.over and not talk.noting and not talk.asleep
     assert heard(talk, "yes") != "Yes?"
-    assert talk.over or talk.noting or talk.asleep or "unfinished" in asked + str(talk._last)
+    assert talk.over or talk.noting or talk.asleep or "finished" in asked + str(talk._last)
     talk = standing(settings)
     written(talk, words)
     heard(talk, "no")
@@ -140,11 +140,20 @@ def test_a_correction_is_never_written_down_that_way(settings: _Settings) -> Non
     assert "did not understand" in written(standing(settings), "the step is out")
 
 
+@pytest.mark.parametrize("words", ["yes that's right thanks", "okay that is right", "yeah that's correct", "yep"])
+def test_the_record_is_not_corrected_by_a_yes_in_words_of_ones_own(words: str, settings: _Settings) -> None:
+    talk = standing(settings)
+    assert "For the record" in heard(talk, "the entry step is out")
+    own = Hypothesis(words, 1.0, 0.0, 1.0, engine="own", own_words=True)
+    assert [prompt.key for prompt in talk.hear(own, 3.0)] == ["standby.confirm first"]
+    assert heard(talk, "no") == settings.words.said["left as it was"]
+
+
 def test_a_newcomer_is_told_of_nothing_that_needs_a_rig(settings: _Settings) -> None:
     talk = standing(settings, known=False)
     told = heard(talk, "blah blah")
     assert "start the interview" in told and "start ," not in told
-    assert "Was that: start the interview?" in written(standing(settings, known=False),
+    assert "Did you say: start the interview?" in written(standing(settings, known=False),
                                                        "can you ask me the questions")
     assert "start ," not in heard(standing(settings, known=False), "help")
 

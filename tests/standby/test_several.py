@@ -34,7 +34,7 @@ def test_the_one_that_was_named_is_read_back_and_put_on_record(data: Path) -> No
     told = said(CALL, "the bedroom slide is out", "that is right", "the living room slide is in",
                 "that is right", "is the bedroom slide out", "is the living room slide out")
     places = [told.index(words) for words in (
-        "Put on record: the bedroom slide-out is out", "Put on record: the living room slide-out is in",
+        "For the record: the bedroom slide-out is out", "For the record: the living room slide-out is in",
         "Yes: the bedroom slide-out is out", "No: the living room slide-out is in")]
     assert places == sorted(places), told
     facts = latest(rig_folder(data, "Fifth-wheel trailer")).facts  # type: ignore[union-attr]
@@ -49,13 +49,13 @@ def test_asked_without_saying_which_it_tells_of_each(data: Path) -> None:
 
 def test_said_without_saying_which_nothing_is_put_on_record(data: Path) -> None:
     told = said(CALL, "the slide is out", "that is right")
-    assert "Say which" in told and "On record now" not in told, told
+    assert "Which?" in told and "Got it" not in told, told
 
 
 def test_what_is_no_phrase_but_surely_said_is_read_back_first(data: Path) -> None:
     """By ear: "the bedroom slide" where the record says "slide-out"."""
     settings = _Settings(data, None, "", load_language("en"), load_words("en"), (CALL,))
-    for sure, told in ((0.9, "Put on record: the bedroom slide-out is in. Is that right?"),
+    for sure, told in ((0.9, "For the record: the bedroom slide-out is in. Is that right?"),
                        (0.5, "I did not understand")):
         talk = standing(settings)
         prompts = talk.hear(

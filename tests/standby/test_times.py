@@ -50,14 +50,14 @@ def test_the_step_that_made_the_difference_is_named(data: Path) -> None:
     assert found.usual == pytest.approx(16, abs=0.1) and found.stays == 3
     assert found.step == "level" and found.more == pytest.approx(10, abs=0.2)
     assert spoken(found) == (
-        "Today Arrive and set up took twenty-six minutes. The usual is sixteen minutes, over 3"
-        " earlier times. Most of the extra time went into level: ten minutes.")
+        "Arrive and set up took twenty-six minutes today. Usual is sixteen minutes, over 3"
+        " earlier times. Most of the extra time went to level: ten minutes.")
 
 
 def test_a_quicker_day_and_a_step_against_the_grain(data: Path) -> None:
     (found,) = stays(data, (2, 20, 3), (2, 20, 3), (2, 10, 4))
     assert found.step == "level" and found.more == pytest.approx(-10, abs=0.2)
-    assert "time saved was at level: ten minutes" in spoken(found)
+    assert "You saved the most on level: ten minutes" in spoken(found)
 
 
 def test_a_first_stay_has_nothing_to_compare_with(data: Path) -> None:
@@ -66,4 +66,4 @@ def test_a_first_stay_has_nothing_to_compare_with(data: Path) -> None:
 
 
 def test_a_day_without_a_list(data: Path) -> None:
-    assert stays(data) == [] and spoken() == "No list was finished today."
+    assert stays(data) == [] and spoken() == "You have not finished a list today."

@@ -232,14 +232,14 @@ METRIC = [
     (["tires", "4.2 bar", "--placard", "450 kPa", "--state", "cold"], "low: 4.2 bar. Bring it to 4.5 bar."),
     (["weight", "45 l"], "That water weighs 45 kilograms."),
     (["sewer", "--outlet", "40 cm", "--inlet", "5 cm", "--length", "3 m"],
-     "The hose falls 35 centimeters. Each support is 7 centimeters lower"),
-    (["axles", "1000 kg", "--gawr", "1010 kg", "--tire", "600 kg"], "10 kilograms left."),
+     "The hose drops 35 centimeters. Set each support 7 centimeters lower"),
+    (["axles", "1000 kg", "--gawr", "1010 kg", "--tire", "600 kg"], "10 kilograms to spare."),
     (["tongue", "--tongue", "95 kg", "--gross", "1450 kg", "--rating", "75 kg"], "95 kilograms is over"),
     (["cylinder", "--scale", "20 kg", "--tare", "11 kg", "--capacity", "26.2 kg"], "9 kilograms of gas"),
     (["propane", "--gas", "7 kg", "--furnace", "6 kW", "--outside", "5 C"], "kilograms a day."),
     (["propane", "--gas", "2 kg", "--furnace", "6 kW", "--outside", "-15 C"], "boils off only 3"),
     (["range", "--fuel", "70 l", "--economy", "22 l/100km", "--speed", "90 km/h", "--wind", "0 km/h",
-      "--weight", "3500 kg", "--height", "2.6 m"], "in still air 318 kilometers."),
+      "--weight", "3500 kg", "--height", "2.6 m"], "In still air, 318 kilometers."),
 ]
 
 
@@ -262,7 +262,7 @@ def test_a_rig_brings_its_units_and_its_numbers() -> None:
     """45 l of the metric caravan weigh 45 kg; its track of 2.05 m at 2 degrees takes 7.2 cm."""
     level = run("level", "--low", "left", "--angle", "2 deg", "--rig", "metric-caravan").stdout
     assert "7.2 centimeters: use ramp step 2, 7 centimeters high" in level
-    assert run("loaded", "231 V", "--rig", "metric-caravan").stdout.startswith("OK: 231 volts arrive.")
+    assert run("loaded", "231 V", "--rig", "metric-caravan").stdout.startswith("OK: 231 volts under load.")
     assert run("loaded", "231 V", "--rig", "small-single").stdout.startswith("DO NOT")
     own = run("tongue", "--tongue", "100 kg", "--rig", "metric-caravan").stdout
     assert "6.9 percent" in own  # of its 1,450 kg

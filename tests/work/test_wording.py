@@ -8,7 +8,7 @@ from dataclasses import FrozenInstanceError
 import pytest
 
 from handsfree.cli.measures import wording
-from handsfree.work.finding import METRIC, Finding, Verdict, sentence, worst
+from handsfree.work.finding import METRIC, US, Finding, Verdict, sentence, worst
 from handsfree.work.water import water_weight
 from tests.work.cases import every_finding
 
@@ -29,6 +29,8 @@ def test_a_sentence_is_complete_and_short(finding: Finding) -> None:
     assert len(said.split()) <= 24
     for part in re.split(r"[.:]\s", said):
         assert len(part.split()) <= 15
+    for system in (US, METRIC):  # a unit stands once behind its number
+        assert not re.search(r"\b(\w+?)s? \1s?\b", sentence(finding, wording(), system).lower()), said
     # A number is said to a decimal, not to every digit there is.
     assert not re.search(r"\d\.\d{3}", said)
 

@@ -23,6 +23,9 @@ def dictionary() -> str:
     return gzip.decompress(packed).decode("utf-8")
 
 
+MANY = 40
+"""So many words are looked for line by line, fewer one by one."""
+
 OBSTRUENTS = frozenset(("P", "B", "T", "D", "K", "G", "CH", "JH", "F", "V", "TH", "DH", "S", "Z",
                         "SH", "ZH", "HH"))  # fmt: skip
 """Sounds that a threshold of loudness may cut off the end of a word."""
@@ -51,9 +54,10 @@ class Lexicon:
     def learn(self, words: frozenset[str]) -> None:
         """Find the pronunciations of these words; those in no dictionary from espeak-ng."""
         missing = []
-        for word in sorted(words):
-            if word in self._known:
-                continue
+        wanted = words - self._known.keys()
+        if len(wanted) > MANY:
+            wanted = self._learn_many(wanted)
+        for word in sorted(wanted):
             found = []
             at = self._text.find(f"\n{word} ")
             while at >= 0:
@@ -68,6 +72,16 @@ class Lexicon:
         if missing:
             for word, arpabet in pronounce(missing).items():
                 self._known[word] = [self._classes(arpabet)] if arpabet else []
+
+    def _learn_many(self, words: frozenset[str]) -> frozenset[str]:
+        """The same, line by line; returns those that are not in the dictionary."""
+        found: dict[str, list[Phones]] = {}
+        for line in self._text.split("\n"):
+            word, _, sounds = line.partition(" ")
+            if (word := word.partition("(")[0]) in words:
+                found.setdefault(word, []).append(self._classes(sounds))
+        self._known |= found
+        return words - found.keys()
 
     def say(self, phrase: str) -> list[Phones]:
         """All ways to say a phrase, the dictionary's first choice first; empty when unknown."""
