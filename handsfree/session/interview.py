@@ -18,7 +18,7 @@ from handsfree.checklist.model import Checklist, Fact, Origin, Reading, Step, an
 from handsfree.checklist.rig_questions import Answers, Question
 from handsfree.engine.state import Answer, Event, Mode, Unsure
 from handsfree.hearing.early_finalisation import FIRM
-from handsfree.hearing.types import Grammar, Heard, Hypothesis, normal
+from handsfree.hearing.types import Grammar, Heard, Hypothesis, Rejection, normal
 from handsfree.language.intents import Command
 from handsfree.language.model import Language
 from handsfree.language.readings import Reading as Value
@@ -153,6 +153,8 @@ class Interviewing(Conversation):
             if self._short_yes(heard):
                 self._heard(heard, t, "asked")
                 return self.take(Unsure(Answer(True)), t, said=heard.text)
+        if isinstance(heard, Rejection) and heard.written and self._at_a_list() and self._yes(heard.written):
+            return self.take(Unsure(Answer(True)), t, said=heard.written)
         return super().hear(heard, t)
 
     def _chosen(self, heard: Hypothesis, answers: tuple[Event, ...], t: float) -> list[Prompt]:
@@ -171,15 +173,20 @@ class Interviewing(Conversation):
                 if prompt.about in (ROAD, CAMP) else prompt for prompt in prompts]
 
     def _short_yes(self, heard: Hypothesis) -> bool:
-        """To a list that was read out, in other words than those of a confirmation: by one word
-        that may have been a gust."""
-        asked = self._core.get(self.state.at)
-        if not (asked and asked.listed and self.state.mode is Mode.STEP
-                and heard.engine != "keyboard" and heard.confidence >= self.bands.certain):
+        """To a list that was read out, by one word that may have been a gust, or in words of one's own:
+        in others than those that are taught for a confirmation."""
+        if not (self._at_a_list() and heard.engine != "keyboard" and heard.confidence >= self.bands.certain):
             return False
-        meant = self.matcher.interpret(heard.text, expected(self.checklist, self.state))
-        return meant == Command("yes") and "confirm" not in self.matcher.sayings.means(
-            self.matcher.sayings.plain(heard.text))
+        return self._yes(heard.text) and (heard.own_words or "confirm" not in self.matcher.sayings.means(
+            self.matcher.sayings.plain(heard.text)))
+
+    def _at_a_list(self) -> bool:
+        asked = self._core.get(self.state.at)
+        return bool(asked and asked.listed) and self.state.mode is Mode.STEP
+
+    def _yes(self, words: str) -> bool:
+        meant = self.matcher.interpret(words, expected(self.checklist, self.state))
+        return meant in (Command("yes"), Command("confirm"))
 
     def take(self, event: Event, t: float, **about: Any) -> list[Prompt]:
         """See `Conversation.take`; an answer is read back as the fact that it settles."""

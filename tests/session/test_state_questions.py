@@ -12,6 +12,7 @@ from handsfree.checklist.called import called
 from handsfree.checklist.loader import load_checklist
 from handsfree.checklist.model import Checklist, Origin
 from handsfree.checklist.rig_file import Rig, load_rig
+from handsfree.hearing.types import Heard, Hypothesis, Rejection
 from handsfree.language.loader import language_names, load_language
 from handsfree.language.model import Language
 from handsfree.rehearsal.script import Script
@@ -352,3 +353,21 @@ def test_the_questions_that_settle_all_are_not_asked_for_a_few(tmp_path: Path) -
     ids = {question.id for question in state_questions(
         CORE, checklist, trailer, english, frozenset({"markers out"}), frozenset())}
     assert ids == {"markers out"} and not ids & {ROAD, CAMP}
+
+
+@pytest.mark.parametrize("heard", [
+    Hypothesis("okay that's right", 0.99, 0.0, 1.0, own_words=True),
+    Rejection("unclear", 0.0, 1.0, written="okay that's right", sure=1.0)])
+def test_a_yes_in_words_of_ones_own_puts_no_list_on_record(tmp_path: Path, heard: Heard) -> None:
+    """By ear, "okay that's not right" is near it; a whole list would be taken for so."""
+    english, checklist, trailer = load_language("en"), loaded("evening", "small-single"), rig_of("small-single")
+    asked = unsettled(CORE, checklist, trailer, english, tmp_path)
+    assert asked
+    looking = Looking(asked, english, at_camp("small-single"))
+    looking.say("all set up")
+    at, before = looking.conversation.state.at, looking.conversation.state.facts
+    prompts = looking.conversation.hear(heard, 60.0)
+    assert prompts[-1].text == "Did you say: okay that's right?"
+    assert looking.conversation.state.facts == before
+    looking.conversation.hear(Hypothesis("that is right", 0.99, 61.0, 62.0), 62.0)
+    assert looking.conversation.state.at != at
