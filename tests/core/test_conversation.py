@@ -110,7 +110,7 @@ def test_a_value_that_was_read_out_is_read_back_in_words(stay: Checklist) -> Non
     talk = Talk(stay)
     assert talk(*TO_VOLTS, "one hundred twenty").startswith("One hundred twenty volts.")
     assert talk.one.state.mode is Mode.CONFIRM
-    assert "too low" in talk("one hundred", "that is right")
+    assert "One hundred volts. That outlet is bad." in talk("one hundred", "that is right")
 
 
 def test_noise_is_written_down_and_answered_with_nothing(stay: Checklist) -> None:

@@ -350,10 +350,10 @@ def test_a_mistake_of_the_program_is_written_down_and_gone_on_from(
 ) -> None:
     real = Wording.prompts
 
-    def broken(self: Wording, effects: Any, **known: str) -> Any:
+    def broken(self: Wording, effects: Any, *more: Any, **known: Any) -> Any:
         if any(isinstance(effect, Skipped) for effect in effects):
             raise KeyError("a mistake")
-        return real(self, effects, **known)
+        return real(self, effects, *more, **known)
 
     monkeypatch.setattr(Wording, "prompts", broken)
     pressed = ["skip", "say again"]

@@ -93,7 +93,7 @@ def test_silence_stores_nothing(tmp_path: Path, data: Path) -> None:
 
 @pytest.mark.parametrize(("files", "told"), [
     (None, "there is no folder"), ({}, "there is no sound file"),
-    ({"banana-1.wav": b""}, "banana-1.wav is named by no command"),
+    ({"banana-1.wav": b""}, "banana-1.wav is not named for a command"),
     ({"done-1.wav": b"no sound"}, "cannot be read as sound")])
 def test_a_bad_folder_is_one_sentence(
     tmp_path: Path, data: Path, files: dict[str, bytes] | None, told: str

@@ -58,8 +58,8 @@ def test_which_key_is_which() -> None:
     assert buttons(()) == (frozenset(), frozenset())
     assert buttons(("f9=talk", "B=done", "==done")) == (frozenset({"b", "="}), frozenset({"f9"}))
     for wrong, why in (("f9", "write KEY=done or KEY=talk"), ("f9=skip", "write KEY=done"),
-                       ("pagedwn=done", "did you mean 'pagedown'"), ("1=done", "use of its own"),
-                       ("escape=talk", "use of its own")):
+                       ("pagedwn=done", "did you mean 'pagedown'"), ("1=done", "already taken"),
+                       ("escape=talk", "already taken")):
         with pytest.raises(InputError, match=why):
             buttons((wrong,))
     with pytest.raises(InputError, match="cannot be both"):
