@@ -617,7 +617,7 @@ def _night(operator: Operator, box: Box, found: Stay) -> None:
 
 
 def review(operator: Operator, box: Box, found: Stay) -> None:
-    operator.order("compare", "how did today compare", r"^Today ")
+    operator.order("compare", "how did today compare", r" took .+ today\.")
 
 
 PARTS: dict[str, Part] = {"interview": _interview, "arrive": a_list("arrive", "Arrive"),
