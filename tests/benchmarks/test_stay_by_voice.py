@@ -1,5 +1,6 @@
 """A short stay by voice alone over a virtual sound card: called, a list killed and gone on with, reviewed."""
 
+import re
 from pathlib import Path
 
 import pytest
@@ -44,4 +45,4 @@ def test_a_list_is_walked_killed_and_gone_on_with_by_voice_alone(
                 if "nest" in path.stem)
     kinds = [line.what for line in journal.read(path).lines]
     assert kinds.count("closed") <= 1 and "restarted" in kinds, kinds
-    assert "Nest boxes: complete" in shown and "Nest boxes took" in shown and "today. I have no earlier time" in shown, shown
+    assert "Nest boxes: complete" in shown and re.search(r"Nest boxes took .+ today\.", shown), shown
