@@ -271,10 +271,7 @@ class Conversation:
         self._mind_doubt(heard, meaning, t)
         if isinstance(heard, Rejection):
             told = meaning.own or meaning.event != Unclear(heard.reason)
-            self._log.write(lines.Heard(
-                "", round(heard.confidence, 3), meaning.verdict if told else "rejected",
-                heard.reason, heard.best, heard.written if told else None,
-                begin=round(heard.start, 3), end=round(heard.end, 3)), t)
+            self._no_phrase(heard, t, meaning.verdict if told else "rejected", heard.written if told else None)
             if heard.reason in ("noise", "too short"):
                 return []
         else:
@@ -301,6 +298,11 @@ class Conversation:
     def _heard(self, heard: Hypothesis, t: float, verdict: str) -> None:
         """Write down what was recognised, and what it was taken for."""
         self._log.write(lines.Heard(heard.text, round(heard.confidence, 3), verdict,
+                                    begin=round(heard.start, 3), end=round(heard.end, 3)), t)
+
+    def _no_phrase(self, heard: Rejection, t: float, verdict: str, written: str | None) -> None:
+        """The same of what was no phrase: with the words that it was written as, if something came of them."""
+        self._log.write(lines.Heard("", round(heard.confidence, 3), verdict, heard.reason, heard.best, written,
                                     begin=round(heard.start, 3), end=round(heard.end, 3)), t)
 
     def mean(self, meaning: Meaning, t: float, said: str = "") -> list[Prompt]:

@@ -154,6 +154,7 @@ class Interviewing(Conversation):
                 self._heard(heard, t, "asked")
                 return self.take(Unsure(Answer(True)), t, said=heard.text)
         if isinstance(heard, Rejection) and heard.written and self._at_a_list() and self._yes(heard.written):
+            self._no_phrase(heard, t, "asked", heard.written)
             return self.take(Unsure(Answer(True)), t, said=heard.written)
         return super().hear(heard, t)
 

@@ -26,6 +26,7 @@ from handsfree.session.state_questions import (
     state_facts,
     state_questions,
 )
+from handsfree.storage import lines
 from handsfree.storage.paths import checklists_folder
 from handsfree.storage.record import latest, record_for
 from handsfree.storage.seal import seal_of
@@ -369,5 +370,7 @@ def test_a_yes_in_words_of_ones_own_puts_no_list_on_record(tmp_path: Path, heard
     prompts = looking.conversation.hear(heard, 60.0)
     assert prompts[-1].text == "Did you say: okay that's right?"
     assert looking.conversation.state.facts == before
+    line = [line for line in looking.log.lines if isinstance(line, lines.Heard)][-1]
+    assert line.verdict == "asked" and "okay that's right" in (line.text, line.written)
     looking.conversation.hear(Hypothesis("that is right", 0.99, 61.0, 62.0), 62.0)
     assert looking.conversation.state.at != at
