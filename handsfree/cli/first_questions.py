@@ -111,12 +111,12 @@ def make_rig(
     Raises:
         InputError: the file exists, or cannot be written, or the numbers do not go together.
     """
-    from handsfree.cli import wiring
+    from handsfree.cli.rigs import named_alike
 
     target = path or data / "rigs" / f"{rig_id(title)}.yaml"
     if target.exists():
         raise InputError(f"{target} already exists; edit it, or choose another title.")
-    if other := wiring.named_alike(title, target, data):
+    if other := named_alike(title, target, data):
         raise InputError(f"{other} belongs to a rig with the same name; choose another title.")
     language = load_language(checklists[0].language)
     about = list(rig_questions(checklists, _words(language)))

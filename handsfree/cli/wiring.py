@@ -22,7 +22,6 @@ from handsfree.audio import Samples
 from handsfree.checklist.loader import load_checklist
 from handsfree.checklist.model import Checklist
 from handsfree.checklist.rig_file import Rig
-from handsfree.cli.rigs import named_alike as named_alike
 from handsfree.cli.rigs import rig_named
 from handsfree.devices.keys import NAMES
 from handsfree.engine.state import State

@@ -125,22 +125,15 @@ class Sentences:
 
 def _levels(graph: WordGraph) -> list[tuple[npt.NDArray[np.intp], npt.NDArray[np.intp]]]:
     """The jumps, those first that lead to others."""
-    depth: dict[int, int] = {}
-    todo = list(graph.jumps)
-    level: dict[tuple[int, int], int] = {}
-    changed = True
-    while changed:
-        changed = False
-        for one, two in todo:
-            here = depth.get(one, 0)
-            if level.get((one, two), -1) < here:
-                level[one, two] = here
-            if depth.get(two, 0) < here + 1:
-                depth[two] = here + 1
-                changed = True
-    found = []
-    for at in sorted(set(level.values())):
-        some = [jump for jump, here in level.items() if here == at]
-        found.append((np.array([one for one, _ in some], dtype=np.intp),
-                      np.array([two for _, two in some], dtype=np.intp)))
-    return found
+    depth = dict.fromkeys(chain.from_iterable(graph.jumps), 0)
+    deeper = True
+    while deeper:
+        deeper = False
+        for one, two in graph.jumps:
+            if depth[two] <= depth[one]:
+                depth[two], deeper = depth[one] + 1, True
+    levels: dict[int, list[tuple[int, int]]] = {}
+    for jump in graph.jumps:
+        levels.setdefault(depth[jump[0]], []).append(jump)
+    return [(np.array([one for one, _ in some], dtype=np.intp), np.array([two for _, two in some], dtype=np.intp))
+            for _, some in sorted(levels.items())]
