@@ -30,7 +30,7 @@ def played(tmp_path_factory: pytest.TempPathFactory) -> Path:
 OUT = ("shut the water tap", "unscrew the water hose", "take the regulator off",
        "switch the breaker off", "unplug", "coil the cord", "raise all the stabilizers",
        "back the ball under", "close the latch", "chains crossed", "light cord in",
-       "fit the sway bar", "raise the jack", "jack pads in and stowed", "entry step in",
+       "put the sway bar on", "raise the jack", "jack pads in and stowed", "entry step in",
        "take the chocks out")
 """Of a small trailer that stands on its jack with power and water connected and its step out."""
 
